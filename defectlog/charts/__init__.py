@@ -1,0 +1,1 @@
+"""Numbers in, charts' limits and signals out."""

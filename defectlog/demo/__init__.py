@@ -1,0 +1,1 @@
+"""The invented workshop, Heron Slip, used through the bench as a person would."""

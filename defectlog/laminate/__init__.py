@@ -1,0 +1,1 @@
+"""Arithmetic of laminates, resin and vacuum bags."""

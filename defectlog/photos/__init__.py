@@ -1,0 +1,1 @@
+"""Image files: originals kept as they came, smaller copies beside them."""

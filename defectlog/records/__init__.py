@@ -1,0 +1,1 @@
+"""What the workshop keeps: tables, sessions and migrations."""

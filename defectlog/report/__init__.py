@@ -1,0 +1,1 @@
+"""Pages handed out: documents made from plain values."""
