@@ -1,0 +1,94 @@
+"""The engine: SQLite set so that what was saved stays saved, or PostgreSQL by its address."""
+
+import json
+import sqlite3
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import Engine, create_engine, event
+from sqlalchemy.engine import Connection
+from sqlalchemy.engine.interfaces import DBAPIConnection
+from sqlalchemy.orm import Session, sessionmaker
+from sqlalchemy.pool import ConnectionPoolEntry
+
+_BUSY_MS = 5000
+
+
+def sqlite_address(file: Path) -> str:
+    """The database address of an SQLite file."""
+    return f"sqlite:///{file}"
+
+
+def open_engine(address: str) -> Engine:
+    """Open the records at a database address (SQLite or PostgreSQL).
+
+    On SQLite every connection keeps foreign keys, waits for its turn, and syncs so that a commit
+    survives power loss.
+    """
+    # Stored texts keep °C and – readable for whoever opens the file with other tools.
+    engine = create_engine(address, json_serializer=_json)
+    if engine.dialect.name == "sqlite":
+        event.listen(engine, "connect", _set_up_sqlite)
+        event.listen(engine, "begin", _begin)
+    return engine
+
+
+def _json(value: Any) -> str:
+    return json.dumps(value, ensure_ascii=False, allow_nan=False)
+
+
+def wal_is_safe(version: tuple[int, int, int]) -> bool:
+    """Whether the write-ahead log can be trusted in this SQLite.
+
+    Up to 3.51.2 a log reset can corrupt a database that several connections write (fixed in
+    3.51.3, and in 3.50.7 and 3.44.6 of the older lines; 3.52.0 was withdrawn). See "The WAL reset
+    bug", sqlite.org/wal.html.
+    """
+    if version[:2] == (3, 44):
+        return version >= (3, 44, 6)
+    if version[:2] == (3, 50):
+        return version >= (3, 50, 7)
+    return version >= (3, 51, 3) and version != (3, 52, 0)
+
+
+def _set_up_sqlite(connection: DBAPIConnection, _entry: ConnectionPoolEntry) -> None:
+    # The driver's own BEGIN comes too late to lock out a second writer: SQLAlchemy sends it.
+    connection.isolation_level = None  # type: ignore[attr-defined]
+    wal = wal_is_safe(sqlite3.sqlite_version_info)
+    cursor = connection.cursor()
+    for setting in (
+        "foreign_keys=ON",
+        f"busy_timeout={_BUSY_MS}",
+        "trusted_schema=OFF",
+        f"journal_mode={'WAL' if wal else 'DELETE'}",
+        # In DELETE mode only EXTRA syncs the folder after the journal is removed.
+        f"synchronous={'FULL' if wal else 'EXTRA'}",
+    ):
+        cursor.execute(f"PRAGMA {setting}")
+    cursor.close()
+
+
+def _begin(connection: Connection) -> None:
+    # A writer takes its lock at once: a read that turns into a write fails without waiting.
+    writes = connection.get_execution_options().get("writes", True)
+    connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
+
+
+class Records:
+    """The two ways to the records: ``writing`` takes the lock at once, ``reading`` never waits."""
+
+    def __init__(self, address: str) -> None:
+        self.engine = open_engine(address)
+        self.writing = sessionmaker(self.engine)
+        self.reading = sessionmaker(self.engine.execution_options(writes=False))
+
+    def write(self) -> Session:
+        """A session for changes; use as a context manager through ``begin()`` or commit it."""
+        return self.writing()
+
+    def read(self) -> Session:
+        """A session for looking things up."""
+        return self.reading()
+
+    def close(self) -> None:
+        self.engine.dispose()
