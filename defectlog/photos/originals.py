@@ -1,0 +1,197 @@
+"""The originals: every photo's bytes exactly as they came, kept under their own SHA-256.
+
+A file is on the disk for good before anything may refer to it. It is written under a passing
+name, synced, renamed, and its folder synced; only then is its record made. A crash in between
+leaves a file without a record, which costs room, and never a record without a file.
+"""
+
+import errno
+import hashlib
+import os
+import secrets
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass
+from pathlib import Path
+from typing import BinaryIO
+
+from defectlog.photos.refusals import (
+    EmptyFileError,
+    MissingOriginalError,
+    StorageFaultError,
+    TooLargeError,
+)
+from defectlog.photos.sniff import FORMATS, HEAD_BYTES, PhotoFormat, sniff
+
+DEFAULT_MAX_BYTES = 64 * 2**20
+UNFINISHED_AFTER_S = 24 * 3600
+
+_CHUNK = 2**20
+_NO_ROOM = {errno.ENOSPC, errno.EDQUOT}
+_NOT_ALLOWED = {errno.EACCES, errno.EPERM, errno.EROFS}
+
+
+@dataclass(frozen=True, slots=True)
+class Incoming:
+    """A file that has arrived whole under a passing name and is not an original yet."""
+
+    path: Path
+    sha256: str
+    size: int
+    format: PhotoFormat
+
+
+class Originals:
+    """A folder of files named by their content: ``ab/abcdef….jpg``. None is ever altered."""
+
+    def __init__(self, folder: Path, *, max_bytes: int = DEFAULT_MAX_BYTES) -> None:
+        self.folder = folder
+        self.max_bytes = max_bytes
+
+    def path(self, sha256: str) -> Path:
+        """Where an original lies.
+
+        Raises
+        ------
+        MissingOriginalError
+            If it is not there.
+        """
+        for kind in FORMATS:
+            path = self._place(sha256, kind)
+            if path.is_file():
+                return path
+        raise MissingOriginalError(sha256)
+
+    def exists(self, sha256: str) -> bool:
+        return any(self._place(sha256, kind).is_file() for kind in FORMATS)
+
+    def read(self, sha256: str) -> bytes:
+        """The bytes of an original, exactly as they came."""
+        with storage_faults("read"):
+            return self.path(sha256).read_bytes()
+
+    def is_sound(self, sha256: str) -> bool:
+        """Whether an original is there and its bytes still have the SHA-256 it is named by."""
+        if not self.exists(sha256):
+            return False
+        with storage_faults("read"), self.path(sha256).open("rb") as file:
+            return hashlib.file_digest(file, "sha256").hexdigest() == sha256
+
+    @contextmanager
+    def receive(self, source: BinaryIO) -> Iterator[Incoming]:
+        """Write an arriving file under a passing name; it is gone afterwards unless kept.
+
+        Raises
+        ------
+        EmptyFileError, ForeignFileError, TooLargeError
+            If the first bytes are not of a photo, or there are too many.
+        StorageFaultError
+            If the folder cannot be written.
+        """
+        with storage_faults("written"):
+            passing = self._passing_folder() / f"{secrets.token_hex(16)}.part"
+        try:
+            yield self._write(source, passing)
+        finally:
+            with suppress(FileNotFoundError):
+                passing.unlink()
+
+    def keep(self, incoming: Incoming) -> Path:
+        """Make an arrived file an original, for good; the same bytes twice are kept once."""
+        with storage_faults("written"):
+            place = self._place(incoming.sha256, incoming.format)
+            if self.is_sound(incoming.sha256):
+                return place
+            if not place.parent.is_dir():
+                place.parent.mkdir(mode=0o700, exist_ok=True)
+                _sync_folder(self.folder)
+            os.replace(incoming.path, place)
+            _sync_folder(place.parent)
+            return place
+
+    def remove_unfinished(self, *, older_than_s: float = UNFINISHED_AFTER_S) -> int:
+        """Clear away what crashes left half written; returns how many files that were."""
+        removed = 0
+        with storage_faults("written"):
+            for left in self._passing_folder().glob("*.part"):
+                if time.time() - left.stat().st_mtime > older_than_s:
+                    left.unlink(missing_ok=True)
+                    removed += 1
+        return removed
+
+    def _write(self, source: BinaryIO, passing: Path) -> Incoming:
+        digest = hashlib.sha256()
+        size = 0
+        chunk = _first_chunk(source)
+        kind = sniff(chunk[:HEAD_BYTES])
+        with storage_faults("written"):
+            mode = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
+            with os.fdopen(os.open(passing, mode, 0o600), "wb") as file:
+                while chunk:
+                    size += len(chunk)
+                    if size > self.max_bytes:
+                        raise TooLargeError.in_bytes(self.max_bytes)
+                    digest.update(chunk)
+                    file.write(chunk)
+                    chunk = source.read(_CHUNK)
+                file.flush()
+                _sync_file(file.fileno())
+        return Incoming(passing, digest.hexdigest(), size, kind)
+
+    def _place(self, sha256: str, kind: PhotoFormat) -> Path:
+        return self.folder / sha256[:2] / f"{sha256}.{kind.extension}"
+
+    def _passing_folder(self) -> Path:
+        passing = self.folder / "arriving"
+        passing.mkdir(parents=True, exist_ok=True, mode=0o700)
+        return passing
+
+
+@contextmanager
+def storage_faults(deed: str) -> Iterator[None]:
+    """Say in a sentence what the disk refused. ``deed`` is "read" or "written"."""
+    try:
+        yield
+    except OSError as error:
+        if error.errno in _NO_ROOM:
+            raise StorageFaultError(
+                "Not saved, the disk is full", "free some room on it, then send the photo again"
+            ) from error
+        what = f"The folder of the photos cannot be {deed}"
+        if error.errno in _NOT_ALLOWED:
+            do = "check that its disk is not read-only and that this program may use the folder"
+        else:
+            do = f"check the disk it lies on ({os.strerror(error.errno or errno.EIO)})"
+        raise StorageFaultError(what, do) from error
+
+
+def _first_chunk(source: BinaryIO) -> bytes:
+    """Enough bytes to sniff at, even from a source that hands out a few at a time."""
+    chunk = source.read(_CHUNK)
+    if not chunk:
+        raise EmptyFileError
+    while len(chunk) < HEAD_BYTES and (more := source.read(_CHUNK)):
+        chunk += more
+    return chunk
+
+
+def _sync_file(number: int) -> None:
+    """Flush a file to the disk itself; macOS has its own call for that."""
+    try:
+        import fcntl
+
+        fcntl.fcntl(number, fcntl.F_FULLFSYNC)
+    except (ImportError, AttributeError, OSError):
+        os.fsync(number)
+
+
+def _sync_folder(folder: Path) -> None:
+    """Flush a folder, so that a new name in it outlives a power cut. Windows has no such call."""
+    if os.name == "nt":
+        return
+    number = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(number)
+    finally:
+        os.close(number)

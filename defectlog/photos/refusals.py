@@ -1,0 +1,83 @@
+"""Why a file is not taken as a photo, and what to do instead."""
+
+from typing import ClassVar
+
+from defectlog.errors import DefectlogError
+
+ACCEPTED_WORDS = "JPEG, PNG, WebP, TIFF or HEIC"
+
+
+class PhotoRefusedError(DefectlogError):
+    """A file that was offered as a photo cannot be taken. ``reason`` is one word for a machine."""
+
+    reason: ClassVar[str] = "refused"
+
+
+class EmptyFileError(PhotoRefusedError):
+    """The file holds no bytes at all."""
+
+    reason = "empty"
+
+    def __init__(self) -> None:
+        super().__init__(
+            "The file is empty", "choose it again; if it stays empty, take the photo again"
+        )
+
+
+class ForeignFileError(PhotoRefusedError):
+    """The bytes are not one of the picture formats we take. ``found`` says what they are."""
+
+    reason = "foreign"
+
+    def __init__(self, found: str) -> None:
+        self.found = found
+        super().__init__(f"This is {found}, not a photo", f"send it as {ACCEPTED_WORDS}")
+
+
+class TooLargeError(PhotoRefusedError):
+    """The photo has more bytes or more pixels than the limit set for this workshop."""
+
+    reason = "too-large"
+
+    @classmethod
+    def in_bytes(cls, limit: int) -> "TooLargeError":
+        return cls(
+            f"The file is larger than the limit of {limit / 2**20:.0f} MB",
+            "set the camera to a smaller picture and take it again",
+        )
+
+    @classmethod
+    def in_pixels(cls, pixels: int | None, limit: int) -> "TooLargeError":
+        found = "too many" if pixels is None else f"{pixels / 1e6:.0f}"
+        return cls(
+            f"The photo has {found} megapixels, the limit is {limit / 1e6:.0f}",
+            "set the camera to 12 megapixels and take it again",
+        )
+
+
+class DamagedPhotoError(PhotoRefusedError):
+    """The file begins as a picture and cannot be read to its end."""
+
+    reason = "damaged"
+
+    def __init__(self, format_name: str) -> None:
+        self.format_name = format_name
+        super().__init__(
+            f"This {format_name} is damaged or cut short",
+            "send it again; if it fails again, take the photo again",
+        )
+
+
+class StorageFaultError(DefectlogError):
+    """The folder of the photos cannot be written or read. Nothing was saved."""
+
+
+class MissingOriginalError(DefectlogError):
+    """A photo is in the records and its file is not in the folder."""
+
+    def __init__(self, sha256: str) -> None:
+        self.sha256 = sha256
+        super().__init__(
+            f"The file of this photo ({sha256[:12]}…) is missing",
+            "put it back from a backup; the record of the photo is kept",
+        )
