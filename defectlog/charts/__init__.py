@@ -1,1 +1,65 @@
 """Numbers in, charts' limits and signals out."""
+
+from defectlog.charts.change import (
+    ChangePoint,
+    Phase,
+    change_point,
+    individuals_by_phase,
+)
+from defectlog.charts.chart import (
+    ChartInputError,
+    ControlChart,
+    Signal,
+    TooFewValuesError,
+)
+from defectlog.charts.compare import Comparison, compare
+from defectlog.charts.counts import counts
+from defectlog.charts.ewma import ewma
+from defectlog.charts.individuals import individuals, moving_range_chart, moving_ranges
+from defectlog.charts.intervals import (
+    Interval,
+    RateRatio,
+    exact_share,
+    poisson_limits,
+    rate_ratio,
+    wilson,
+)
+from defectlog.charts.pareto import ParetoBar, pareto
+from defectlog.charts.plan import TrialSize, run_order, trial_size
+from defectlog.charts.proportions import proportions
+from defectlog.charts.rates import rates
+from defectlog.charts.rules import WESTERN_ELECTRIC, RunRule, run_signals
+
+__all__ = [
+    "WESTERN_ELECTRIC",
+    "ChangePoint",
+    "ChartInputError",
+    "Comparison",
+    "ControlChart",
+    "Interval",
+    "ParetoBar",
+    "Phase",
+    "RateRatio",
+    "RunRule",
+    "Signal",
+    "TooFewValuesError",
+    "TrialSize",
+    "change_point",
+    "compare",
+    "counts",
+    "ewma",
+    "exact_share",
+    "individuals",
+    "individuals_by_phase",
+    "moving_range_chart",
+    "moving_ranges",
+    "pareto",
+    "poisson_limits",
+    "proportions",
+    "rate_ratio",
+    "rates",
+    "run_order",
+    "run_signals",
+    "trial_size",
+    "wilson",
+]

@@ -1,0 +1,111 @@
+"""How many panels a trial needs, and the order to make them in."""
+
+import math
+import random
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from scipy.optimize import brentq
+from scipy.stats import nct
+from scipy.stats import t as student
+
+from defectlog.charts.chart import ChartInputError
+
+# Past this a small shop will not make the panels, and the search has long left the useful range.
+MOST_PER_SETTING = 100_000
+
+
+@dataclass(frozen=True, slots=True)
+class TrialSize:
+    """Panels to make of each setting, and the unrounded number they come from."""
+
+    per_setting: int
+    exact: float
+
+
+def trial_size(
+    difference: float, spread: float, *, power: float = 0.8, significance: float = 0.05
+) -> TrialSize:
+    """Panels of each of two settings, so that a true difference will probably show.
+
+    Parameters
+    ----------
+    difference, spread : above 0, one unit
+        The smallest difference of means worth knowing, and the standard deviation from one
+        panel to the next of the same setting.
+    power : 0–1, optional
+        How surely the difference shall show.
+    significance : 0–1, optional
+        How often a difference may show that is not there; two-sided.
+
+    Returns
+    -------
+    TrialSize
+        ``per_setting`` is rounded up and at least 2.
+
+    Raises
+    ------
+    ChartInputError
+        If a number is out of range, or more than 100 000 panels would be needed.
+
+    Notes
+    -----
+    Noncentral t of the two-sample t test with equal spreads (J. Cohen, Statistical Power
+    Analysis, 2nd ed. 1988), both tails.
+    """
+    if not (difference > 0 and spread > 0 and 0 < significance < 1 and significance < power < 1):
+        raise ChartInputError(
+            "A trial cannot be sized from these numbers",
+            "give a difference and a spread above 0 and a power between the significance and 1",
+        )
+    effect = difference / spread
+
+    def shortfall(number: float) -> float:
+        freedom = 2 * (number - 1)
+        border = student.ppf(1 - significance / 2, freedom)
+        shift = effect * math.sqrt(number / 2)
+        shown = nct.sf(border, freedom, shift) + nct.sf(border, freedom, -shift)
+        return power - float(shown)
+
+    if shortfall(MOST_PER_SETTING) > 0:
+        raise ChartInputError(
+            "No trial a shop can make would show so small a difference",
+            "look for a larger effect or a measure that scatters less",
+        )
+    smallest = 1.05  # fewer than two panels have no spread of their own; only a bracket
+    exact = smallest if shortfall(smallest) <= 0 else brentq(shortfall, smallest, MOST_PER_SETTING)
+    return TrialSize(max(2, math.ceil(exact)), float(exact))
+
+
+def run_order(settings: Sequence[str], repeats: int, *, random_state: int) -> tuple[str, ...]:
+    """Shuffle the panels of a trial, one of every setting in each round.
+
+    Parameters
+    ----------
+    settings : at least 2 different words
+    repeats : int from 1
+        Rounds, which is panels per setting.
+    random_state : int
+        Start of the shuffling; keep it with the trial, and the order can be shown again.
+
+    Returns
+    -------
+    tuple of str
+        ``repeats`` rounds one after the other, so that weather and ageing resin fall on all
+        settings alike.
+
+    Raises
+    ------
+    ChartInputError
+        If there are fewer than 2 settings, one of them comes twice, or repeats is below 1.
+    """
+    if len(settings) < 2 or len(set(settings)) != len(settings) or repeats < 1:
+        raise ChartInputError(
+            "There is nothing to put in order",
+            "name at least two different settings and one round or more",
+        )
+    generator = random.Random(random_state)
+    order: list[str] = []
+    for _ in range(repeats):
+        order += generator.sample(list(settings), len(settings))
+    return tuple(order)
