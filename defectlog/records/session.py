@@ -79,7 +79,8 @@ class Records:
 
     def __init__(self, address: str) -> None:
         self.engine = open_engine(address)
-        self.writing = sessionmaker(self.engine)
+        # What was just saved may still be spoken of after the commit.
+        self.writing = sessionmaker(self.engine, expire_on_commit=False)
         self.reading = sessionmaker(self.engine.execution_options(writes=False))
 
     def write(self) -> Session:

@@ -1,0 +1,160 @@
+"""Log a build: start it, write down its facts as they become known, release it."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from defectlog.bench.parts import find_part
+from defectlog.derived import DERIVED, derive, dew_margin_c, leak_rate_mbar_min
+from defectlog.errors import DefectlogError, NotFoundError
+from defectlog.records import Build, BuildFact
+from defectlog.units import figure, with_unit
+
+
+class OpenFindingsError(DefectlogError):
+    """A build cannot be released while a finding waits for a decision."""
+
+    def __init__(self, build: Build, count: int) -> None:
+        self.build = build
+        what = "one finding is" if count == 1 else f"{count} findings are"
+        super().__init__(
+            f"Build {build.id} cannot be released yet, {what} open",
+            "decide the outcome of each first",
+        )
+
+
+def find_build(session: Session, number: int) -> Build:
+    """The build of that number."""
+    build = session.get(Build, number)
+    if build is None:
+        raise NotFoundError("build", number)
+    return build
+
+
+def list_builds(session: Session, part_id: int | None = None) -> list[Build]:
+    """The builds, newest first; of one part if given."""
+    query = select(Build).order_by(Build.started_at.desc(), Build.id.desc())
+    if part_id is not None:
+        query = query.where(Build.part_id == part_id)
+    return list(session.scalars(query))
+
+
+def start_build(session: Session, part_number: int, at: datetime) -> Build:
+    """Start a lay-up of a part."""
+    build = Build(part=find_part(session, part_number), started_at=at)
+    session.add(build)
+    session.flush()
+    return build
+
+
+def previous_build(session: Session, build: Build) -> Build | None:
+    """The build of the same part before this one: where “same as last time” comes from."""
+    return session.scalar(
+        select(Build)
+        .where(Build.part_id == build.part_id, Build.id < build.id)
+        .order_by(Build.id.desc())
+        .limit(1)
+    )
+
+
+def save_facts(session: Session, number: int, values: Mapping[str, Any], at: datetime) -> Build:
+    """Write down facts of a build; ``None`` takes a fact back, facts not named stay.
+
+    Values are as ``facts.read_fact`` types them.
+    """
+    build = find_build(session, number)
+    known = {fact.name: fact for fact in build.facts}
+    for name, value in values.items():
+        fact = known.get(name)
+        if value is None:
+            if fact is not None:
+                build.facts.remove(fact)
+        elif fact is None:
+            build.facts.append(BuildFact(name=name, value=value, at=at))
+        elif fact.value != value:
+            fact.value, fact.at = value, at
+    session.flush()
+    return build
+
+
+def release_build(session: Session, number: int, at: datetime) -> Build:
+    """Release a build: every finding has its outcome."""
+    build = find_build(session, number)
+    waiting = sum(finding.is_open for finding in build.findings)
+    if waiting:
+        raise OpenFindingsError(build, waiting)
+    build.released_at = at
+    return build
+
+
+def reopen_build(session: Session, number: int) -> Build:
+    """Take a release back."""
+    build = find_build(session, number)
+    build.released_at = None
+    return build
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """Something that follows from the facts of a build, in words."""
+
+    words: str
+    standing: str = ""  # within, near, over, or nothing
+
+
+def drop_test_words(known: Mapping[str, Any]) -> Reading | None:
+    """The drop test as a rate and a class. The classes are judgement, not a standard."""
+    rate = leak_rate_mbar_min(known)
+    if rate is None:
+        return None
+    word = derive(known)["drop_class"]
+    standing = {"tight": "within", "ok": "within", "marginal": "near", "fail": "over"}[word]
+    return Reading(
+        f"{with_unit(rate, 'mbar/min', 2)}: {DERIVED['drop_class'].values[word]}", standing
+    )
+
+
+def dew_words(known: Mapping[str, Any]) -> Reading | None:
+    """How far the surface was above the dew point."""
+    margin = dew_margin_c(known)
+    if margin is None:
+        return None
+    close = margin < 3
+    return Reading(
+        f"{with_unit(margin, '°C', 2)} above the dew point"
+        + (": close, at least 3 °C is usual" if close else ""),
+        "near" if close else "within",
+    )
+
+
+def resin_words(known: Mapping[str, Any]) -> Reading | None:
+    """What was mixed against the plan, and what was left over."""
+    planned, mixed, left = (known.get(f"resin_{w}_g") for w in ("planned", "mixed", "left"))
+    if not mixed:
+        return None
+    words = f"mixed {with_unit(mixed, 'g', 4)}"
+    if planned:
+        over = 100 * (mixed - planned) / planned
+        words += f", {figure(abs(over), 2)} % {'more' if over >= 0 else 'less'} than planned"
+    if left is not None:
+        words += f"; {with_unit(left, 'g', 4)} left over, {figure(100 * left / mixed, 2)} % of it"
+    return Reading(words)
+
+
+def mass_words(known: Mapping[str, Any], target_mass_g: float | None) -> Reading | None:
+    """The mass against the part's target."""
+    mass = known.get("mass_g")
+    if mass is None:
+        return None
+    words = with_unit(mass, "g", 4)
+    if target_mass_g:
+        over = 100 * (mass - target_mass_g) / target_mass_g
+        words += (
+            f", target {with_unit(target_mass_g, 'g', 4)}: "
+            f"{figure(abs(over), 2)} % {'over' if over >= 0 else 'under'}"
+        )
+    return Reading(words)

@@ -1,0 +1,299 @@
+"""Mark what is wrong, make a finding of it, decide what happens to the part."""
+
+import math
+from collections.abc import Sequence
+from datetime import datetime
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from defectlog.errors import FieldError, FormError, NotFoundError
+from defectlog.guide import library
+from defectlog.records import (
+    CauseVerdict,
+    Finding,
+    FixDone,
+    Mark,
+    Outcome,
+    Photo,
+    Shape,
+)
+
+Point = tuple[float, float]
+MOST_CORNERS = 2000
+
+
+class ConcessionNeedsReasonError(FieldError):
+    """A part is used as it is only for a reason that somebody can read later."""
+
+    def __init__(self) -> None:
+        super().__init__(
+            "reason",
+            "A concession needs a reason",
+            "write who agreed to use the part as it is, and why",
+        )
+
+
+class MarkError(FieldError):
+    """What was drawn is no mark on this photo."""
+
+    def __init__(self, what: str, do: str) -> None:
+        super().__init__("points", what, do)
+
+
+def find_photo(session: Session, number: int) -> Photo:
+    """The photo of that number, unless it was deleted."""
+    photo = session.get(Photo, number)
+    if photo is None or photo.deleted_at is not None:
+        raise NotFoundError("photo", number)
+    return photo
+
+
+def find_finding(session: Session, number: int) -> Finding:
+    """The finding of that number, unless it went with its last mark."""
+    finding = session.get(Finding, number)
+    if finding is None or finding.deleted_at is not None:
+        raise NotFoundError("finding", number)
+    return finding
+
+
+def list_findings(session: Session, *, only_open: bool = False) -> list[Finding]:
+    """The findings, newest first."""
+    query = select(Finding).where(Finding.deleted_at.is_(None)).order_by(Finding.id.desc())
+    if only_open:
+        query = query.where(Finding.outcome == Outcome.OPEN)
+    return list(session.scalars(query))
+
+
+def add_mark(
+    session: Session,
+    photo_number: int,
+    shape: Shape,
+    points: Sequence[Point],
+    *,
+    at: datetime,
+    kind: str | None = None,
+    finding_number: int | None = None,
+    client_id: str | None = None,
+) -> Mark:
+    """Draw a mark: it opens a finding of ``kind``, or joins a finding of the same build.
+
+    A mark that was sent before (same ``client_id``) is found again, not drawn twice.
+    """
+    photo = find_photo(session, photo_number)
+    if client_id:
+        sent = session.scalar(select(Mark).where(Mark.client_id == client_id))
+        if sent is not None:
+            return sent
+    checked = check_points(shape, points, photo)
+    if finding_number is not None:
+        finding = _joined(session, finding_number, photo)
+    else:
+        finding = open_finding(session, photo.build_id, kind or "", at)
+    mark = Mark(
+        photo=photo,
+        finding=finding,
+        shape=shape,
+        points=checked,
+        client_id=client_id or None,
+        drawn_at=at,
+    )
+    session.add(mark)
+    session.flush()
+    _forget_lists(session, finding, photo)
+    return mark
+
+
+def open_finding(session: Session, build_id: int, kind: str, at: datetime) -> Finding:
+    """Open a finding of a kind on a build, without a mark yet."""
+    _known_kind(kind)
+    finding = Finding(build_id=build_id, kind=kind, opened_at=at)
+    session.add(finding)
+    session.flush()
+    return finding
+
+
+def edit_mark(
+    session: Session,
+    mark_number: int,
+    photo_number: int,
+    *,
+    points: Sequence[Point] | None = None,
+    kind: str | None = None,
+    finding_number: int | None = None,
+) -> Mark:
+    """Move or reshape a mark, move it to another finding, or rename its finding's kind."""
+    mark = find_mark(session, mark_number, photo_number)
+    if points is not None:
+        mark.points = check_points(mark.shape, points, mark.photo)
+    if finding_number is not None and finding_number != mark.finding_id:
+        left = mark.finding
+        mark.finding = _joined(session, finding_number, mark.photo)
+        session.flush()
+        _forget_lists(session, left, mark.finding, mark.photo)
+        _drop_if_bare(left, mark.photo.received_at)
+    elif kind is not None:
+        _known_kind(kind)
+        mark.finding.kind = kind
+    session.flush()
+    return mark
+
+
+def delete_mark(session: Session, mark_number: int, photo_number: int, at: datetime) -> Mark:
+    """Take a mark off the photo; a finding nobody has worked on goes with its last mark."""
+    mark = find_mark(session, mark_number, photo_number)
+    mark.deleted_at = at
+    session.flush()
+    _forget_lists(session, mark.finding, mark.photo)
+    _drop_if_bare(mark.finding, at)
+    return mark
+
+
+def restore_mark(session: Session, mark_number: int, photo_number: int) -> Mark:
+    """Bring a deleted mark back, and its finding if that went with it."""
+    mark = session.get(Mark, mark_number)
+    if mark is None or mark.photo_id != find_photo(session, photo_number).id:
+        raise NotFoundError("mark", mark_number)
+    mark.deleted_at = mark.finding.deleted_at = None
+    session.flush()
+    _forget_lists(session, mark.finding, mark.photo)
+    return mark
+
+
+def find_mark(session: Session, number: int, photo_number: int) -> Mark:
+    """The mark of that number on that photo."""
+    mark = session.get(Mark, number)
+    if mark is None or mark.deleted_at is not None:
+        raise NotFoundError("mark", number)
+    if mark.photo_id != find_photo(session, photo_number).id:
+        raise NotFoundError("mark", number)
+    return mark
+
+
+def check_points(shape: Shape, points: Sequence[Point], photo: Photo) -> list[list[float]]:
+    """The points of a mark, checked against its shape and its photo.
+
+    Raises
+    ------
+    MarkError
+        If the shape has too few points, a point lies outside the picture, or it has no extent.
+    """
+    try:
+        checked = [[float(x), float(y)] for x, y in points]
+    except (TypeError, ValueError) as error:
+        raise MarkError("The mark could not be read", "draw it again") from error
+    least = {Shape.POINT: 1, Shape.LINE: 2, Shape.OUTLINE: 3, Shape.BOX: 2}[shape]
+    most = {Shape.POINT: 1, Shape.BOX: 2}.get(shape, MOST_CORNERS)
+    if not least <= len(checked) <= most:
+        raise MarkError(
+            f"A mark drawn as a {shape.value} has {least} to {most} points, not {len(checked)}",
+            "draw it again",
+        )
+    for x, y in checked:
+        inside = 0 <= x <= photo.width_px and 0 <= y <= photo.height_px
+        if not (math.isfinite(x) and math.isfinite(y) and inside):
+            raise MarkError("Part of the mark lies outside the picture", "draw it on the photo")
+    if shape is not Shape.POINT:
+        (x0, y0), *others = checked
+        if max(math.hypot(x - x0, y - y0) for x, y in others) < 1:
+            raise MarkError("The mark has no length", "drag further, or set a spot instead")
+    return checked
+
+
+def decide(
+    session: Session, number: int, outcome: Outcome, *, reason: str, at: datetime
+) -> Finding:
+    """Decide what happens to the part for one finding.
+
+    Deciding again replaces the earlier decision; ``Outcome.OPEN`` takes it back.
+    """
+    finding = find_finding(session, number)
+    reason = reason.strip()
+    if outcome is Outcome.CONCESSION and not reason:
+        raise FormError([ConcessionNeedsReasonError()])
+    finding.outcome = outcome
+    finding.reason = reason
+    finding.closed_at = None if outcome is Outcome.OPEN else at
+    return finding
+
+
+def judge_cause(
+    session: Session, number: int, cause: str, is_confirmed: bool, *, seen: str, at: datetime
+) -> Finding:
+    """Write down what a check said of a cause; said again, the later word stands."""
+    finding = find_finding(session, number)
+    if cause not in {entry.key for entry in library.kind(finding.kind).causes}:
+        raise NotFoundError("cause", cause)
+    verdict = next((v for v in finding.verdicts if v.cause == cause), None)
+    if verdict is None:
+        verdict = CauseVerdict(cause=cause)
+        finding.verdicts.append(verdict)
+    verdict.is_confirmed, verdict.seen, verdict.at = is_confirmed, seen.strip(), at
+    session.flush()
+    return finding
+
+
+def withdraw_verdict(session: Session, number: int, cause: str) -> Finding:
+    """Take back what was said of a cause."""
+    finding = find_finding(session, number)
+    finding.verdicts[:] = [v for v in finding.verdicts if v.cause != cause]
+    session.flush()
+    return finding
+
+
+def record_fix(
+    session: Session, number: int, words: str, *, minutes: float | None, at: datetime
+) -> FixDone:
+    """Write down what was done to the part."""
+    words = words.strip()
+    faults = []
+    if not words:
+        faults.append(FieldError("words", "It does not say what was done", "write it in a line"))
+    if len(words) > 2000:
+        faults.append(FieldError("words", "That is over 2000 characters", "shorten it"))
+    if minutes is not None and not 0 <= minutes <= 100_000:
+        faults.append(
+            FieldError("minutes", "The time is out of range", "enter minutes, 0 to 100 000")
+        )
+    if faults:
+        raise FormError(faults)
+    fix = FixDone(words=words, minutes=minutes, at=at)
+    find_finding(session, number).fixes.append(fix)
+    session.flush()
+    return fix
+
+
+def save_note(session: Session, number: int, note: str) -> Finding:
+    """Keep a remark on a finding."""
+    finding = find_finding(session, number)
+    finding.note = note.strip()[:4000]
+    return finding
+
+
+def _joined(session: Session, finding_number: int, photo: Photo) -> Finding:
+    finding = find_finding(session, finding_number)
+    if finding.build_id != photo.build_id:
+        raise FieldError(
+            "finding_id",
+            f"Finding {finding_number} belongs to another build",
+            "choose one of this build, or a kind to open a new one",
+        )
+    return finding
+
+
+def _known_kind(key: str) -> None:
+    if not key:
+        raise FieldError("kind", "The mark has no kind yet", "choose what it is")
+    library.kind(key)
+
+
+def _drop_if_bare(finding: Finding, at: datetime) -> None:
+    worked_on = finding.verdicts or finding.fixes or finding.lessons or finding.note
+    if not finding.marks and not worked_on and finding.is_open:
+        finding.deleted_at = at
+
+
+def _forget_lists(session: Session, *owners: Finding | Photo) -> None:
+    """The lists of marks are filtered by the database: read them anew."""
+    for owner in owners:
+        session.expire(owner, ["marks"])

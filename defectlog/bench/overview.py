@@ -1,0 +1,41 @@
+"""What lies on the bench: builds in progress, findings to decide, lessons due."""
+
+from dataclasses import dataclass
+
+from sqlalchemy import exists, select
+from sqlalchemy.orm import Session
+
+from defectlog.bench.findings import list_findings
+from defectlog.bench.lessons import lessons_for
+from defectlog.records import Build, Finding, Lesson, Part
+
+
+@dataclass(frozen=True, slots=True)
+class Overview:
+    """The start page: what is in progress and what needs a decision."""
+
+    in_progress: list[Build]
+    to_decide: list[Finding]
+    lessons_due: list[tuple[Lesson, Build]]
+    has_parts: bool
+    has_builds: bool
+
+
+def overview(session: Session) -> Overview:
+    """Look over the bench, newest first."""
+    in_progress = list(
+        session.scalars(select(Build).where(Build.released_at.is_(None)).order_by(Build.id.desc()))
+    )
+    due = [
+        (lesson, build)
+        for build in in_progress
+        for lesson, use in lessons_for(session, build)
+        if use is None
+    ]
+    return Overview(
+        in_progress=in_progress,
+        to_decide=list_findings(session, only_open=True),
+        lessons_due=due,
+        has_parts=bool(session.scalar(select(exists().where(Part.id.is_not(None))))),
+        has_builds=bool(session.scalar(select(exists().where(Build.id.is_not(None))))),
+    )

@@ -1,0 +1,107 @@
+"""The web face: HTTP in, bench functions called, pages out."""
+
+import importlib
+import importlib.util
+import logging
+import os
+import secrets
+from pathlib import Path
+
+from flask import Flask, Response
+from flask_wtf.csrf import CSRFProtect
+
+from defectlog import __version__
+from defectlog.paths import web_folder
+from defectlog.photos.originals import Originals
+from defectlog.records.migrating import migrate
+from defectlog.records.session import Records, sqlite_address
+from defectlog.web import faults, words
+from defectlog.web.once import once_token
+from defectlog.web.records import attach
+
+_BLUEPRINTS = (
+    "bench",
+    "builds",
+    "findings",
+    "guide",
+    "intake",
+    "lessons",
+    "parts",
+    "photos",
+    "trends",
+)
+
+MAX_REQUEST_BYTES = 512 * 1024 * 1024  # several photos of one batch in one plain form
+
+CONTENT_SECURITY_POLICY = (
+    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob: data:; "
+    "connect-src 'self'; font-src 'self'; form-action 'self'; base-uri 'none'; "
+    "frame-ancestors 'none'"
+)
+
+
+def create_app(folder: Path, *, database: str | None = None) -> Flask:
+    """Make the app on the records in ``folder`` (made if new), its tables brought up to date.
+
+    ``database`` is the address of a PostgreSQL database, if the tables are not to be in the
+    folder's own SQLite file.
+    """
+    folder.mkdir(parents=True, exist_ok=True)
+    app = Flask(
+        "defectlog",
+        static_folder=str(web_folder("static")),
+        template_folder=str(web_folder("templates")),
+    )
+    app.config.update(
+        SECRET_KEY=_secret_key(folder),
+        MAX_CONTENT_LENGTH=MAX_REQUEST_BYTES,
+        SESSION_COOKIE_SAMESITE="Lax",
+        SESSION_COOKIE_NAME="defectlog",
+        # A build page may stay open on the bench overnight.
+        WTF_CSRF_TIME_LIMIT=None,
+        TRUSTED_HOSTS=["localhost", "127.0.0.1", "[::1]"],
+    )
+    app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
+
+    records = Records(database or sqlite_address(folder / "records.sqlite"))
+    migrate(records.engine)
+    attach(app, records, Originals(folder / "photos"))
+
+    CSRFProtect(app)
+    faults.register(app)
+    words.register(app)
+    app.jinja_env.globals["once_token"] = once_token
+    app.jinja_env.globals["version"] = __version__
+    app.jinja_env.globals["has_endpoint"] = lambda name: name in app.view_functions
+    app.after_request(_guard)
+    for name in _BLUEPRINTS:
+        if importlib.util.find_spec(f"defectlog.web.{name}") is None:
+            continue
+        app.register_blueprint(importlib.import_module(f"defectlog.web.{name}").bp)
+    logging.getLogger("defectlog").setLevel(logging.INFO)
+    return app
+
+
+def _guard(response: Response) -> Response:
+    headers = response.headers
+    headers.setdefault("Content-Security-Policy", CONTENT_SECURITY_POLICY)
+    headers.setdefault("X-Content-Type-Options", "nosniff")
+    headers.setdefault("Referrer-Policy", "same-origin")
+    headers.setdefault("Cross-Origin-Opener-Policy", "same-origin")
+    headers.setdefault("Cross-Origin-Resource-Policy", "same-origin")
+    if response.mimetype in ("text/html", "application/json"):
+        headers.setdefault("Cache-Control", "no-store")
+    return response
+
+
+def _secret_key(folder: Path) -> str:
+    """The key that signs sessions, made once for each folder of records."""
+    file = folder / "session.key"
+    try:
+        handle = os.open(file, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+    except FileExistsError:
+        return file.read_text("ascii")
+    key = secrets.token_hex(32)
+    with os.fdopen(handle, "w", encoding="ascii") as out:
+        out.write(key)
+    return key

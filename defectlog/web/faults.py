@@ -1,0 +1,114 @@
+"""Errors on screen: one sentence that says what is so and what to do, with its status."""
+
+import logging
+import secrets
+from http import HTTPStatus
+
+from flask import Flask, jsonify, render_template, request
+from flask.typing import ResponseReturnValue
+from flask_wtf.csrf import CSRFError
+from sqlalchemy.exc import OperationalError
+from werkzeug.exceptions import HTTPException
+
+from defectlog.errors import DefectlogError, FieldError, FormError, NotFoundError
+from defectlog.photos.refusals import (
+    EmptyFileError,
+    ForeignFileError,
+    MissingOriginalError,
+    StorageFaultError,
+    TooLargeError,
+)
+
+STATUS: tuple[tuple[type[DefectlogError], int], ...] = (
+    (NotFoundError, 404),
+    (FieldError, 400),
+    (FormError, 400),
+    (EmptyFileError, 400),
+    (TooLargeError, 413),
+    (ForeignFileError, 415),
+    (MissingOriginalError, 404),
+    (StorageFaultError, 507),
+)
+_OTHERWISE = 422
+
+_HTTP_WORDS = {
+    404: ("There is no such page", "check the address, or start from the Bench"),
+    405: ("This address does not take that request", "go back and use the buttons of the page"),
+    413: (
+        "That was more than is taken in one go",
+        "send photos of 64 MiB or less, fewer at a time",
+    ),
+}
+
+log = logging.getLogger("defectlog")
+
+
+class RequestError(DefectlogError):
+    """A fault of the request itself, put into a sentence."""
+
+
+def status_of(error: DefectlogError) -> int:
+    """The HTTP status that fits an error."""
+    return next((code for kind, code in STATUS if isinstance(error, kind)), _OTHERWISE)
+
+
+def register(app: Flask) -> None:
+    """Answer every error with a sentence, on the page or as JSON, whichever was asked for."""
+    app.register_error_handler(DefectlogError, lambda error: tell(error, status_of(error)))
+    app.register_error_handler(CSRFError, _expired)
+    app.register_error_handler(HTTPException, _http)
+    app.register_error_handler(OperationalError, _records_unreachable)
+    app.register_error_handler(Exception, _ours)
+
+
+def tell(error: DefectlogError, status: int) -> ResponseReturnValue:
+    """Say an error to a person or to a script."""
+    if wants_json():
+        field = getattr(error, "field", None)
+        return jsonify(what=error.what, do=error.do, field=field), status
+    return render_template("fault.html", error=error), status
+
+
+def wants_json() -> bool:
+    """Whether the request comes from one of our scripts rather than from a page load."""
+    return request.accept_mimetypes.best == "application/json"
+
+
+def _expired(_error: CSRFError) -> ResponseReturnValue:
+    return tell(
+        RequestError(
+            "This page was open for too long, or was opened before the last restart",
+            "go back, load it again and save once more; nothing was changed",
+        ),
+        400,
+    )
+
+
+def _http(error: HTTPException) -> ResponseReturnValue:
+    code = error.code or 500
+    phrase = HTTPStatus(code).phrase if code in set(HTTPStatus) else "Refused"
+    what, do = _HTTP_WORDS.get(code, (f"The request was refused ({phrase})", "go back and try"))
+    return tell(RequestError(what, do), code)
+
+
+def _records_unreachable(error: OperationalError) -> ResponseReturnValue:
+    log.error("records: %s", error.orig)
+    return tell(
+        RequestError(
+            "The records could not be reached just now, nothing was changed",
+            "try again in a moment; if it stays so, look whether the disk is full or read-only",
+        ),
+        503,
+    )
+
+
+def _ours(error: Exception) -> ResponseReturnValue:
+    ref = secrets.token_hex(4)
+    log.exception("fault %s at %s", ref, request.path, exc_info=error)
+    return tell(
+        RequestError(
+            f"Something went wrong in defectlog itself (reference {ref})",
+            "nothing was changed; try once more, and if it stays so report that reference",
+        ),
+        500,
+    )

@@ -1,0 +1,43 @@
+"""A form is saved once, however often it is sent: a double tap, a reload, the back button."""
+
+import secrets
+from collections.abc import Callable
+from datetime import UTC, datetime
+
+from flask import flash, redirect, request
+from sqlalchemy.exc import IntegrityError
+from sqlalchemy.orm import Session
+from werkzeug.wrappers import Response
+
+from defectlog.records import SavedForm
+from defectlog.web.records import reading, transaction
+
+ALREADY = "This was saved already; nothing was added a second time."
+
+
+def once_token() -> str:
+    """A fresh token for the hidden field ``once`` of a form."""
+    return secrets.token_urlsafe(16)
+
+
+def save_once(save: Callable[[Session], str]) -> Response:
+    """Run ``save`` in a transaction unless this very form was saved before.
+
+    ``save`` returns the address to go on to; a form sent again is sent there too.
+    """
+    token = request.form.get("once", "")[:64]
+    try:
+        with transaction() as session:
+            before = session.get(SavedForm, token) if token else None
+            target = before.target if before else save(session)
+            if token and not before:
+                session.add(SavedForm(token=token, target=target, at=datetime.now(UTC)))
+    except IntegrityError:
+        # Two copies of the form raced; the first one is in, and says where it led.
+        before = reading().get(SavedForm, token) if token else None
+        if before is None:
+            raise
+        target = before.target
+    if before:
+        flash(ALREADY)
+    return redirect(target, 303)

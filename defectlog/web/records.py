@@ -1,0 +1,51 @@
+"""One transaction a request: how views reach the records and the photo store."""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import cast
+
+from flask import Flask, current_app, g
+from sqlalchemy.orm import Session
+
+from defectlog.photos.renditions import PhotoStore
+from defectlog.records.session import Records
+
+_KEY = "defectlog"
+
+
+def attach(app: Flask, records: Records, store: PhotoStore) -> None:
+    """Give the app its records and its photo store, and close what a request leaves open."""
+    app.extensions[_KEY] = (records, store)
+    app.teardown_appcontext(_end_reading)
+
+
+def records() -> Records:
+    """The records of the running app."""
+    return cast(Records, current_app.extensions[_KEY][0])
+
+
+def store() -> PhotoStore:
+    """The store of photo files of the running app."""
+    return cast(PhotoStore, current_app.extensions[_KEY][1])
+
+
+def reading() -> Session:
+    """The request's session for looking things up; it lives until the answer is written."""
+    if "reading" not in g:
+        g.reading = records().read()
+    return cast(Session, g.reading)
+
+
+@contextmanager
+def transaction() -> Iterator[Session]:
+    """A session whose changes are all kept at the end, or none of them after an error."""
+    # An open read would keep SQLite from committing in this very request.
+    _end_reading()
+    with records().write() as session, session.begin():
+        yield session
+
+
+def _end_reading(_error: BaseException | None = None) -> None:
+    session = g.pop("reading", None)
+    if session is not None:
+        session.close()
