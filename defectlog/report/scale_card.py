@@ -75,14 +75,14 @@ def _ticks(layout: CardLayout) -> list[dict[str, Any]]:
     ticks = []
     last = round(_edge_mm(layout) / edge.tick_mm)
     for number in range(last + 1):
-        is_long = number % edge.long_tick_every == 0
+        is_long = number % edge.long_tick_every == 0 or number == last
         is_middle = number % edge.long_tick_every == edge.long_tick_every // 2
         ticks.append(
             {
                 "x": layout.at_mm[0] + edge.start_mm[0] + number * edge.tick_mm,
                 "y": layout.at_mm[1] + edge.start_mm[1],
                 "length": _LONG_TICK_MM if is_long else _MIDDLE_TICK_MM if is_middle else _TICK_MM,
-                "number": f"{number * edge.tick_mm:g}" if is_long or number == last else "",
+                "number": f"{number * edge.tick_mm:g}" if is_long else "",
             }
         )
     return ticks
