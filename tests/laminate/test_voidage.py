@@ -3,8 +3,9 @@ import pytest
 from defectlog.laminate import ImpossibleFigureError, void_content_by_density
 
 # An exercise of mechanics courses (after A. K. Kaw, Mechanics of Composite Materials, ch. 3):
-# 3.697 g in air, 1.636 g in water, 2.595 g of fibre left, specific gravities 2.5 and 1.2. By ASTM D2734:
-# theoretical 1 / (0.70192 / 2.5 + 0.29808 / 1.2) = 1.88976, measured 3.697 / 2.061 = 1.79379.
+# 3.697 g in air, 1.636 g in water, 2.595 g of fibre left, specific gravities 2.5 and 1.2.
+# By ASTM D2734: theoretical 1 / (0.70192 / 2.5 + 0.29808 / 1.2) = 1.88976,
+# measured 3.697 / 2.061 = 1.79379.
 FIGURES = {"fibre_density_g_cm3": 2.5, "resin_density_g_cm3": 1.2}
 
 
