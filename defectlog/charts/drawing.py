@@ -1,0 +1,356 @@
+"""From values to places on a drawing: what an SVG needs, worked out before any template sees it.
+
+Lengths are in units of the drawing's own viewBox, x to the right, y downwards.
+"""
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from defectlog.charts.chart import ControlChart, Value, at
+from defectlog.charts.pareto import ParetoBar
+from defectlog.units import figure
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """Size of a drawing and of its letters; ``margin_left`` holds the figures of the y axis."""
+
+    width: float
+    height: float
+    letter: float
+    margin_left: float
+    margin_right: float = 10
+    margin_bottom: float = 40
+    margin_top: float = 12
+
+
+# Two drawings of one chart, so that letters stay legible on either screen: the phone's is
+# shown at about its own size at 390 px, the desk's at 992 px.
+PHONE = Sheet(width=340, height=280, letter=13, margin_left=46)
+DESK = Sheet(width=930, height=340, letter=15, margin_left=58)
+
+
+@dataclass(frozen=True, slots=True)
+class LimitStretch:
+    """Centre and limits of the values from ``start`` up to and without ``stop``."""
+
+    start: int
+    stop: int
+    centre: float
+    lower: float | tuple[float, ...]
+    upper: float | tuple[float, ...]
+
+    @classmethod
+    def of(cls, chart: ControlChart, start: int = 0) -> "LimitStretch":
+        """The limits of a chart whose first value is the drawing's value ``start``."""
+        return cls(start, start + len(chart.values), chart.centre, chart.lower, chart.upper)
+
+
+@dataclass(frozen=True, slots=True)
+class Tick:
+    """A figure on an axis: where along it, and what it says."""
+
+    place: float
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class Dot:
+    """One point: its centre, and the strip of the drawing that answers to a finger.
+
+    ``diamond`` is the path of the shape that a point outside its limits has; None inside.
+    """
+
+    index: int
+    x: float
+    y: float
+    strip_x: float
+    strip_width: float
+    diamond: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Band:
+    """Paths of the area between the limits, of both limits, and of the centre line."""
+
+    area: str
+    lower: str
+    upper: str
+    centre: str
+
+
+@dataclass(frozen=True, slots=True)
+class ChangeLine:
+    """A marked change: an upright line before a point, and words beside its top."""
+
+    x: float
+    top: float
+    words: str
+    words_x: float
+    words_y: float
+    anchor: str
+
+
+@dataclass(frozen=True, slots=True)
+class SeriesDrawing:
+    """A control chart, ready to be written down."""
+
+    width: float
+    height: float
+    letter: float
+    left: float
+    right: float
+    top: float
+    bottom: float
+    y_ticks: tuple[Tick, ...]
+    x_ticks: tuple[Tick, ...]
+    x_words_y: float
+    title_y: float
+    bands: tuple[Band, ...]
+    runs: tuple[str, ...]
+    dots: tuple[Dot, ...]
+    changes: tuple[ChangeLine, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class BarDrawing:
+    """Length of one bar and both ends of its interval, on a line 0 to 100 long."""
+
+    key: str
+    length: float
+    low: float
+    high: float
+
+
+def draw_series(
+    values: Sequence[Value],
+    labels: Sequence[str],
+    *,
+    sheet: Sheet,
+    limits: Sequence[LimitStretch] = (),
+    outside: Sequence[int] = (),
+    changes: Sequence[tuple[int, str]] = (),
+    write: Callable[[float], str] = figure,
+) -> SeriesDrawing:
+    """Lay out values in the order they were made, with limits and marked changes.
+
+    Parameters
+    ----------
+    values : n numbers in one unit, or None for a gap
+    labels : n texts
+        Under the points; as many are shown as fit, the last one always.
+    sheet : Sheet
+    limits : stretches of the values that share their limits
+    outside : indices of the points outside their limits
+    changes : (index, words), in order
+        The line stands just before the point of that index.
+    write : callable
+        Writes a number of the y axis with its unit.
+
+    Raises
+    ------
+    ValueError
+        If there are no values, or not one label for each.
+    """
+    if not values or len(values) != len(labels):
+        raise ValueError(f"{len(values)} values and {len(labels)} labels make no drawing")
+    top, lines = _lay_changes(changes, len(values), sheet)
+    bottom = sheet.height - sheet.margin_bottom
+    steps = nice_ticks(*_extent(values, limits))
+    scale = _Scale(len(values), sheet, top, bottom, steps[0], steps[-1])
+    marked = set(outside)
+    return SeriesDrawing(
+        width=sheet.width,
+        height=sheet.height,
+        letter=sheet.letter,
+        left=sheet.margin_left,
+        right=sheet.width - sheet.margin_right,
+        top=_round(top),
+        bottom=_round(bottom),
+        y_ticks=tuple(Tick(scale.y(step), write(step)) for step in steps),
+        x_ticks=_label_ticks(labels, scale, sheet),
+        x_words_y=_round(bottom + 1.3 * sheet.letter),
+        title_y=_round(bottom + 2.5 * sheet.letter),
+        bands=tuple(_band(stretch, scale) for stretch in limits),
+        runs=_runs(values, scale),
+        dots=tuple(
+            _dot(index, value, scale, index in marked, sheet)
+            for index, value in enumerate(values)
+            if value is not None
+        ),
+        changes=lines,
+    )
+
+
+def draw_bars(bars: Sequence[ParetoBar]) -> tuple[BarDrawing, ...]:
+    """Lay out shares with their intervals, the longest reaching to 100."""
+    longest = max((bar.high for bar in bars), default=1.0)
+    return tuple(
+        BarDrawing(
+            bar.key,
+            _round(100 * bar.share / longest),
+            _round(100 * bar.low / longest),
+            _round(100 * bar.high / longest),
+        )
+        for bar in bars
+    )
+
+
+def nice_ticks(low: float, high: float, most: int = 6) -> tuple[float, ...]:
+    """At most ``most`` round numbers, evenly spaced, that reach from low to high and past them.
+
+    Steps are 1, 2 or 5 times a power of ten.
+    """
+    if high <= low:
+        high = low + (abs(low) or 1.0)
+    rough = (high - low) / (most - 1)
+    power = 10.0 ** math.floor(math.log10(rough))
+    for factor in (1, 2, 5, 10, 20):
+        step = factor * power
+        first, last = math.floor(low / step + 1e-9), math.ceil(high / step - 1e-9)
+        if last - first < most:
+            break
+    # Whole multiples of the step, written without the dust of adding it up.
+    places = max(0, -math.floor(math.log10(step)))
+    return tuple(round(number * step, places) for number in range(first, last + 1))
+
+
+@dataclass(frozen=True, slots=True)
+class _Scale:
+    number: int
+    sheet: Sheet
+    top: float
+    bottom: float
+    low: float
+    high: float
+
+    @property
+    def pitch(self) -> float:
+        width = self.sheet.width - self.sheet.margin_left - self.sheet.margin_right
+        return width / self.number
+
+    def edge(self, index: int) -> float:
+        """Where the strip of this point begins."""
+        return _round(self.sheet.margin_left + index * self.pitch)
+
+    def x(self, index: int) -> float:
+        return _round(self.sheet.margin_left + (index + 0.5) * self.pitch)
+
+    def y(self, value: float) -> float:
+        share = (value - self.low) / (self.high - self.low)
+        return _round(self.bottom - share * (self.bottom - self.top))
+
+
+def _extent(values: Sequence[Value], limits: Sequence[LimitStretch]) -> tuple[float, float]:
+    known = [value for value in values if value is not None]
+    for stretch in limits:
+        for bound in (stretch.lower, stretch.upper):
+            known += bound if isinstance(bound, tuple) else (bound,)
+    low, high = min(known, default=0.0), max(known, default=1.0)
+    # A share or a count is read from 0; cutting the axis would blow small changes up.
+    return (min(low, 0.0), high)
+
+
+def _band(stretch: LimitStretch, scale: _Scale) -> Band:
+    indices = range(stretch.start, stretch.stop)
+    ups, downs = [], []
+    for index in indices:
+        inside = index - stretch.start
+        left, right = scale.edge(index), scale.edge(index + 1)
+        high, low = scale.y(at(stretch.upper, inside)), scale.y(at(stretch.lower, inside))
+        ups += [(left, high), (right, high)]
+        downs += [(left, low), (right, low)]
+    middle = scale.y(stretch.centre)
+    across = [(scale.edge(stretch.start), middle), (scale.edge(stretch.stop), middle)]
+    return Band(
+        area=_path([*ups, *reversed(downs)]) + " Z",
+        lower=_path(downs),
+        upper=_path(ups),
+        centre=_path(across),
+    )
+
+
+def _path(points: Sequence[tuple[float, float]]) -> str:
+    return "M" + " L".join(f"{x:g} {y:g}" for x, y in points)
+
+
+def _runs(values: Sequence[Value], scale: _Scale) -> tuple[str, ...]:
+    """Lines through neighbouring points; a gap is left open."""
+    runs: list[list[str]] = [[]]
+    for index, value in enumerate(values):
+        if value is None:
+            runs.append([])
+        else:
+            runs[-1].append(f"{scale.x(index):g},{scale.y(value):g}")
+    return tuple(" ".join(run) for run in runs if len(run) > 1)
+
+
+def _dot(index: int, value: float, scale: _Scale, is_outside: bool, sheet: Sheet) -> Dot:
+    x, y = scale.x(index), scale.y(value)
+    arm = _round(0.55 * sheet.letter)
+    diamond = f"M{x:g} {y - arm:g} l{arm:g} {arm:g} l-{arm:g} {arm:g} l-{arm:g} -{arm:g} Z"
+    return Dot(
+        index=index,
+        x=x,
+        y=y,
+        strip_x=scale.edge(index),
+        strip_width=_round(scale.pitch),
+        diamond=diamond if is_outside else None,
+    )
+
+
+def _label_ticks(labels: Sequence[str], scale: _Scale, sheet: Sheet) -> tuple[Tick, ...]:
+    widest = max(len(label) for label in labels) * 0.6 * sheet.letter + 0.8 * sheet.letter
+    every = max(1, math.ceil(widest / scale.pitch))
+    # Counted back from the newest, which is the one looked for.
+    shown = range(len(labels) - 1, -1, -every)
+    return tuple(Tick(scale.x(index), labels[index]) for index in reversed(shown))
+
+
+def _lay_changes(
+    changes: Sequence[tuple[int, str]], number: int, sheet: Sheet
+) -> tuple[float, tuple[ChangeLine, ...]]:
+    """Stack the words so that none lie on each other; more rows push the drawing down."""
+    scale = _Scale(number, sheet, 0, 1, 0, 1)
+    row_height = 1.35 * sheet.letter
+    taken: list[list[tuple[float, float]]] = []
+    laid = []
+    for index, words in changes:
+        x = scale.edge(index)
+        length = 0.56 * sheet.letter * len(words)
+        gap = 0.4 * sheet.letter
+        fits_right = x + gap + length <= sheet.width
+        start, anchor = (x + gap, "start") if fits_right else (x - gap - length, "end")
+        start = max(0.0, start)
+        row = next(
+            (
+                place
+                for place, spans in enumerate(taken)
+                if all(start + length < a or b < start for a, b in spans)
+            ),
+            len(taken),
+        )
+        if row == len(taken):
+            taken.append([])
+        # The line passes beside the words of lower rows, so it keeps its own place free there.
+        taken[row].append((min(start, x), max(start + length, x)))
+        words_x = x + gap if anchor == "start" else max(x - gap, length)
+        laid.append((x, words, words_x, row, anchor))
+    top = sheet.margin_top + row_height * len(taken)
+    return top, tuple(
+        ChangeLine(
+            x=x,
+            top=_round(sheet.margin_top + row_height * row),
+            words=words,
+            words_x=_round(words_x),
+            words_y=_round(sheet.margin_top + row_height * row + 0.8 * sheet.letter),
+            anchor=anchor,
+        )
+        for x, words, words_x, row, anchor in laid
+    )
+
+
+def _round(length: float) -> float:
+    """A hundredth of a unit is finer than any screen."""
+    return round(length, 2)
