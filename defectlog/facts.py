@@ -167,6 +167,25 @@ def _read_ply(fact: Fact, line: str) -> dict[str, Any]:
     }
 
 
+def read_named(text: str) -> tuple[str, Any]:
+    """Read ``name=value`` as given on the command line; plies are divided by ``|``.
+
+    Raises
+    ------
+    FieldError
+        If there is no such fact, or the value cannot be it.
+    """
+    name, equals, value = text.partition("=")
+    fact = FACTS.get(name.strip())
+    if not equals or fact is None:
+        raise FieldError(
+            "fact",
+            f"“{text}” is not a known build fact with a value",
+            "write NAME=VALUE, such as peel_fold_back_deg=90; the names are in the README",
+        )
+    return fact.name, read_fact(fact, value.replace("|", "\n"))
+
+
 def fact_text(fact: Fact, value: Any) -> str:
     """A fact as its form field holds it, so that reading it back gives the same value."""
     if value is None:

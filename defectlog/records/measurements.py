@@ -34,7 +34,8 @@ class Measurement(Record):
     # Corners of the outlined region, or nothing for the whole picture without the card.
     region: Mapped[Any | None] = mapped_column(JSON(none_as_null=True))
     settings: Mapped[dict[str, Any]]
-    look: Mapped[str] = mapped_column(String(20))
+    # What the voids turned out to be, dark or bright; nothing where none were found.
+    look: Mapped[str | None] = mapped_column(String(20))
     threshold: Mapped[float | None]
 
     void_fraction: Mapped[float]

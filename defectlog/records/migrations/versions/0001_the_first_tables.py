@@ -205,7 +205,7 @@ def upgrade() -> None:
     sa.Column('version', sa.String(length=40), nullable=False),
     sa.Column('region', sa.JSON(none_as_null=True), nullable=True),
     sa.Column('settings', sa.JSON(), nullable=False),
-    sa.Column('look', sa.String(length=20), nullable=False),
+    sa.Column('look', sa.String(length=20), nullable=True),
     sa.Column('threshold', sa.Double(), nullable=True),
     sa.Column('void_fraction', sa.Double(), nullable=False),
     sa.Column('void_fraction_low', sa.Double(), nullable=False),

@@ -1,0 +1,5 @@
+"""``python -m defectlog``."""
+
+from defectlog.cli import cli
+
+cli()

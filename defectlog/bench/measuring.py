@@ -1,0 +1,196 @@
+"""Give a photo its scale, and measure the voids on it."""
+
+import io
+from collections.abc import Sequence
+from datetime import datetime
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image
+from sqlalchemy.orm import Session
+
+from defectlog.bench.findings import check_points, find_photo
+from defectlog.bench.intake import scale_record
+from defectlog.bench.sizes import scale_of
+from defectlog.errors import FieldError, NotFoundError
+from defectlog.measure.markers import find_card
+from defectlog.measure.scale import NO_SCALE, Scale, scale_from_points
+from defectlog.measure.voids import VoidMeasurement, measure_voids
+from defectlog.photos.renditions import PhotoStore
+from defectlog.records import Measurement, Photo, PhotoScale, Shape
+
+Point = tuple[float, float]
+LOOKS = ("auto", "dark", "bright")
+
+# The two colours of an overlay, with how opaque they are: counted as void; not inspected.
+_COUNTED = (226, 74, 140, 190)
+_NOT_INSPECTED = (20, 26, 31, 150)
+
+
+class NoCardError(FieldError):
+    """No scale card of ours could be found on the photo."""
+
+    def __init__(self) -> None:
+        super().__init__(
+            "find_card",
+            "No scale card was found on this photo",
+            "tap two points and type their distance, or take the photo again with the card "
+            "flat on the surface, whole and in focus",
+        )
+
+
+def set_scale(photo: Photo, scale: Scale, at: datetime) -> PhotoScale:
+    """Put a scale in force on a photo; the earlier ones stay on record."""
+    row = scale_record(scale, at)
+    photo.scales.append(row)
+    return row
+
+
+def scale_by_points(
+    session: Session, number: int, points: Sequence[Point], length_mm: float, at: datetime
+) -> PhotoScale:
+    """Scale a photo by two tapped points and their distance in mm."""
+    photo = find_photo(session, number)
+    if len(points) != 2:
+        raise FieldError("points", "A scale needs two points", "tap both ends of a known length")
+    if points[0] == points[1]:
+        raise FieldError(
+            "points", "The two points are the same place", "tap both ends of a known length"
+        )
+    check_points(Shape.LINE, points, photo)
+    p, q = points
+    row = set_scale(photo, scale_from_points(p, q, length_mm), at)
+    row.points, row.length_mm = [list(p), list(q)], length_mm
+    session.flush()
+    return row
+
+
+def scale_by_card(session: Session, store: PhotoStore, number: int, at: datetime) -> PhotoScale:
+    """Look for the scale card on a photo again."""
+    photo = find_photo(session, number)
+    found = find_card(store.decoded(photo.sha256).pixels())
+    if found is None:
+        raise NoCardError
+    row = set_scale(photo, found, at)
+    session.flush()
+    return row
+
+
+def drop_scale(session: Session, number: int, at: datetime) -> PhotoScale:
+    """Say honestly that a photo has no scale."""
+    photo = find_photo(session, number)
+    row = set_scale(photo, NO_SCALE, at)
+    session.flush()
+    return row
+
+
+def measure_photo(
+    photo: Photo,
+    store: PhotoStore,
+    *,
+    region: Sequence[Point] | None,
+    look: str = "auto",
+    smallest_mm: float | None = None,
+) -> VoidMeasurement:
+    """Measure a photo at full size. Reads the file and takes its time: hold no lock meanwhile."""
+    if look not in LOOKS:
+        raise FieldError("look", f"“{look}” is no look of a void", "say auto, dark or bright")
+    if smallest_mm is not None and not 0 < smallest_mm <= 100:
+        raise FieldError(
+            "smallest_mm", "The smallest void is out of range", "enter more than 0, up to 100 mm"
+        )
+    if region is not None:
+        check_points(Shape.OUTLINE, region, photo)
+    return measure_voids(
+        store.decoded(photo.sha256).pixels(),
+        scale=scale_of(photo),
+        region=None if region is None else tuple((x, y) for x, y in region),
+        look=look,
+        smallest_mm=smallest_mm,
+    )
+
+
+def keep_measurement(
+    session: Session,
+    number: int,
+    measured: VoidMeasurement,
+    *,
+    region: Sequence[Point] | None,
+    at: datetime,
+) -> Measurement:
+    """Put a measurement on record; it supersedes the earlier ones of its photo."""
+    photo = find_photo(session, number)
+    row = Measurement(
+        photo=photo,
+        scale=photo.scale,
+        at=at,
+        version=measured.version,
+        region=None if region is None else [list(p) for p in region],
+        settings=dict(measured.settings),
+        look=measured.look,
+        threshold=measured.threshold,
+        void_fraction=measured.void_fraction,
+        void_fraction_low=measured.void_fraction_low,
+        void_fraction_high=measured.void_fraction_high,
+        spread_low=measured.spread_low,
+        spread_high=measured.spread_high,
+        count=measured.count,
+        density_per_cm2=measured.density_per_cm2,
+        largest_mm=measured.largest_mm,
+        largest_px=max(measured.diameters_px, default=None),
+        clustering=measured.clustering,
+        inspected_px=measured.inspected_px,
+        inspected_mm2=measured.inspected_mm2,
+        not_inspected_fraction=measured.not_inspected_fraction,
+        warnings=list(measured.warnings),
+        seconds=measured.seconds,
+        result=measured.as_json(),
+        voids_png=mask_to_png(measured.voids_mask),
+        inspected_png=mask_to_png(measured.inspected_mask),
+    )
+    session.add(row)
+    session.flush()
+    session.expire(photo, ["measurements"])
+    return row
+
+
+def find_measurement(session: Session, number: int, photo_number: int) -> Measurement:
+    """The measurement of that number on that photo."""
+    row = session.get(Measurement, number)
+    if row is None or row.photo_id != find_photo(session, photo_number).id:
+        raise NotFoundError("measurement", number)
+    return row
+
+
+def overlay_png(measured: Measurement, size: tuple[int, int]) -> bytes:
+    """What was counted, as a picture to lay over the photo: (width, height) in px.
+
+    Void pixels are coloured and kept when the picture shrinks; surface that was not inspected is
+    darkened; everything else is clear.
+    """
+    inspected = _mask(measured.inspected_png, size, keep=False)
+    voids = _mask(measured.voids_png, size, keep=True)
+    indices = np.where(voids, 1, np.where(inspected, 0, 2)).astype(np.uint8)
+    picture = Image.fromarray(indices, "P")
+    picture.putpalette([0, 0, 0, *_COUNTED[:3], *_NOT_INSPECTED[:3]])
+    out = io.BytesIO()
+    opacity = bytes((0, _COUNTED[3], _NOT_INSPECTED[3]))
+    picture.save(out, "PNG", transparency=opacity, compress_level=1)
+    return out.getvalue()
+
+
+def mask_to_png(mask: NDArray[np.bool_]) -> bytes:
+    """A mask as a one-bit PNG."""
+    out = io.BytesIO()
+    Image.fromarray(mask).save(out, "PNG", compress_level=6)
+    return out.getvalue()
+
+
+def _mask(png: bytes, size: tuple[int, int], *, keep: bool) -> NDArray[np.bool_]:
+    """A stored mask at another size; ``keep`` makes no void vanish when it shrinks."""
+    with Image.open(io.BytesIO(png), formats=["PNG"]) as picture:
+        grey = picture.convert("L")
+    if grey.size != size:
+        grey = grey.resize(size, Image.Resampling.BOX)
+    values = np.asarray(grey)
+    return values > 0 if keep else values >= 128

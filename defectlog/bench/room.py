@@ -1,0 +1,152 @@
+"""All the photo room shows of one photo, as plain values; addresses are added by the web face."""
+
+from typing import Any
+
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session
+
+from defectlog.bench.limits import verdict
+from defectlog.bench.sizes import extent_of, extent_words
+from defectlog.guide import library
+from defectlog.records import Finding, Measurement, Photo, PhotoScale
+from defectlog.units import figure, percent, percent_range, plural, with_unit
+
+
+def room_state(session: Session, photo: Photo) -> dict[str, Any]:
+    """Photo, scale, kinds, the build's findings, marks and measurements, with their words."""
+    beside = [p.id for p in photo.build.photos]
+    here = beside.index(photo.id)
+    return {
+        "photo": {
+            "id": photo.id,
+            "build_id": photo.build_id,
+            "part": photo.build.part.name,
+            "name": photo.name,
+            "face": photo.face.value,
+            "stage": photo.stage.value,
+            "note": photo.note,
+            "width_px": photo.width_px,
+            "height_px": photo.height_px,
+            "previous_id": beside[here - 1] if here else None,
+            "next_id": beside[here + 1] if here + 1 < len(beside) else None,
+        },
+        "scale": _scale(photo.scale),
+        "kinds": _kinds(session),
+        "findings": [_finding(finding) for finding in photo.build.findings],
+        "marks": [
+            {
+                "id": mark.id,
+                "finding_id": mark.finding_id,
+                **_kind(mark.finding.kind),
+                "shape": mark.shape.value,
+                "points": mark.points,
+                "size_words": extent_words(extent_of(mark)),
+            }
+            for mark in photo.marks
+        ],
+        "measurements": [measurement_words(row) for row in photo.measurements],
+    }
+
+
+def scale_words(scale: PhotoScale | None) -> str:
+    """``12.4 px/mm from the card, ±0.6 %, tilt 4°``, or that there is none."""
+    if scale is None or scale.px_per_mm is None:
+        return "No scale: sizes are in pixels"
+    source = {"card": "from the card", "points": "from two points", "given": "as given"}
+    words = f"{with_unit(scale.px_per_mm, 'px/mm')} {source[scale.source]}"
+    if scale.uncertainty_pct is not None:
+        words += f", ±{with_unit(scale.uncertainty_pct, '%', 2)}"
+    if scale.tilt_deg is not None:
+        words += f", tilt {figure(round(scale.tilt_deg))}°"
+    return words
+
+
+def measurement_words(row: Measurement) -> dict[str, Any]:
+    """One measurement as the result panel shows it, every figure with its unit."""
+    if row.inspected_mm2:
+        inspected = f"{with_unit(row.inspected_mm2 / 100, 'cm²')} inspected"
+    else:
+        inspected = f"{with_unit(row.inspected_px / 1e6, 'megapixels', 2)} inspected, no scale"
+    if row.not_inspected_fraction >= 0.0005:
+        inspected += f"; {percent(row.not_inspected_fraction)} of the region could not be judged"
+    spread = None
+    if row.spread_low is not None and row.spread_high is not None:
+        spread = (
+            "Another piece of the same surface might show "
+            f"{percent_range(row.spread_low, row.spread_high)} (field to field, 95 %)"
+        )
+    return {
+        "id": row.id,
+        "at": row.at.isoformat(),
+        "void_pct_words": percent(row.void_fraction),
+        "interval_words": f"{percent_range(row.void_fraction_low, row.void_fraction_high)} "
+        "(95 % measuring interval)",
+        "count_words": plural(row.count, "void"),
+        "density_words": None
+        if row.density_per_cm2 is None
+        else with_unit(row.density_per_cm2, "per cm²", 2),
+        "largest_words": _largest(row),
+        "inspected_words": inspected,
+        "spread_words": spread,
+        "warnings": row.warnings,
+        "region": row.region,
+        "look": row.look,
+        "version": row.version,
+        "settings_words": ", ".join(f"{key} {value}" for key, value in row.settings.items()),
+    }
+
+
+def _largest(row: Measurement) -> str | None:
+    if row.largest_mm is not None:
+        return f"largest {with_unit(row.largest_mm, 'mm', 2)}"
+    if row.largest_px is not None:
+        return f"largest {with_unit(row.largest_px, 'px', 2)}, no scale"
+    return None
+
+
+def _scale(scale: PhotoScale | None) -> dict[str, Any]:
+    return {
+        "source": scale.source if scale else "none",
+        "px_per_mm": scale.px_per_mm if scale else None,
+        "uncertainty_pct": scale.uncertainty_pct if scale else None,
+        "tilt_deg": scale.tilt_deg if scale else None,
+        "homography": scale.homography if scale else None,
+        "card_outlines": scale.card_outlines if scale else [],
+        "points": scale.points if scale else None,
+        "length_mm": scale.length_mm if scale else None,
+        "warnings": scale.warnings if scale else [],
+        "words": scale_words(scale),
+    }
+
+
+def _kinds(session: Session) -> list[dict[str, Any]]:
+    """Every kind of the guide, those the shop meets most first."""
+    met = dict(
+        session.execute(
+            select(Finding.kind, func.count())
+            .where(Finding.deleted_at.is_(None))
+            .group_by(Finding.kind)
+        ).all()
+    )
+    kinds = sorted(library.kinds(), key=lambda kind: -met.get(kind.key, 0))
+    return [{"key": k.key, "title": k.title, "code": k.code, "family": k.family.key} for k in kinds]
+
+
+def _kind(key: str) -> dict[str, Any]:
+    kind = next((k for k in library.kinds() if k.key == key), None)
+    return {
+        "kind": key,
+        "title": kind.title if kind else key,
+        "code": kind.code if kind else "??",
+        "family": kind.family.key if kind else "",
+    }
+
+
+def _finding(finding: Finding) -> dict[str, Any]:
+    return {
+        "id": finding.id,
+        **_kind(finding.kind),
+        "size_words": verdict(finding).words,
+        "outcome": finding.outcome.value,
+        "is_open": finding.is_open,
+    }
