@@ -8,7 +8,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from defectlog.charts.chart import ControlChart, Value, at
-from defectlog.charts.pareto import ParetoBar
+from defectlog.charts.ticks import nice_ticks
 from defectlog.units import figure
 
 
@@ -113,16 +113,6 @@ class SeriesDrawing:
     changes: tuple[ChangeLine, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class BarDrawing:
-    """Length of one bar and both ends of its interval, on a line 0 to 100 long."""
-
-    key: str
-    length: float
-    low: float
-    high: float
-
-
 def draw_series(
     values: Sequence[Value],
     labels: Sequence[str],
@@ -181,39 +171,6 @@ def draw_series(
         ),
         changes=lines,
     )
-
-
-def draw_bars(bars: Sequence[ParetoBar]) -> tuple[BarDrawing, ...]:
-    """Lay out shares with their intervals, the longest reaching to 100."""
-    longest = max((bar.high for bar in bars), default=1.0)
-    return tuple(
-        BarDrawing(
-            bar.key,
-            _round(100 * bar.share / longest),
-            _round(100 * bar.low / longest),
-            _round(100 * bar.high / longest),
-        )
-        for bar in bars
-    )
-
-
-def nice_ticks(low: float, high: float, most: int = 6) -> tuple[float, ...]:
-    """At most ``most`` round numbers, evenly spaced, that reach from low to high and past them.
-
-    Steps are 1, 2 or 5 times a power of ten.
-    """
-    if high <= low:
-        high = low + (abs(low) or 1.0)
-    rough = (high - low) / (most - 1)
-    power = 10.0 ** math.floor(math.log10(rough))
-    for factor in (1, 2, 5, 10, 20):
-        step = factor * power
-        first, last = math.floor(low / step + 1e-9), math.ceil(high / step - 1e-9)
-        if last - first < most:
-            break
-    # Whole multiples of the step, written without the dust of adding it up.
-    places = max(0, -math.floor(math.log10(step)))
-    return tuple(round(number * step, places) for number in range(first, last + 1))
 
 
 @dataclass(frozen=True, slots=True)

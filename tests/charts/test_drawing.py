@@ -1,28 +1,18 @@
 import pytest
 
-from defectlog.charts import individuals, pareto, rates
+from defectlog.charts import individuals, rates
 from defectlog.charts.drawing import (
     DESK,
     PHONE,
     LimitStretch,
     Sheet,
-    draw_bars,
     draw_series,
-    nice_ticks,
 )
 
 # 4 strips of 100 between 0 and 400, 200 high: places by hand.
 PLAIN = Sheet(
     width=400, height=200, letter=10, margin_left=0, margin_right=0, margin_bottom=0, margin_top=0
 )
-
-
-def test_ticks_are_round_and_reach_past_both_ends():
-    assert nice_ticks(0, 0.026) == (0, 0.01, 0.02, 0.03)
-    assert nice_ticks(0, 4.2) == (0, 1, 2, 3, 4, 5)
-    assert nice_ticks(0, 6) == (0, 2, 4, 6)
-    assert nice_ticks(-3, 3) == (-4, -2, 0, 2, 4)
-    assert nice_ticks(0, 0) == (0, 0.2, 0.4, 0.6, 0.8, 1)
 
 
 def test_points_stand_in_the_middle_of_their_strips_and_the_axis_starts_at_nothing():
@@ -116,14 +106,3 @@ def test_nothing_to_draw_is_the_callers_mistake():
         draw_series([], [], sheet=PHONE)
     with pytest.raises(ValueError):
         draw_series([1.0], [], sheet=PHONE)
-
-
-def test_the_longest_interval_fills_the_line():
-    bars = pareto({"void": 81, "dry-spot": 182})
-
-    drawn = draw_bars(bars)
-
-    assert drawn[0].high == 100
-    assert drawn[1].length == pytest.approx(100 * (81 / 263) / bars[0].high, abs=0.005)
-    assert drawn[1].low < drawn[1].length < drawn[1].high
-    assert draw_bars(()) == ()
