@@ -8,6 +8,7 @@ import secrets
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
+from typing import BinaryIO
 
 from PIL import Image
 
@@ -54,10 +55,14 @@ class PhotoStore:
         self.originals = Originals(folder, max_bytes=max_bytes)
         self.max_px = max_px
 
+    def decode(self, source: BinaryIO) -> DecodedPhoto:
+        """A file as upright pixels, within the limit of this workshop."""
+        return decode(source, max_px=self.max_px)
+
     def decoded(self, sha256: str) -> DecodedPhoto:
         """An original as upright pixels."""
         with storage_faults("read"), self.originals.path(sha256).open("rb") as file:
-            return decode(file, max_px=self.max_px)
+            return self.decode(file)
 
     def rendition(self, sha256: str, size: Size) -> Path:
         """The file of a copy, made now if it is missing."""
