@@ -1,0 +1,71 @@
+"""Glare: surface so brightly lit that nothing can be judged on it."""
+
+import cv2
+import numpy as np
+
+from defectlog.measure.light import BoolImage, FlatField, FloatImage, GreyImage
+
+BURNT_OUT = 250  # grey value from which the camera had no more to give
+BRIGHT = 1.35  # times the light around it
+SPREADS = 2.5
+SHARP_EDGE_MM = 1.0
+
+
+def glare_mask(grey: GreyImage, field: FlatField, *, px_per_mm: float) -> BoolImage | None:
+    """Find the surface that cannot be judged.
+
+    Parameters
+    ----------
+    grey : (M, N) uint8
+    field : the light on the surface; the region is where its weight is above 0
+    px_per_mm : of the picture, roughly
+
+    Returns
+    -------
+    (M, N) bool array, True in glare; None if there is none.
+
+    Notes
+    -----
+    Glare is light, averaged over 2 mm, well above the light around it and fading out
+    softly, or burnt out. A pale patch with a sharp edge is not glare: that is how dry
+    fibre looks.
+    """
+    held = field.weight > 0.25
+    if not held.any():
+        return None
+    wide = max(1, round(2 * px_per_mm / field.cell_px))
+    ratio = np.where(held, field.ratio, np.float32(1))
+    mean = cv2.blur(ratio, (wide, wide))
+    low, high = np.quantile(field.ratio[held], (0.1, 0.9))
+    limit = max(BRIGHT, 1 + SPREADS * float(high - low))
+    bright = held & (mean > limit)
+    bright = _without_sharp(bright, mean, limit, cell_mm=field.cell_px / px_per_mm)
+
+    size = (held.shape[1], held.shape[0])
+    burnt = cv2.resize((grey >= BURNT_OUT).astype(np.float32), size, interpolation=cv2.INTER_AREA)
+    bright |= held & (cv2.blur(burnt, (wide, wide)) > 0.5) & (mean > 1.1)
+    if not bright.any():
+        return None
+    bright = cv2.dilate(bright.astype(np.uint8), np.ones((3, 3), np.uint8))
+    whole = cv2.resize(bright, grey.shape[::-1], interpolation=cv2.INTER_NEAREST)
+    return whole.astype(bool)
+
+
+def _without_sharp(
+    bright: BoolImage, mean: FloatImage, limit: float, *, cell_mm: float
+) -> BoolImage:
+    """Drop patches whose brightness ends within about a millimetre."""
+    count, labels = cv2.connectedComponents(bright.astype(np.uint8))
+    kept = np.zeros_like(bright)
+    for label in range(1, count):
+        patch = labels == label
+        peak = float(np.quantile(mean[patch], 0.9))
+        around = cv2.dilate(patch.astype(np.uint8), np.ones((9, 9), np.uint8)).astype(bool)
+        quarter, three = 1 + 0.3 * (peak - 1), 1 + 0.7 * (peak - 1)
+        wide_px = np.count_nonzero(around & (mean > quarter))
+        core_px = np.count_nonzero(around & (mean > three))
+        # Two discs of those areas: the step between their radii is the width of the edge.
+        edge = (np.sqrt(wide_px) - np.sqrt(core_px)) / np.sqrt(np.pi) * cell_mm
+        if edge > SHARP_EDGE_MM or peak < limit:
+            kept |= patch
+    return kept

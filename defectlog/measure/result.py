@@ -1,0 +1,121 @@
+"""What a void measurement says: the voids, their fraction, how sure, and what to beware of."""
+
+from dataclasses import dataclass, field, fields
+from typing import Any, Literal
+
+from defectlog.measure.light import BoolImage
+from defectlog.measure.shapes import ShapeWord
+from defectlog.units import percent, percent_range, plural, with_unit
+
+# Raised whenever the same picture could give another figure than before.
+METHOD_VERSION = "1"
+
+Look = Literal["dark", "bright"]
+
+
+@dataclass(frozen=True, slots=True)
+class Void:
+    """One void: centre (column, row) in pixels of the upright picture, and its size.
+
+    ``d`` is the diameter of the circle of the same area, ``longest`` the largest distance
+    across, ``direction_deg`` that of the long axis, anticlockwise from the row. The mm
+    figures are None without a scale.
+    """
+
+    x: float
+    y: float
+    d_px: float
+    d_mm: float | None
+    area_px: float
+    area_mm2: float | None
+    shape: ShapeWord
+    longest_px: float
+    longest_mm: float | None
+    direction_deg: float
+
+    def as_json(self) -> dict[str, Any]:
+        """The void as the command line writes it."""
+        keys = ("x", "y", "d_px", "d_mm", "area_px", "area_mm2", "shape")
+        return {key: getattr(self, key) for key in keys}
+
+
+@dataclass(frozen=True, slots=True)
+class VoidMeasurement:
+    """One run of void measurement on one picture.
+
+    Fractions are 0–1 of the inspected surface. ``void_fraction_low`` and ``_high`` are the
+    95 % interval of measuring: where the outline of a void is set, and what no picture
+    shows. ``spread_low`` and ``spread_high`` answer another question, how the fraction of
+    the whole part may differ if this surface is a sample of it (fields in the manner of
+    ASTM E562); the two are never mixed. ``not_inspected_fraction`` is the share of the
+    region (without a scale card) lost to glare.
+
+    ``threshold`` is the contrast from which a pixel starts a void, as a share of the light
+    of the surface around it. ``clustering`` is the Clark–Evans index (below 1 clustered),
+    ``clustering_word`` its reading at the 5 % level. ``largest_mm`` is the largest of
+    ``diameters_mm``. The masks are as large as the picture and not part of the JSON.
+    """
+
+    width_px: int
+    height_px: int
+    px_per_mm: float | None
+    scale_source: str
+    scale_uncertainty_pct: float | None
+    inspected_mm2: float | None
+    inspected_px: int
+    not_inspected_fraction: float
+    void_fraction: float
+    void_fraction_low: float
+    void_fraction_high: float
+    count: int
+    density_per_cm2: float | None
+    voids: tuple[Void, ...]
+    diameters_mm: tuple[float, ...] | None
+    diameters_px: tuple[float, ...]
+    largest_mm: float | None
+    clustering: float | None
+    look: Look | None
+    threshold: float | None
+    settings: dict[str, Any]
+    warnings: tuple[str, ...]
+    version: str
+    seconds: float = field(compare=False)
+    clustering_word: str | None
+    spread_low: float | None
+    spread_high: float | None
+    voids_mask: BoolImage = field(compare=False, repr=False)
+    inspected_mask: BoolImage = field(compare=False, repr=False)
+
+    @property
+    def is_sound(self) -> bool:
+        """Whether no void was found."""
+        return self.count == 0
+
+    def as_json(self) -> dict[str, Any]:
+        """The measurement as one JSON object; the caller adds the image's name."""
+        left_out = {
+            "clustering_word",
+            "spread_low",
+            "spread_high",
+            "voids_mask",
+            "inspected_mask",
+        }
+        plain = {f.name: getattr(self, f.name) for f in fields(self) if f.name not in left_out}
+        plain["voids"] = [void.as_json() for void in self.voids]
+        for name in ("diameters_mm", "diameters_px", "warnings"):
+            plain[name] = None if plain[name] is None else list(plain[name])
+        plain["settings"] = dict(self.settings)
+        return plain
+
+    def in_words(self) -> str:
+        """The measurement in a sentence or two."""
+        bounds = percent_range(self.void_fraction_low, self.void_fraction_high)
+        if self.is_sound:
+            return f"No voids found; up to {percent(self.void_fraction_high)} may have been missed."
+        words = [
+            f"{plural(self.count, 'void')}, {percent(self.void_fraction)} of the inspected "
+            f"surface (95 % interval {bounds})."
+        ]
+        if self.largest_mm is not None:
+            words.append(f"The largest is {with_unit(self.largest_mm, 'mm', 2)} across.")
+        return " ".join(words)

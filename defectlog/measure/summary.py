@@ -1,0 +1,204 @@
+"""The findings on a surface put into figures of the picture as given."""
+
+import math
+from dataclasses import dataclass
+from typing import Any
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from defectlog.measure.fraction import area_fraction, measuring_interval
+from defectlog.measure.light import BoolImage
+from defectlog.measure.result import METHOD_VERSION, Look, Void, VoidMeasurement
+from defectlog.measure.scale import Scale
+from defectlog.measure.shapes import Shapes
+from defectlog.measure.spacing import Spacing, clark_evans
+from defectlog.measure.surface import Surface
+from defectlog.units import plural
+
+# A void narrower than this is below what a photo can show: two thirds of them go unseen, and
+# the size of the others is unsure by a sixth.
+SMALLEST_PX = 3.0
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """The voids of a surface: objects of ``mask`` with their areas, in worked pixels.
+
+    ``area`` follows the labels of ``shapes``. ``soft_px`` is the area between 35 and 65 % of
+    the way from sound to void; ``threshold`` the contrast voids were found by, in log
+    units, None where none were looked for.
+    """
+
+    mask: BoolImage
+    shapes: Shapes
+    area: NDArray[np.float64]
+    soft_px: float
+    look: Look | None
+    threshold: float | None
+
+
+def summarise(
+    shape: tuple[int, int],
+    surface: Surface,
+    found: Found,
+    *,
+    scale: Scale,
+    smallest_mm: float | None,
+    settings: dict[str, Any],
+) -> VoidMeasurement:
+    """Put the findings into figures of the picture as given."""
+    shrink = surface.shrink
+    inspected_px = int(np.count_nonzero(surface.inspected)) * shrink**2
+    voids, kept, small = _voids(found, scale, shrink, smallest_mm)
+    mask = kept[found.shapes.labels] & found.mask
+    surface_mm2 = _surface_mm2(surface.inspected, scale, shrink)
+    if surface_mm2 is None:
+        fraction = sum(void.area_px for void in voids) / inspected_px
+    else:
+        fraction = sum(void.area_mm2 for void in voids) / surface_mm2
+    fraction = min(fraction, 1.0)
+    low, high = measuring_interval(fraction, found.soft_px * shrink**2 / inspected_px)
+    spread = area_fraction(mask, surface.inspected)
+    spacing = _spacing(voids, surface, scale, surface_mm2)
+    lost = 1 - np.count_nonzero(surface.inspected) / surface.region_px
+    diameters_mm = tuple(void.d_mm for void in voids) if scale.is_known else None
+    return VoidMeasurement(
+        width_px=shape[1],
+        height_px=shape[0],
+        px_per_mm=scale.px_per_mm,
+        scale_source=scale.source,
+        scale_uncertainty_pct=scale.uncertainty_pct,
+        inspected_mm2=surface_mm2,
+        inspected_px=inspected_px,
+        not_inspected_fraction=float(lost),
+        void_fraction=fraction,
+        void_fraction_low=low,
+        void_fraction_high=high,
+        count=len(voids),
+        density_per_cm2=None if surface_mm2 is None else 100 * len(voids) / surface_mm2,
+        voids=voids,
+        diameters_mm=diameters_mm,
+        diameters_px=tuple(void.d_px for void in voids),
+        largest_mm=max(diameters_mm) if diameters_mm else None,
+        clustering=None if spacing is None else spacing.index,
+        look=found.look,
+        threshold=None if found.threshold is None else 1 - math.exp(-found.threshold),
+        settings=settings,
+        warnings=scale.warnings + _warnings(float(lost), small, scale),
+        version=METHOD_VERSION,
+        seconds=0.0,
+        clustering_word=None if spacing is None else spacing.word,
+        spread_low=spread.low,
+        spread_high=spread.high,
+        voids_mask=_full_size(mask, shape),
+        inspected_mask=_full_size(surface.inspected, shape),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _LeftOut:
+    """What was seen and not counted, and why."""
+
+    specks: int = 0
+    below_smallest: int = 0
+
+
+def _voids(
+    found: Found, scale: Scale, shrink: int, smallest_mm: float | None
+) -> tuple[tuple[Void, ...], NDArray[np.bool_], _LeftOut]:
+    """The voids to be counted, which labels they have, and what was left out."""
+    shapes = found.shapes
+    d_worked = 2 * np.sqrt(found.area / math.pi)
+    x, y = ((place + 0.5) * shrink - 0.5 for place in (shapes.x, shapes.y))
+    local = scale.px_per_mm_at(x, y)
+    shown = d_worked >= SMALLEST_PX
+    wanted = np.ones_like(shown)
+    if smallest_mm is not None and local is not None:
+        wanted = d_worked * shrink / local >= smallest_mm
+    kept = np.concatenate([[False], shown & wanted])
+    voids = []
+    for k in np.flatnonzero(shown & wanted):
+        per_mm = None if local is None else float(local[k])
+        area_px = float(found.area[k]) * shrink**2
+        d_px = float(d_worked[k]) * shrink
+        longest_px = max(float(shapes.longest[k]) * shrink, d_px)
+        voids.append(
+            Void(
+                x=float(x[k]),
+                y=float(y[k]),
+                d_px=d_px,
+                d_mm=None if per_mm is None else d_px / per_mm,
+                area_px=area_px,
+                area_mm2=None if per_mm is None else area_px / per_mm**2,
+                shape=shapes.words[k],
+                longest_px=longest_px,
+                longest_mm=None if per_mm is None else longest_px / per_mm,
+                direction_deg=float(shapes.direction_deg[k]),
+            )
+        )
+    left_out = _LeftOut(int(np.count_nonzero(~shown)), int(np.count_nonzero(shown & ~wanted)))
+    return tuple(voids), kept, left_out
+
+
+def _surface_mm2(inspected: BoolImage, scale: Scale, shrink: int) -> float | None:
+    """Area of the inspected surface, in its own plane."""
+    if scale.px_per_mm is None:
+        return None
+    if scale.homography is None:
+        return int(np.count_nonzero(inspected)) * shrink**2 / scale.px_per_mm**2
+    # The scale changes slowly over the picture: cells of it are enough.
+    rows, columns = inspected.shape
+    size = (max(1, columns // 16), max(1, rows // 16))
+    share = cv2.resize(inspected.astype(np.float32), size, interpolation=cv2.INTER_AREA)
+    high, wide = rows * shrink / size[1], columns * shrink / size[0]
+    y = (np.arange(size[1]) + 0.5) * high - 0.5
+    x = (np.arange(size[0]) + 0.5) * wide - 0.5
+    per_mm = scale.px_per_mm_at(x[None, :], y[:, None])
+    return float((share / per_mm**2).sum() * high * wide)
+
+
+def _spacing(
+    voids: tuple[Void, ...],
+    surface: Surface,
+    scale: Scale,
+    surface_mm2: float | None,
+) -> Spacing | None:
+    """The clustering of the voids, in the plane of the surface if that is known."""
+    if len(voids) < 2:
+        return None
+    centres = np.array([(void.x, void.y) for void in voids])
+    small = cv2.resize(surface.inspected.view(np.uint8), None, fx=0.25, fy=0.25)
+    edges, _ = cv2.findContours(small, cv2.RETR_LIST, cv2.CHAIN_APPROX_SIMPLE)
+    outlines = [edge.reshape(-1, 2) * 4.0 * surface.shrink for edge in edges if len(edge) > 2]
+    if surface_mm2 is None:
+        area = float(np.count_nonzero(surface.inspected)) * surface.shrink**2
+    else:
+        centres, area = scale.to_mm(centres), surface_mm2
+        outlines = [scale.to_mm(line) for line in outlines]
+    around = sum(float(np.hypot(*(line - np.roll(line, 1, axis=0)).T).sum()) for line in outlines)
+    return clark_evans(centres, area, perimeter=around)
+
+
+def _warnings(lost: float, left_out: _LeftOut, scale: Scale) -> tuple[str, ...]:
+    said = []
+    if lost > 0.01:
+        said.append(f"{100 * lost:.0f} % of the region is glare and was not inspected.")
+    if left_out.specks:
+        said.append(
+            f"{plural(left_out.specks, 'speck')} under {SMALLEST_PX:g} px across: below what "
+            "this photo can show, not counted. Go closer to see whether they are voids."
+        )
+    if left_out.below_smallest:
+        said.append(f"{plural(left_out.below_smallest, 'void')} smaller than asked for left out.")
+    if not scale.is_known:
+        said.append("No scale: sizes are in pixels only. Lay the scale card on the surface.")
+    return tuple(said)
+
+
+def _full_size(mask: BoolImage, shape: tuple[int, int]) -> BoolImage:
+    if mask.shape == shape:
+        return mask
+    stretched = cv2.resize(mask.view(np.uint8), shape[::-1], interpolation=cv2.INTER_NEAREST)
+    return stretched.view(np.bool_)

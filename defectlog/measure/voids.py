@@ -1,0 +1,177 @@
+"""Voids on a photo of a surface: the steps in order, nothing else."""
+
+import math
+import time
+from dataclasses import replace
+from typing import Literal
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from defectlog.measure import outline, pinholes
+from defectlog.measure.light import BoolImage, grey_of
+from defectlog.measure.region import Region, region_mask, without_cards
+from defectlog.measure.result import Look, VoidMeasurement
+from defectlog.measure.scale import NO_SCALE, Scale, given_scale
+from defectlog.measure.shapes import shapes_of
+from defectlog.measure.summary import SMALLEST_PX, Found, summarise
+from defectlog.measure.surface import LIGHT_MM, Surface, prepare
+from defectlog.measure.threshold import Tail, tail
+from defectlog.measure.weave import repeating, weave_repeats
+
+SAMPLE_PX = 500_000
+
+
+def measure_voids(
+    image: NDArray[np.uint8],
+    *,
+    px_per_mm: float | None = None,
+    region: Region | None = None,
+    look: Literal["auto", "dark", "bright"] = "auto",
+    smallest_mm: float | None = None,
+    scale: Scale | None = None,
+) -> VoidMeasurement:
+    """Measure the voids that show on a surface.
+
+    Parameters
+    ----------
+    image : (M, N) grey or (M, N, 3) red-green-blue array, uint8, upright
+    px_per_mm : of the picture, if that is all that is known of its scale
+    region : what to inspect: (x, y, width, height), a polygon of (x, y), or an (M, N) bool
+        mask, in pixels of the picture; None for all of it
+    look : whether voids are darker or brighter than the surface; ``"auto"`` finds out
+    smallest_mm : voids of smaller diameter are left out; needs a scale
+    scale : from ``find_card`` and the like, instead of ``px_per_mm``: sizes then allow for
+        tilt, and the card itself is left out of the region
+
+    Returns
+    -------
+    VoidMeasurement
+
+    Raises
+    ------
+    NoContrastError
+        If the region is all of one shade.
+    NothingInspectedError
+        If the region, less the card and glare, holds less than 2500 pixels.
+    RegionError, BadScaleError
+        If the region or the scale is none.
+
+    Notes
+    -----
+    The surface itself says what is a void: its light is made linear and even, and pixels
+    count as void only where a second population shows beyond the surface's own tail.
+    Outlines run halfway in light between each void and the surface round it; voids a few
+    pixels across are sized by the light they take away. Nothing is random: the same
+    picture gives the same figures.
+    """
+    began = time.perf_counter()
+    if look not in ("auto", "dark", "bright"):
+        raise ValueError(f"look is auto, dark or bright, not {look!r}")
+    if scale is None:
+        scale = NO_SCALE if px_per_mm is None else given_scale(px_per_mm)
+    grey = grey_of(image)
+    inside = without_cards(region_mask(region, grey.shape), scale.card_outlines)
+    surface = prepare(grey, inside, scale.px_per_mm)
+    side, judged = _choose_side(surface, look)
+    found = _nothing(surface) if judged is None else _find(surface, side, judged)
+    settings = {
+        "look": look,
+        "smallest_mm": smallest_mm,
+        "smallest_px": SMALLEST_PX * surface.shrink,
+        "light_mm": LIGHT_MM,
+        "worked_at": 1 / surface.shrink,
+    }
+    measured = summarise(
+        grey.shape, surface, found, scale=scale, smallest_mm=smallest_mm, settings=settings
+    )
+    return replace(measured, seconds=time.perf_counter() - began)
+
+
+def _choose_side(surface: Surface, look: str) -> tuple[Look | None, Tail | None]:
+    """Whether there are voids at all, and whether they are dark or bright."""
+    step = max(1, math.isqrt(surface.smooth.size // SAMPLE_PX))
+    values = surface.smooth[::step, ::step][surface.inspected[::step, ::step]]
+    light = np.log(np.maximum(values, np.float32(1e-3)))
+    sides: dict[Look, Tail] = {}
+    if look != "bright":
+        sides["dark"] = tail(-light, least_sd=surface.grey_step)
+    if look != "dark":
+        sides["bright"] = tail(light, least_sd=surface.grey_step)
+    side = max(sides, key=lambda name: sides[name].kink)
+    return (side, sides[side]) if sides[side].has_voids else (None, None)
+
+
+def _find(surface: Surface, side: Look, judged: Tail) -> Found:
+    """Seeds by contrast, cloth dropped, outlines at half contrast, pinholes by missing light."""
+    sign = 1.0 if side == "dark" else -1.0
+    seeds = _seeds(surface, sign, judged.threshold)
+    if not seeds.any():
+        return _nothing(surface)
+    zone = outline.zone_of(seeds, surface.ratio, surface.inspected, sign=sign)
+    levels = outline.levels_of(zone)
+    mask = outline.outlined(zone, levels.at(0.5), seeds.shape)
+    soft = outline.edge_width(zone, levels, mask) > outline.SOFT_EDGE_PX
+    if soft.any():
+        drop = soft[zone.label] & zone.near
+        mask.ravel()[zone.at[drop]] = False
+    if not mask.any():
+        return _nothing(surface)
+    return _size(surface, mask, side, judged)
+
+
+def _seeds(surface: Surface, sign: float, threshold: float) -> BoolImage:
+    """Pixels beyond the threshold, without what recurs with the weave."""
+    if sign > 0:
+        seeds = surface.smooth < math.exp(-threshold)
+    else:
+        seeds = surface.smooth > math.exp(threshold)
+    seeds &= surface.inspected
+    vectors = weave_repeats(surface.ratio, surface.inspected, px_per_mm=surface.px_per_mm)
+    if vectors:
+        count, labels, stats, _ = cv2.connectedComponentsWithStats(seeds.view(np.uint8))
+        cloth = repeating(labels, stats[:, cv2.CC_STAT_AREA].astype(np.float64), vectors)
+        if cloth.any():
+            seeds &= ~cloth[labels]
+    return seeds
+
+
+def _size(surface: Surface, mask: BoolImage, side: Look, judged: Tail) -> Found:
+    """Areas of the outlined voids: pixels counted, or light summed where they are small."""
+    sign = 1.0 if side == "dark" else -1.0
+    zone = outline.zone_of(mask, surface.ratio, surface.inspected, sign=sign)
+    levels = outline.levels_of(zone)
+    shapes = shapes_of(mask)
+    # Both number the objects, each in its own order: look up where one pixel of each is.
+    own = shapes.labels.ravel()[zone.at]
+    order = np.zeros(zone.count, dtype=np.int64)
+    order[zone.label[own > 0]] = own[own > 0] - 1
+
+    counted = outline.area_at(zone, levels.at(0.5))
+    diameter = 2 * np.sqrt(counted / np.pi)
+    height = levels.plateau - levels.around
+    over = (zone.contrast - levels.around[zone.label])[zone.near]
+    missing = np.bincount(zone.label[zone.near], over, minlength=zone.count)
+    edge = outline.edge_width(zone, levels, mask)
+    sigma = (
+        pinholes.blur_of(edge, diameter)
+        or pinholes.blur_by_contrast(missing[diameter < 25], height[diameter < 25])
+        or pinholes.USUAL_PX
+    )
+    small = diameter < pinholes.COUNTED_FROM_PX
+    radius, contrast = pinholes.disc_of(missing, height, sigma)
+    resolved = radius > 2.5 * sigma
+    usual = float(np.median(contrast[resolved])) if np.count_nonzero(resolved) >= 5 else None
+    by_light = pinholes.pinhole_area(missing, height, sigma, usual)
+    area = np.where(small & (by_light > 0), by_light, counted)
+    soft_px = outline.area_at(zone, levels.at(0.35)) - outline.area_at(zone, levels.at(0.65))
+
+    in_order = np.zeros(len(shapes.area))
+    in_order[order] = area
+    return Found(mask, shapes, in_order, float(soft_px.sum()), side, judged.threshold)
+
+
+def _nothing(surface: Surface) -> Found:
+    empty = np.zeros(surface.ratio.shape, dtype=bool)
+    return Found(empty, shapes_of(empty), np.zeros(0), 0.0, None, None)

@@ -1,0 +1,137 @@
+"""What repeats with the weave is cloth, not a void: tracer yarns and the gaps of the tows."""
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from defectlog.measure.light import BoolImage, FloatImage
+
+SQUARE = 768  # pixels of the square the repeat is looked for in
+LOOK_PX_PER_MM = 8.0
+VECTORS = 6
+SIMILAR = 2.5  # times the area, either way
+COVERED = 0.4
+TIMES_CHANCE = 4.0
+SAMPLES = 24  # pixels an object is represented by
+
+Vector = tuple[int, int]  # rows, columns
+
+
+def weave_repeats(ratio: FloatImage, inspected: BoolImage, *, px_per_mm: float) -> list[Vector]:
+    """The strongest repeat vectors of a surface, in pixels, strongest first.
+
+    Parameters
+    ----------
+    ratio : (M, N) light relative to the even light of the surface
+    inspected : (M, N) bool
+    px_per_mm : of the picture, roughly
+
+    Notes
+    -----
+    Peaks of the autocorrelation of the middle of the inspected surface. Voids hardly count:
+    contrast is clipped to what the bulk of the surface shows.
+    """
+    shrink = max(1.0, px_per_mm / LOOK_PX_PER_MM)
+    rows, columns = np.flatnonzero(inspected.any(axis=1)), np.flatnonzero(inspected.any(axis=0))
+    middle = (int(rows[0] + rows[-1]) // 2, int(columns[0] + columns[-1]) // 2)
+    side = int(min(SQUARE * shrink, *ratio.shape))
+    top, left = (
+        int(np.clip(middle[axis] - side // 2, 0, ratio.shape[axis] - side)) for axis in (0, 1)
+    )
+    window = (slice(top, top + side), slice(left, left + side))
+    size = int(side / shrink)
+    if size < 64:
+        return []
+    patch = cv2.resize(ratio[window], (size, size), interpolation=cv2.INTER_AREA)
+    held = cv2.resize(inspected[window].astype(np.uint8), (size, size)) > 0
+    if np.count_nonzero(held) < 0.3 * held.size:
+        return []
+    low, middle_value, high = np.quantile(patch[held], (0.1, 0.5, 0.9))
+    patch = np.where(held, np.clip(patch, low, high) - middle_value, np.float32(0))
+    patch -= cv2.GaussianBlur(patch, (0, 0), size / 24)
+    hann = np.hanning(size).astype(np.float32)
+    spectrum = np.fft.rfft2(patch * hann[:, None] * hann)
+    repeat = np.fft.irfft2(np.abs(spectrum) ** 2, s=(size, size))
+    return _peaks(np.fft.fftshift(repeat / max(float(repeat[0, 0]), 1e-12)), shrink)
+
+
+def _peaks(repeat: NDArray[np.float64], shrink: float) -> list[Vector]:
+    size = repeat.shape[0]
+    smooth = cv2.GaussianBlur(repeat.astype(np.float32), (0, 0), 1.0)
+    top = (smooth == cv2.dilate(smooth, np.ones((9, 9), np.uint8))) & (smooth > 0.08)
+    y, x = np.nonzero(top)
+    dy, dx = y - size // 2, x - size // 2
+    length = np.hypot(dy, dx)
+    half = ((dy > 0) | ((dy == 0) & (dx > 0))) & (length > 6) & (length < size / 3)
+    order = np.argsort(-smooth[y[half], x[half]], kind="stable")[:VECTORS]
+    return [(round(float(dy[half][k]) * shrink), round(float(dx[half][k]) * shrink)) for k in order]
+
+
+def repeating(
+    labels: NDArray[np.int32], areas: NDArray[np.float64], vectors: list[Vector]
+) -> BoolImage:
+    """Say which objects recur at the weave's repeat.
+
+    Parameters
+    ----------
+    labels : (M, N) int array, 0 for surface, objects from 1
+    areas : (n + 1,) pixels of each label
+    vectors : from ``weave_repeats``
+
+    Returns
+    -------
+    (n + 1,) bool array, True for objects of the weave; all False if no more recur than
+    would by chance.
+
+    Notes
+    -----
+    An object recurs if other objects of about its size cover it when moved by the repeat to
+    two neighbouring places of four (two steps either way).
+    """
+    count = len(areas)
+    if count < 5 or not vectors:
+        return np.zeros(count, dtype=bool)
+    at = np.flatnonzero(labels)
+    label = labels.ravel()[at]
+    order = np.argsort(label, kind="stable")
+    at, label = at[order], label[order].astype(np.int64)
+    start = np.searchsorted(label, np.arange(count))
+    place = np.arange(len(label)) - start[label]
+    step = np.maximum(1, (areas / SAMPLES)).astype(np.int64)
+    chosen = place % step[label] == 0
+    y, x = np.divmod(at[chosen], labels.shape[1])
+    points = (y, x, label[chosen])
+    longest = np.sqrt(areas)  # an object longer than the repeat covers itself
+    recurs = np.zeros(count, dtype=bool)
+    chance = np.zeros(count, dtype=bool)
+    for dy, dx in vectors:
+        fits = longest < np.hypot(dy, dx)
+        recurs |= fits & _covered(labels, areas, points, (dy, dx))
+        # The same length in a direction the cloth does not have.
+        decoy = (round(0.83 * dy - 0.55 * dx), round(0.55 * dy + 0.83 * dx))
+        chance |= fits & _covered(labels, areas, points, decoy)
+    recurs[0] = chance[0] = False
+    share, by_chance = (float(areas[which].sum()) for which in (recurs, chance))
+    if share <= TIMES_CHANCE * by_chance or np.count_nonzero(recurs) < 4:
+        return np.zeros(count, dtype=bool)
+    return recurs
+
+
+def _covered(
+    labels: NDArray[np.int32],
+    areas: NDArray[np.float64],
+    points: tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]],
+    vector: Vector,
+) -> BoolImage:
+    y, x, label = points
+    samples = np.maximum(np.bincount(label, minlength=len(areas)), 1)
+    hits = []
+    for times in (-2, -1, 1, 2):
+        row, column = y + times * vector[0], x + times * vector[1]
+        on = (row >= 0) & (row < labels.shape[0]) & (column >= 0) & (column < labels.shape[1])
+        other = np.where(on, labels[np.where(on, row, 0), np.where(on, column, 0)], 0)
+        ratio = areas[other] / areas[label]
+        alike = (other > 0) & (other != label) & (ratio < SIMILAR) & (ratio > 1 / SIMILAR)
+        hits.append(np.bincount(label[alike], minlength=len(areas)) / samples > COVERED)
+    far_back, back, on, far_on = hits
+    return (far_back & back) | (back & on) | (on & far_on)
