@@ -1,0 +1,253 @@
+"""One entry of the guide, as frozen values: a kind, its causes, checks, fixes and sources.
+
+The values are made by :mod:`defectlog.guide.schema` from the data files and are complete:
+cautions, sources and routines are held as objects, not as keys still to be looked up.
+"""
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """Where a claim comes from, and honestly how much of it was read.
+
+    ``standing`` is published, recalled, common practice or expert judgement; ``read`` says
+    what was read ("abstract", "relevant pages"), and is empty where nothing could be.
+    """
+
+    key: str
+    cite: str
+    standing: str
+    read: str
+
+    @property
+    def in_words(self) -> str:
+        """``Title … [read: abstract]``, or the standing where there is no paper to read."""
+        if self.standing == "published":
+            return f"{self.cite} [read: {self.read}]"
+        if self.standing == "recalled":
+            return f"{self.cite} [recalled, not opened again]"
+        return self.cite
+
+
+@dataclass(frozen=True, slots=True)
+class Caution:
+    """What can hurt, said before the step. ``words`` are those that call for it."""
+
+    key: str
+    title: str
+    say: str
+    words: tuple[str, ...]
+    sources: tuple[Source, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class QuickTest:
+    """A test of a few minutes at the part, with what it tells and where it misleads."""
+
+    key: str
+    title: str
+    how: str
+    tells: str
+    misleads: str
+    cautions: tuple[Caution, ...]
+    sources: tuple[Source, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Family:
+    """A shelf of the guide: kinds that are met in the same place."""
+
+    key: str
+    title: str
+    say: str
+
+
+@dataclass(frozen=True, slots=True)
+class FactGroup:
+    """Build facts that speak of one and the same thing, so that they are no independent
+    witnesses: within a group only the strongest reason each way counts fully."""
+
+    key: str
+    title: str
+    facts: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One thing to do, with the cautions to read first; ``routine`` names where it is from."""
+
+    do: str
+    cautions: tuple[Caution, ...]
+    routine: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Routine:
+    """Steps that several fixes share."""
+
+    key: str
+    title: str
+    steps: tuple[Step, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Fix:
+    """How to put this part right, and when not to."""
+
+    key: str
+    title: str
+    outcome: str
+    steps: tuple[Step, ...]
+    not_when: tuple[str, ...]
+    reinspect: tuple[str, ...]
+    time: str
+    sources: tuple[Source, ...]
+
+    @property
+    def cautions(self) -> tuple[Caution, ...]:
+        """Every caution of every step once, in order of first need."""
+        return tuple(dict.fromkeys(c for step in self.steps for c in step.cautions))
+
+
+@dataclass(frozen=True, slots=True)
+class Prevention:
+    """What to do otherwise on the next build."""
+
+    key: str
+    do: str
+    sources: tuple[Source, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class FactEffect:
+    """How one known build fact moves the odds of a cause.
+
+    ``strength`` is a word of the strength scale (``+++`` … ``---``, ``x``), ``odds`` the
+    factor it stands for (0 for ``x``). The fact speaks when its value is among ``values``,
+    or, for a number, lies in ``above`` <= value < ``below``.
+    """
+
+    fact: str
+    strength: str
+    odds: float
+    words: str
+    group: str
+    values: tuple[object, ...] = ()
+    above: float | None = None
+    below: float | None = None
+
+    def speaks(self, value: object) -> bool:
+        """Whether this value of the fact is the one the effect is about."""
+        if self.values:
+            return any(type(value) is type(own) and value == own for own in self.values)
+        if isinstance(value, bool) or not isinstance(value, int | float):
+            return False
+        return (self.above is None or value >= self.above) and (
+            self.below is None or value < self.below
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """Something to look at that confirms or refutes a cause.
+
+    ``minutes`` and the chances are judgement: ``hit`` is the chance of a positive result
+    when the cause is the true one, ``false_alarm`` when another is; ``also`` gives the
+    chance for those other causes on which the same result is expected more often.
+    """
+
+    key: str
+    do: str
+    positive: str
+    minutes: float
+    hit: float
+    false_alarm: float
+    also: tuple[tuple[str, float], ...]
+    cautions: tuple[Caution, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Cause:
+    """One way the defect comes about."""
+
+    key: str
+    title: str
+    why: str
+    prior: str
+    prior_weight: float
+    facts: tuple[FactEffect, ...]
+    checks: tuple[Check, ...]
+    fixes: tuple[Fix, ...]
+    preventions: tuple[Prevention, ...]
+    sources: tuple[Source, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class LookAlike:
+    """What it is taken for. ``kind`` is empty while the guide has no entry for it."""
+
+    title: str
+    kind: str
+    tell: str
+    test: QuickTest | None
+
+
+@dataclass(frozen=True, slots=True)
+class Claim:
+    """A statement worth knowing, with its sources."""
+
+    say: str
+    sources: tuple[Source, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Dispute:
+    """A point on which the trade is split; both sides are shown, none is picked."""
+
+    about: str
+    one: str
+    other: str
+    sources: tuple[Source, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """A kind of defect with all the guide knows of it."""
+
+    key: str
+    title: str
+    code: str
+    family: Family
+    concern: str
+    definition: str
+    look: str
+    feel: str
+    words: tuple[str, ...]
+    photograph: tuple[str, ...]
+    measure: tuple[str, ...]
+    unlike: tuple[LookAlike, ...]
+    causes: tuple[Cause, ...]
+    fixes: tuple[Fix, ...]
+    preventions: tuple[Prevention, ...]
+    claims: tuple[Claim, ...]
+    disputes: tuple[Dispute, ...]
+
+    def cause(self, key: str) -> Cause:
+        """The cause of this key; ``KeyError`` if the kind has none."""
+        for cause in self.causes:
+            if cause.key == key:
+                return cause
+        raise KeyError(key)
+
+    @property
+    def facts(self) -> tuple[str, ...]:
+        """Every build fact some cause asks about, once, in order of the file."""
+        return tuple(dict.fromkeys(e.fact for cause in self.causes for e in cause.facts))
+
+    @property
+    def sources(self) -> tuple[Source, ...]:
+        """Every source of the entry once, published ones first."""
+        held = [self.claims, self.disputes, self.causes, self.fixes, self.preventions]
+        found = dict.fromkeys(s for rows in held for row in rows for s in row.sources)
+        return tuple(sorted(found, key=lambda s: ("published", "recalled").count(s.standing) == 0))

@@ -1,0 +1,122 @@
+"""All entries of the guide, read once, looked up by key and found by words."""
+
+import re
+from functools import cache
+from pathlib import Path
+
+from defectlog.errors import NotFoundError
+from defectlog.guide.entry import Family, Kind
+from defectlog.guide.row import EntryError, read_table
+from defectlog.guide.schema import read_kind
+from defectlog.guide.shared import Shared, read_shared
+
+HERE = Path(__file__).parent
+
+
+@cache
+def shared() -> Shared:
+    """What all entries draw on."""
+    return read_shared(HERE / "shared")
+
+
+@cache
+def kinds() -> tuple[Kind, ...]:
+    """Every kind, in the order of the families and then of the titles.
+
+    Raises
+    ------
+    EntryError
+        If a file says what the guide does not know, or a code is used twice.
+    """
+    return read_folder(HERE / "entries", shared())
+
+
+def read_folder(folder: Path, common: Shared) -> tuple[Kind, ...]:
+    """Read every entry of a folder, and see that codes and look-alikes hold together."""
+    found = [read_kind(path.stem, read_table(path), common) for path in folder.glob("*.toml")]
+    shelves = list(common.families)
+    found.sort(key=lambda kind: (shelves.index(kind.family.key), kind.title))
+    keys = {kind.key for kind in found}
+    codes: dict[str, str] = {}
+    for kind in found:
+        if kind.code in codes:
+            problem = f"“{kind.code}” is already the code of {codes[kind.code]}"
+            raise EntryError(f"{kind.key}.toml", "code", problem)
+        codes[kind.code] = kind.key
+        for other in kind.unlike:
+            if other.kind and (other.kind not in keys or other.kind == kind.key):
+                problem = f"“{other.kind}” is no other entry"
+                raise EntryError(f"{kind.key}.toml", "unlike.kind", problem)
+    return tuple(found)
+
+
+def kind(key: str) -> Kind:
+    """The kind of this key.
+
+    Raises
+    ------
+    NotFoundError
+        If the guide has no such kind.
+    """
+    for one in kinds():
+        if one.key == key:
+            return one
+    raise NotFoundError("kind of defect", key)
+
+
+def families() -> tuple[tuple[Family, tuple[Kind, ...]], ...]:
+    """The shelves that hold something, each with its kinds."""
+    shelves = ((family, _on_shelf(family)) for family in shared().families.values())
+    return tuple((family, held) for family, held in shelves if held)
+
+
+def _on_shelf(family: Family) -> tuple[Kind, ...]:
+    return tuple(one for one in kinds() if one.family == family)
+
+
+# What a hit counts for: the name says more than the look, the look more than a cause.
+_WEIGHTS = {"title": 8, "words": 6, "look": 3, "causes": 2, "rest": 1}
+
+
+def search(text: str) -> tuple[Kind, ...]:
+    """Kinds that answer to the words, best first; all of them for no words.
+
+    Every word has to be found somewhere in the entry, at the start of one of its words, so
+    that "stick" finds "sticky". A kind's own code or key finds it too.
+    """
+    asked = _words(text)
+    scored = [(_score(one, asked), one) for one in kinds()]
+    return tuple(one for score, one in sorted(scored, key=lambda pair: -pair[0]) if score > 0)
+
+
+def _score(one: Kind, asked: tuple[str, ...]) -> int:
+    fields = _fields(one)
+    total = 1
+    for word in asked:
+        best = max(_hit(word, held) * _WEIGHTS[name] for name, held in fields.items())
+        if not best:
+            return 0
+        total += best
+    return total
+
+
+def _hit(word: str, held: frozenset[str]) -> int:
+    """2 for the word itself, 1 for its beginning, 0 for neither."""
+    if word in held:
+        return 2
+    return int(any(own.startswith(word) for own in held))
+
+
+@cache
+def _fields(one: Kind) -> dict[str, frozenset[str]]:
+    return {
+        "title": frozenset(_words(f"{one.title} {one.code} {one.key}")),
+        "words": frozenset(_words(" ".join(one.words))),
+        "look": frozenset(_words(f"{one.look} {one.feel} {one.definition}")),
+        "causes": frozenset(_words(" ".join(f"{c.title} {c.why}" for c in one.causes))),
+        "rest": frozenset(_words(" ".join((one.family.title, *(p.do for p in one.preventions))))),
+    }
+
+
+def _words(text: str) -> tuple[str, ...]:
+    return tuple(re.findall(r"[a-z0-9]+", text.casefold()))
