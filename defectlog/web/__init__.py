@@ -12,7 +12,7 @@ from flask_wtf.csrf import CSRFProtect
 
 from defectlog import __version__
 from defectlog.paths import web_folder
-from defectlog.photos.originals import Originals
+from defectlog.photos.renditions import PhotoStore
 from defectlog.records.migrating import migrate
 from defectlog.records.session import Records, sqlite_address
 from defectlog.web import faults, words
@@ -65,7 +65,7 @@ def create_app(folder: Path, *, database: str | None = None) -> Flask:
 
     records = Records(database or sqlite_address(folder / "records.sqlite"))
     migrate(records.engine)
-    attach(app, records, Originals(folder / "photos"))
+    attach(app, records, PhotoStore(folder / "photos"))
 
     CSRFProtect(app)
     faults.register(app)
