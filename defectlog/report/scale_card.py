@@ -7,6 +7,7 @@ from defectlog.report.typesetting import typeset
 from defectlog.units import NBSP
 
 Paper = Literal["a4", "letter", "id1"]
+PAPERS: dict[Paper, str] = {"a4": "A4", "letter": "US Letter", "id1": "Bank-card size"}
 
 # Check lines stand on whole sheets only. A quarter of a millimetre on this length is the 0.2 % by
 # which a checked print is taken to be true to size.
@@ -14,7 +15,6 @@ CHECK_LINE_MM = 120.0
 CHECK_WORDS = "within a quarter of a millimetre"
 
 _TICK_MM, _MIDDLE_TICK_MM, _LONG_TICK_MM = 2.2, 3.0, 4.0
-_SHEET_NAMES = {"a4": "A4", "letter": "Letter"}
 
 
 def scale_card_pdf(paper: Paper) -> bytes:
@@ -33,9 +33,9 @@ def scale_card_pdf(paper: Paper) -> bytes:
     """
     layout = CARD_LAYOUTS[paper]
     left, top = layout.at_mm
-    on_sheet = paper in _SHEET_NAMES
+    on_sheet = paper != "id1"
     data: dict[str, Any] = {
-        "title": f"Scale card for {_SHEET_NAMES[paper]} paper" if on_sheet else "Scale card",
+        "title": f"Scale card for {PAPERS[paper]} paper" if on_sheet else "Scale card",
         "paper": layout.paper_mm,
         "card": {"x": left, "y": top, "width": layout.size_mm[0], "height": layout.size_mm[1]},
         "markers": [_marker(marker, left, top) for marker in layout.markers],
