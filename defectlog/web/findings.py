@@ -1,0 +1,181 @@
+"""Findings: the list, and the page of one from its photos to its outcome."""
+
+from datetime import UTC, datetime
+
+from flask import Blueprint, flash, render_template, request, url_for
+from flask.typing import ResponseReturnValue
+from sqlalchemy.orm import Session
+
+from defectlog.bench.findings import (
+    decide,
+    find_finding,
+    judge_cause,
+    list_findings,
+    record_fix,
+    save_note,
+    withdraw_verdict,
+)
+from defectlog.bench.lessons import write_lesson
+from defectlog.bench.limits import verdict
+from defectlog.bench.next_step import next_step
+from defectlog.bench.over_time import looks_over_time
+from defectlog.bench.why import why
+from defectlog.errors import FieldError, FormError
+from defectlog.guide import library
+from defectlog.records import Outcome
+from defectlog.units import read_number
+from defectlog.web.build_rows import finding_rows
+from defectlog.web.once import save_once
+from defectlog.web.records import reading
+
+bp = Blueprint("findings", __name__, url_prefix="/findings")
+
+PAGE = 60
+
+
+@bp.get("/")
+def index() -> ResponseReturnValue:
+    """The findings, newest first; of one kind or part, or those still open, if asked for."""
+    kind = request.args.get("kind", "")
+    part = request.args.get("part", type=int)
+    only_open = request.args.get("open") == "yes"
+    found = [
+        finding
+        for finding in list_findings(reading(), only_open=only_open)
+        if (not kind or finding.kind == kind) and (part is None or finding.build.part_id == part)
+    ]
+    return render_template(
+        "findings/index.html",
+        rows=finding_rows(found[:PAGE]),
+        count=len(found),
+        kind=kind,
+        only_open=only_open,
+        part=found[0].build.part if part is not None and found else None,
+    )
+
+
+@bp.get("/<int:number>")
+def show(number: int) -> ResponseReturnValue:
+    """One finding: its photos, its likely cause, the fix, the outcome, the lesson."""
+    return _page(number, {}, {})
+
+
+def _page(number: int, typed: dict[str, str], errors: dict[str, str]) -> str:
+    session = reading()
+    finding = find_finding(session, number)
+    asked = why(session, finding)
+    return render_template(
+        "findings/show.html",
+        finding=finding,
+        entry=library.kind(finding.kind),
+        hold=library.shared().hold,
+        verdict=verdict(finding),
+        next=next_step(finding),
+        looks=looks_over_time(finding),
+        why=asked,
+        outcomes=[outcome for outcome in Outcome if outcome is not Outcome.OPEN],
+        typed=typed,
+        errors=errors,
+    )
+
+
+def _saved(number: int, anchor: str, errors_for: str, save) -> ResponseReturnValue:
+    """Save a form of the page; what is wrong with it is said beside it, with what was typed."""
+
+    def then_back(session: Session) -> str:
+        save(session)
+        return url_for(".show", number=number, _anchor=anchor)
+
+    try:
+        return save_once(then_back)
+    except FormError as error:
+        faults = {f"{errors_for}-{fault.field}": str(fault) for fault in error.faults}
+        typed = {f"{errors_for}-{key}": value for key, value in request.form.items()}
+        return _page(number, typed, faults), 400
+
+
+@bp.post("/<int:number>/cause")
+def judge(number: int) -> ResponseReturnValue:
+    """Confirm a cause, rule it out, or take that back."""
+    cause, said = request.form.get("cause", ""), request.form.get("said", "")
+    if said not in ("confirmed", "ruled out", "withdrawn"):
+        raise FieldError("said", "It does not say what the check showed", "use the buttons")
+
+    def save(session: Session) -> None:
+        if said == "withdrawn":
+            withdraw_verdict(session, number, cause)
+            return
+        seen = request.form.get("seen", "")
+        judge_cause(session, number, cause, said == "confirmed", seen=seen, at=datetime.now(UTC))
+        flash(f"Cause {said}; the ranking has been done anew.")
+
+    return _saved(number, "why", "cause", save)
+
+
+@bp.post("/<int:number>/fix")
+def fix(number: int) -> ResponseReturnValue:
+    """Write down what was done to the part."""
+
+    def save(session: Session) -> None:
+        record_fix(
+            session,
+            number,
+            request.form.get("words", ""),
+            minutes=_minutes(request.form.get("minutes", "")),
+            at=datetime.now(UTC),
+        )
+        flash("The fix is on record. Photograph the place again to show that it held.")
+
+    return _saved(number, "fix", "fix", save)
+
+
+def _minutes(text: str) -> float | None:
+    try:
+        return read_number(text, field="minutes", label="Time") if text.strip() else None
+    except FieldError as fault:
+        raise FormError([fault]) from fault
+
+
+@bp.post("/<int:number>/outcome")
+def set_outcome(number: int) -> ResponseReturnValue:
+    """Record what happens to the part for one finding."""
+    chosen = request.form.get("outcome", "")
+    outcome = next((one for one in Outcome if one.value == chosen), None)
+
+    def save(session: Session) -> None:
+        if outcome is None:
+            fault = FieldError("outcome", "No outcome is chosen", "choose what happens to the part")
+            raise FormError([fault])
+        decide(
+            session,
+            number,
+            outcome,
+            reason=request.form.get("reason", ""),
+            at=datetime.now(UTC),
+        )
+        flash(
+            f"Finding {number} is open again."
+            if outcome is Outcome.OPEN
+            else f"Finding {number}: {outcome.value}."
+        )
+
+    return _saved(number, "outcome", "outcome", save)
+
+
+@bp.post("/<int:number>/lesson")
+def lesson(number: int) -> ResponseReturnValue:
+    """Write the one thing to change on the next builds of the part."""
+
+    def save(session: Session) -> None:
+        written = write_lesson(session, number, request.form.get("words", ""), at=datetime.now(UTC))
+        flash(f"The lesson will stand on the next lay-up sheets of {written.part.name}.")
+
+    return _saved(number, "lesson", "lesson", save)
+
+
+@bp.post("/<int:number>/note")
+def note(number: int) -> ResponseReturnValue:
+    """Keep a remark on the finding."""
+    return _saved(
+        number, "note", "note", lambda s: save_note(s, number, request.form.get("note", ""))
+    )
