@@ -1,0 +1,98 @@
+"""The lay-up sheet a build starts from: plies, materials, planned resin, lessons to apply."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from defectlog.bench.builds import find_build, previous_build
+from defectlog.bench.lessons import lessons_for
+from defectlog.bench.same_again import settings_of
+from defectlog.laminate.earlier import expected_next
+from defectlog.laminate.resin import overage
+from defectlog.records import Build
+from defectlog.units import figure, plural, with_unit
+
+MOST_EARLIER = 12  # builds; older ones say little about how resin is mixed today
+
+
+@dataclass(frozen=True, slots=True)
+class LayupSheet:
+    """What stands on the sheet. ``settings_from`` is the build the settings were taken from, if
+    they are not this build's own."""
+
+    build: Build
+    settings: Mapping[str, Any]
+    settings_from: int | None
+    resin: str
+    lessons: tuple[str, ...]
+
+
+def layup_sheet(session: Session, number: int) -> LayupSheet:
+    """Draw up the sheet of a build from its own facts, else from the part's build before."""
+    build = find_build(session, number)
+    own = settings_of(build)
+    before = previous_build(session, build)
+    taken_over = not own and before is not None
+    settings = settings_of(before) if taken_over and before else own
+    return LayupSheet(
+        build=build,
+        settings=settings,
+        settings_from=before.id if taken_over and before and settings else None,
+        resin=_resin_words(session, build, settings),
+        # One that was skipped on this very build is not asked for again.
+        lessons=tuple(
+            lesson.words
+            for lesson, use in lessons_for(session, build)
+            if use is None or use.is_applied
+        ),
+    )
+
+
+def _resin_words(session: Session, build: Build, settings: Mapping[str, Any]) -> str:
+    planned = settings.get("resin_planned_g")
+    if not planned:
+        return "No resin is planned yet: enter it with the facts of the resin."
+    words = f"Resin planned: {with_unit(planned, 'g', 4)}."
+    learnt = expected_next(earlier_overages(session, build, settings.get("process")))
+    if learnt is None:
+        return words
+    top = planned * (1 + max(0.0, learnt.high))
+    return (
+        f"{words} The last {plural(learnt.number, 'build')} of this part needed "
+        f"{_more_or_less(learnt.mean)}; nineteen times in twenty the next needs between "
+        f"{_more_or_less(learnt.low)} and {_more_or_less(learnt.high)}. "
+        f"{with_unit(top, 'g', 3)} mixed would cover that."
+    )
+
+
+def _more_or_less(fraction: float) -> str:
+    return f"{figure(100 * abs(fraction), 2)} % {'more' if fraction >= 0 else 'less'}"
+
+
+def earlier_overages(session: Session, build: Build, process: str | None) -> list[float]:
+    """What earlier builds of the part needed on top of their plan, as fractions, newest first.
+
+    Only builds made by the same process count, as far as both processes are known.
+    """
+    earlier = session.scalars(
+        select(Build)
+        .where(Build.part_id == build.part_id, Build.id < build.id)
+        .order_by(Build.id.desc())
+    )
+    found = []
+    for one in earlier:
+        known = one.known
+        planned, mixed, left = (
+            known.get(f"resin_{word}_g") for word in ("planned", "mixed", "left")
+        )
+        if not planned or not mixed or left is None or left > mixed:
+            continue
+        if process and known.get("process") not in (None, process):
+            continue
+        found.append(overage(planned, mixed, left))
+        if len(found) == MOST_EARLIER:
+            break
+    return found

@@ -1,0 +1,84 @@
+"""Same as last time: what the next build of a part may take over from the one before."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from sqlalchemy.orm import Session
+
+from defectlog.bench.builds import previous_build
+from defectlog.facts import Stage, of_stage
+from defectlog.records import Build
+
+# Settings only. A reading, a weight or how the work went is never taken over: proposed from
+# the build before it would sooner or later be saved unread, and be a false record.
+CARRIED = frozenset(
+    [
+        "process",
+        "plies",
+        "core",
+        "core_thickness_mm",
+        "core_perforated",
+        "core_grooved",
+        "core_bedded",
+        "tack_adhesive",
+        "tack_face",
+        "tack_kind",
+        "surface_fabric",
+        "surface_veil",
+        "gelcoat",
+        "coat",
+        "mould_surface",
+        "release_system",
+        "inside_radius_mm",
+        "laminate_thickness_mm",
+        "symmetric",
+        "surface_prep",
+        "peel_ply",
+        "peel_ply_weave",
+        "flow_media",
+        "media_edge",
+        "bleeder",
+        "resin_system",
+        "resin_planned_g",
+        "degassed",
+        "resin_viscosity",
+        "pot_life_min",
+        "cure_c",
+        "cure_h",
+        "postcure_c",
+        "postcure_h",
+        "demould_tools",
+        "trim_tool",
+        "area_dm2",
+    ]
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Proposal:
+    """Facts a form may show before anything is written down, and the build they come from."""
+
+    number: int
+    facts: Mapping[str, Any]
+
+
+def settings_of(build: Build) -> dict[str, Any]:
+    """The settings among the facts of a build: what could be the same next time."""
+    return {name: value for name, value in build.known.items() if name in CARRIED}
+
+
+def proposal(session: Session, build: Build, stage: Stage) -> Proposal | None:
+    """The settings of the part's build before this one, for one stage of this build.
+
+    Nothing is proposed once anything of the stage is written down: what is empty then was left
+    empty on purpose.
+    """
+    names = {fact.name for fact in of_stage(stage)}
+    if names & build.known.keys():
+        return None
+    before = previous_build(session, build)
+    if before is None:
+        return None
+    facts = {name: value for name, value in settings_of(before).items() if name in names}
+    return Proposal(before.id, facts) if facts else None
