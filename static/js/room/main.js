@@ -1,0 +1,157 @@
+// Entry of the photo room: makes the parts, joins them, and listens to buttons and keys.
+import { Aim } from "./aim.js";
+import { RoomApi } from "./api.js";
+import { listenForDetails } from "./details-sheet.js";
+import { byId } from "./dom.js";
+import { Drawer } from "./drawer.js";
+import { Hand } from "./hand.js";
+import { Handles } from "./handles.js";
+import { Keys, localStorageOrNull } from "./keys.js";
+import { MarkList } from "./mark-list.js";
+import { Marks } from "./marks.js";
+import { MeasurePanel } from "./measure-panel.js";
+import { Overlay } from "./overlay.js";
+import { patternsOf } from "./patterns.js";
+import { Region } from "./region.js";
+import { Room } from "./room.js";
+import { ScaleSheet } from "./scale-sheet.js";
+import { listenForSheets, openSheet } from "./sheets.js";
+import { View } from "./view.js";
+
+const PAN_PX = { ArrowLeft: [80, 0], ArrowRight: [-80, 0], ArrowUp: [0, 80], ArrowDown: [0, -80] };
+const ZOOMS = { "+": true, "=": true, "-": false, _: false };
+
+const element = byId("room");
+const state = JSON.parse(byId("room-state").textContent);
+const token = document.querySelector("meta[name=csrf-token]")?.content ?? "";
+const isCalm = matchMedia("(prefers-reduced-motion: reduce)").matches;
+const storage = localStorageOrNull();
+const { photo } = state;
+
+const api = new RoomApi(element.dataset.url, token);
+const view = new View(byId("picture"), photo, { isCalm });
+const marks = new Marks(api, state, storage);
+const hand = new Hand(view, new Aim(view, byId("aim")), photo);
+const region = new Region(photo.id, storage, state.measurements[0]?.region ?? null);
+const drawer = new Drawer(byId("panel"), byId("open-marks"));
+const patternOf = patternsOf(state.kinds);
+
+// The parts speak to the room, and the room is made of them; so they reach it through this name.
+let room = null;
+const take = (fresh) => room.take(fresh);
+const say = (words) => room.say(words);
+
+const handles = new Handles(byId("handles"), view, photo, {
+  changed: (points) => room.reshaping(points),
+  done: (points, id) => room.reshaped(points, id),
+  picked: () => {
+    byId("mark-corner").hidden = !handles.canRemoveCorner;
+  },
+});
+const panel = new MeasurePanel(api, { take, say, region: () => region.points, log: (one) => room.log(one) });
+const scaleSheet = new ScaleSheet(api, {
+  take, say, pointOut: () => hand.take("ruler"), putDown: () => hand.take("look") });
+const list = new MarkList(byId("mark-list"), document.querySelectorAll("[data-mark-count]"), {
+  select: (id) => (id === marks.selectedId ? room.putDown() : room.select(id)),
+  retry: (id) => marks.send(id),
+  forget: (id) => marks.forget(id),
+  pattern: patternOf,
+});
+const overlay = new Overlay(view, photo);
+room = new Room({ view, overlay, marks, hand, handles, region, panel, list, scaleSheet, drawer, patternOf });
+
+function measure() {
+  drawer.open("voids");
+  if (!panel.shown) panel.measure();
+}
+
+function escape() {
+  if (!hand.isEmpty) hand.drop();
+  else if (marks.selected || region.isHeld) room.putDown();
+  else return drawer.close();
+  return true;
+}
+
+function onPicture({ key, shiftKey }) {
+  if (hand.moveAim({ key, shiftKey })) return true;
+  const does = {
+    Enter: () => hand.place(),
+    " ": () => hand.place(),
+    Backspace: () => hand.back(),
+    0: () => view.fit(),
+  }[key];
+  if (does) does();
+  else if (PAN_PX[key]) view.pan(PAN_PX[key]);
+  else if (key in ZOOMS) view.zoom(ZOOMS[key]);
+  else return false;
+  return true;
+}
+
+const LETTER_DOES = {
+  measure: () => {
+    drawer.open("voids");
+    panel.measure();
+  },
+  kind: () => room.changeKind(),
+  counted: () => panel.shown && panel.toggleCounted(),
+  previous: () => room.step(-1),
+  next: () => room.step(1),
+  keys: () => openSheet(byId("keys-sheet")),
+};
+
+const keys = new Keys(view.element, {
+  letter: (name) => (LETTER_DOES[name] ? LETTER_DOES[name]() : hand.take(name, { byKeyboard: true })),
+  undo: () => (hand.hasDrawn ? hand.back() : marks.undo()),
+  redo: () => marks.redo(),
+  remove: () => room.remove(),
+  picture: onPicture,
+  escape,
+});
+
+const CLICKS = {
+  "zoom-in": () => view.zoom(true),
+  "zoom-out": () => view.zoom(false),
+  "zoom-fit": () => view.fit(),
+  "draw-aim": () => hand.aim(!hand.isAiming),
+  "draw-place": () => hand.place(),
+  "draw-back": () => hand.back(),
+  "draw-done": () => hand.finish(),
+  "draw-drop": () => hand.drop(),
+  "mark-kind": () => room.changeKind(),
+  "mark-corner": () => handles.removeCorner(),
+  "mark-delete": () => room.remove(),
+  "mark-done": () => room.putDown(),
+  "region-clear": () => region.set(null),
+  "undo": () => marks.undo(),
+  "redo": () => marks.redo(),
+  "unsent-again": () => marks.sendAll(),
+  "open-marks": () => drawer.toggle("marks"),
+  "close-panel": () => drawer.close(),
+  "go-measure": measure,
+};
+for (const [id, does] of Object.entries(CLICKS)) byId(id).addEventListener("click", does);
+for (const button of document.querySelectorAll("[data-tool]")) {
+  // A click made by Enter or Space has no count: then the cross-hair comes with the tool.
+  button.addEventListener("click", ({ detail }) => hand.take(button.dataset.tool, { byKeyboard: detail === 0 }));
+}
+
+const lettersOn = byId("letters-on");
+lettersOn.checked = keys.areLettersOn;
+lettersOn.addEventListener("change", () => {
+  keys.areLettersOn = lettersOn.checked;
+});
+
+view.element.setAttribute("role", "application");
+view.element.setAttribute("aria-label",
+  `Photo ${photo.name}. Arrow keys move it, plus and minus zoom; with a tool, arrow keys move the cross-hair.`);
+view.addEventListener("pixels", () => {
+  byId("first-picture").hidden = true;
+  performance.mark("room:pixels");
+}, { once: true });
+window.addEventListener("online", () => marks.sendAll());
+listenForSheets(element);
+listenForDetails(api, { take, say });
+if (state.measurements.length) panel.showQuietly(state.measurements[0].id);
+room.draw();
+marks.sendAll();
+element.classList.add("is-ready");

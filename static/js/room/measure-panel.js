@@ -1,0 +1,188 @@
+// Measuring voids: the region, the settings, the run, and what came out in words.
+// A measurement is never edited; measuring again puts a newer one above it.
+import { byId, make } from "./dom.js";
+import { areaWords } from "./words.js";
+
+const STAGES = [
+  [0, "Measuring voids: evening out the light …"],
+  [2500, "Measuring voids: telling weave from voids …"],
+  [7000, "Measuring voids: counting and sizing …"],
+  [20000, "Still measuring. A large photo takes a while …"],
+];
+
+/**
+ * @fires change    something else is to be drawn
+ * @fires shown     another measurement was chosen
+ * @fires strength  only the strength of the overlay changed
+ * @fires running   a run began or ended
+ */
+export class MeasurePanel extends EventTarget {
+  #api;
+  #does;
+  #state = null;
+  #shownId = null;
+  #isRunning = false;
+  isCountedShown = true;
+  opacity = 0.8;
+
+  /** @param does  {region(), take(state), say(words), log(measurement)} */
+  constructor(api, does) {
+    super();
+    this.#api = api;
+    this.#does = does;
+    byId("measure").addEventListener("click", () => this.measure());
+    for (const input of byId("measure-settings").querySelectorAll("input")) {
+      input.addEventListener("input", () => this.#tellFault(null));
+    }
+  }
+
+  /** The measurement whose result and picture are shown, or null. */
+  get shown() {
+    return this.#state?.measurements.find(({ id }) => id === this.#shownId) ?? null;
+  }
+
+  /** What to lay over the photo: {url, opacity}, or null. */
+  get counted() {
+    const { shown } = this;
+    return shown?.overlay_url && this.isCountedShown ? { url: shown.overlay_url, opacity: this.opacity } : null;
+  }
+
+  show(id) {
+    this.#shownId = id;
+    this.isCountedShown = true;
+    this.dispatchEvent(new Event("shown"));
+    byId("result").querySelector("button")?.focus();
+  }
+
+  /** Show the words of a measurement without laying its picture over the photo. */
+  showQuietly(id) {
+    this.#shownId = id;
+    this.isCountedShown = false;
+  }
+
+  toggleCounted() {
+    this.isCountedShown = !this.isCountedShown;
+    this.#does.say(this.isCountedShown ? "Counted voids shown." : "Counted voids hidden.");
+    this.#changed();
+  }
+
+  async measure() {
+    if (this.#isRunning) return;
+    this.#setRunning(true);
+    this.#tellFault(null);
+    const stopTelling = this.#tellProgress();
+    try {
+      const { measurement_id: id, state } = await this.#api.measure({
+        region: this.#does.region(),
+        look: byId("measure-settings").querySelector("[name=look]:checked").value,
+        smallest_mm: byId("smallest").value.trim() || null,
+      });
+      this.#shownId = id;
+      this.isCountedShown = true;
+      this.#does.take(state);
+      this.#does.say(`Void fraction ${this.shown.void_pct_words}. ${this.shown.count_words}.`);
+    } catch (fault) {
+      this.#tellFault(fault);
+    } finally {
+      stopTelling();
+      this.#setRunning(false);
+    }
+  }
+
+  draw(state, region) {
+    this.#state = state;
+    if (!this.shown) this.#shownId = null;
+    byId("region-words").textContent = region
+      ? `Inside the region, ${areaWords(region, state.scale.px_per_mm)}.`
+      : "The whole photo, without the scale card.";
+    byId("region-clear").hidden = !region;
+    byId("smallest").disabled = !state.scale.px_per_mm;
+    byId("smallest-hint").textContent = state.scale.px_per_mm
+      ? "Leave it empty to let the photo decide." : "Needs a scale.";
+    byId("result").replaceChildren(...this.#result());
+    this.#drawEarlier();
+  }
+
+  #result() {
+    const { shown } = this;
+    if (!shown) {
+      const isNew = this.#state.measurements.length === 0;
+      return isNew ? [make("p", { class: "soft" },
+        "Nothing measured on this photo yet. Draw a region first if only part of it is the surface.")] : [];
+    }
+    const isLatest = shown.id === this.#state.measurements[0].id;
+    return [
+      make("p", { class: "result__name" }, isLatest ? "Void fraction" : "Void fraction, an earlier measurement"),
+      make("p", { class: "result__figure figures" }, shown.void_pct_words),
+      make("p", { class: "result__interval figures" }, shown.interval_words),
+      make("ul", { class: "result__facts figures" },
+        ...[shown.count_words, shown.density_words, shown.largest_words, shown.inspected_words]
+          .filter(Boolean).map((words) => make("li", {}, words))),
+      shown.spread_words && make("p", { class: "result__spread" }, shown.spread_words),
+      shown.warnings.length > 0 && make("ul", { class: "result__warnings" },
+        ...shown.warnings.map((words) => make("li", {}, make("b", {}, "Mind: "), words))),
+      this.#countedControls(),
+      make("button", { type: "button", class: "wide", onclick: () => this.#does.log(shown) }, "Log it as a finding"),
+      make("p", { class: "soft result__how" },
+        [shown.settings_words, `version ${shown.version}`, shown.at].filter(Boolean).join(" · ")),
+    ].filter(Boolean);
+  }
+
+  #countedControls() {
+    const slider = make("input", { type: "range", min: 0.2, max: 1, step: 0.1, value: this.opacity,
+      id: "counted-strength", disabled: !this.isCountedShown });
+    slider.addEventListener("input", () => {
+      this.opacity = Number(slider.value);
+      this.dispatchEvent(new Event("strength"));
+    });
+    return make("div", { class: "result__counted" },
+      make("button", { type: "button", id: "counted", "aria-pressed": String(this.isCountedShown),
+        onclick: () => this.toggleCounted() }, "Show what was counted"),
+      make("label", { for: "counted-strength" }, "Strength"), slider);
+  }
+
+  #drawEarlier() {
+    const { measurements } = this.#state;
+    const others = measurements.filter(({ id }) => id !== this.#shownId);
+    byId("earlier").hidden = others.length === 0;
+    byId("earlier-list").replaceChildren(...others.map((one) => make("li", {},
+      make("button", { type: "button", class: "wide", onclick: () => this.show(one.id) },
+        make("b", { class: "figures" }, one.void_pct_words),
+        make("span", { class: "soft" }, [one.at, one.id === measurements[0].id ? "the latest" : "superseded"].join(" · "))))));
+  }
+
+  #tellProgress() {
+    const place = byId("measure-progress");
+    const timers = STAGES.map(([after, words]) => setTimeout(() => {
+      place.textContent = words;
+    }, after));
+    return () => {
+      timers.forEach(clearTimeout);
+      place.textContent = "";
+    };
+  }
+
+  #setRunning(isRunning) {
+    this.#isRunning = isRunning;
+    byId("measure").disabled = isRunning;
+    byId("panel").setAttribute("aria-busy", String(isRunning));
+    this.dispatchEvent(new Event("running"));
+  }
+
+  get isRunning() {
+    return this.#isRunning;
+  }
+
+  #tellFault(fault) {
+    const place = byId("measure-fault");
+    place.textContent = fault ? `${fault.what}: ${fault.do}.` : "";
+    place.hidden = !fault;
+  }
+
+  /** Drawn anew, the button one has just pressed is another element: keep the focus on it. */
+  #changed() {
+    const held = document.activeElement?.id;
+    this.dispatchEvent(new Event("change"));
+    if (held) byId(held)?.focus();
+  }
+}

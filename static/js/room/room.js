@@ -1,0 +1,214 @@
+// The photo room in one piece: who tells whom, and what is drawn anew when something changes.
+import { FaultBar, drawHand, drawMarkBar, drawUndo, tellSize } from "./bars.js";
+import { drawDetails } from "./details-sheet.js";
+import { byId } from "./dom.js";
+import { boundsOf, markAt, pathOf } from "./geometry.js";
+import { askKind } from "./sheets.js";
+import { sizeWords } from "./words.js";
+
+const FINGER_PX = 24; // how far from a line a tap still means it
+const SAID_MS = 7000;
+const SHEET_SHARE = 0.62; // of the height of a phone that a sheet may cover
+
+export class Room {
+  #live = null; // {id, points} while a handle is dragged
+  #saying = null;
+  #hint = "";
+  #fault = new FaultBar();
+  #parts;
+
+  /** @param parts  {view, overlay, marks, hand, handles, region, panel, list, scaleSheet, drawer, patternOf} */
+  constructor(parts) {
+    this.#parts = parts;
+    const { view, marks, hand, region, panel } = parts;
+    view.addEventListener("tap", ({ detail }) => this.#tapped(detail.point));
+    hand.addEventListener("taken", ({ detail }) => this.#taken(detail));
+    hand.addEventListener("drawn", ({ detail }) => this.#drawn(detail));
+    hand.addEventListener("change", () => this.drawPicture());
+    marks.addEventListener("change", () => this.draw());
+    marks.addEventListener("said", ({ detail }) => this.say(detail.words));
+    marks.addEventListener("fault", ({ detail }) => this.#fault.tell(detail.fault, detail.retry));
+    region.addEventListener("change", () => this.draw());
+    panel.addEventListener("change", () => this.draw());
+    panel.addEventListener("shown", () => region.set(panel.shown.region));
+    panel.addEventListener("strength", () => this.drawPicture());
+    panel.addEventListener("running", () => this.draw());
+  }
+
+  get state() {
+    return this.#parts.marks.state;
+  }
+
+  take = (state) => this.#parts.marks.take(state);
+
+  /** Say something once, on the screen and to a screen reader; then the hint of the tool is back. */
+  say = (words) => {
+    clearTimeout(this.#saying);
+    this.#tell(words);
+    this.#saying = setTimeout(() => this.#tell(this.#hint), SAID_MS);
+  };
+
+  draw() {
+    const { marks, list, panel, region, scaleSheet } = this.#parts;
+    const { all, selectedId, unsent, state } = marks;
+    list.draw({ all, selectedId, unsent, state });
+    panel.draw(state, region.points);
+    scaleSheet.draw(state);
+    drawUndo(marks);
+    drawDetails(state);
+    const latest = state.measurements[0];
+    byId("go-measure").textContent = latest ? `Voids ${latest.void_pct_words}` : "Measure voids";
+    this.drawPicture();
+  }
+
+  /** Only what lies over the picture; called for every move of a finger. */
+  drawPicture() {
+    const { overlay, marks, hand, handles, region, panel } = this.#parts;
+    const { scale } = this.state;
+    const isDrawing = !hand.isEmpty;
+    const points = this.#live?.id === "region" ? this.#live.points : region.points;
+    const isRegionHeld = region.isHeld && Boolean(region.points);
+    overlay.draw({
+      marks: this.#marksNow(),
+      selectedId: marks.selectedId,
+      drawing: hand.drawing,
+      region: points,
+      isDimmed: isRegionHeld || panel.isRunning || Boolean(panel.counted) || hand.name === "region",
+      cards: scale.card_outlines,
+      scalePoints: hand.name === "ruler" ? scale.points : null,
+      counted: hand.name === "region" ? null : panel.counted,
+    });
+    const { selected } = marks;
+    const held = selected ?? (isRegionHeld ? { id: "region", shape: "outline", points: region.points } : null);
+    handles.show(isDrawing ? null : held);
+    drawMarkBar(selected, { isRegionHeld: !selected && isRegionHeld, handles, isDrawing });
+    byId("mark-delete").textContent = selected ? "Delete" : "Clear region";
+    if (!this.#live) drawHand(hand, scale.px_per_mm);
+  }
+
+  /** A handle moves: show it at once, save it when it is let go. */
+  reshaping(points) {
+    const { marks, region } = this.#parts;
+    const mark = marks.selected;
+    this.#live = { id: mark ? mark.id : "region", points };
+    tellSize(sizeWords(mark?.shape ?? "outline", points, this.state.scale.px_per_mm));
+    if (mark || region.isHeld) this.drawPicture();
+  }
+
+  reshaped(points, id) {
+    this.#live = null;
+    tellSize("");
+    if (id === "region") this.#parts.region.set(points);
+    else this.#parts.marks.reshape(id, points);
+  }
+
+  select(id) {
+    const { marks, region, hand, view, drawer } = this.#parts;
+    if (!hand.isEmpty) hand.take("look");
+    region.hold(false);
+    marks.select(id);
+    const mark = marks.selected;
+    if (mark) view.reveal(boundsOf(pathOf(mark.shape, mark.points).points), drawer.covered);
+  }
+
+  putDown() {
+    this.#parts.marks.select(null);
+    this.#parts.region.hold(false);
+  }
+
+  /** Delete the mark in the hand, or clear the region. */
+  remove() {
+    const { marks, region } = this.#parts;
+    if (marks.selected) marks.remove(marks.selectedId);
+    else if (region.isHeld) region.set(null);
+    else return false;
+    return true;
+  }
+
+  async changeKind() {
+    const { marks } = this.#parts;
+    const mark = marks.selected;
+    if (!mark) return;
+    const choice = await this.#ask("What is it really?", mark.size_words,
+      { canDrop: false, but: mark.finding_id });
+    if (choice) marks.rename(mark.id, choice);
+  }
+
+  /** Log what was measured as a mark of a kind: the region, or the whole photo. */
+  async log({ region, count_words: count, void_pct_words: share }) {
+    const { marks } = this.#parts;
+    const { width_px: width, height_px: height } = this.state.photo;
+    const choice = await this.#ask("Log it as what?", `${count}, void fraction ${share}`, { canDrop: false });
+    if (!choice) return;
+    marks.add(region ? { shape: "outline", points: region }
+      : { shape: "box", points: [[0, 0], [width, height]] }, choice);
+  }
+
+  /** To the next mark (1) or the previous one (-1). */
+  step(by) {
+    const { all, selectedId } = this.#parts.marks;
+    if (!all.length) return;
+    const at = all.findIndex(({ id }) => id === selectedId);
+    const next = all[at < 0 ? (by > 0 ? 0 : all.length - 1) : (at + by + all.length) % all.length];
+    this.select(next.id);
+    this.say(`${next.code}, ${next.size_words || next.shape}, mark ${all.indexOf(next) + 1} of ${all.length}.`);
+  }
+
+  #marksNow() {
+    const { marks, patternOf } = this.#parts;
+    return marks.all.map((mark) => ({ ...mark, pattern: patternOf(mark.family),
+      points: this.#live?.id === mark.id ? this.#live.points : mark.points }));
+  }
+
+  #tapped(point) {
+    const { hand, marks, overlay, region, view } = this.#parts;
+    if (!hand.isEmpty) return;
+    const reach = FINGER_PX / view.scale;
+    const id = overlay.chipAt(view.toScreen(point)) ?? markAt(point, marks.all, reach)?.id ?? null;
+    const isRegion = id === null && region.points
+      && markAt(point, [{ shape: "line", points: [...region.points, region.points[0]] }], reach);
+    region.hold(Boolean(isRegion));
+    marks.select(id);
+  }
+
+  #taken({ name, hint }) {
+    this.#hint = hint;
+    clearTimeout(this.#saying);
+    this.#tell(hint);
+    if (name !== "look") this.putDown();
+    if (name !== "look") this.#parts.drawer.close();
+  }
+
+  async #drawn({ name, shape, points }) {
+    const { hand, marks, region, scaleSheet, view } = this.#parts;
+    if (name === "region") {
+      region.set(points);
+      hand.take("look");
+      this.say("Region set. Only the surface inside it will be measured.");
+      return;
+    }
+    if (name === "ruler") {
+      await scaleSheet.askLength(points);
+      return;
+    }
+    if (matchMedia("(max-width: 59.99rem)").matches) {
+      view.reveal(boundsOf(points), window.innerHeight * SHEET_SHARE);
+    }
+    const size = sizeWords(shape, points, this.state.scale.px_per_mm);
+    const choice = await this.#ask("What is it?", size, { canDrop: true });
+    if (choice === null) return; // still drawn: Done asks again, Drop throws it away
+    hand.drop();
+    if (choice === "drop") this.say("Dropped.");
+    else marks.add({ shape, points }, choice);
+  }
+
+  #ask(title, size, { canDrop, but = null }) {
+    const { kinds, findings } = this.state;
+    return askKind({ title, size, kinds, canDrop, pattern: this.#parts.patternOf,
+      findings: findings.filter(({ id }) => id !== but) });
+  }
+
+  #tell(words) {
+    byId("hint").textContent = words;
+  }
+}

@@ -1,0 +1,73 @@
+// Sheets slide over the picture: one question each. They are dialogs, so focus and Escape are right.
+import { byId, chip, make } from "./dom.js";
+
+/** Open a sheet; resolves with its return value once it is closed. */
+export function openSheet(sheet) {
+  return new Promise((resolve) => {
+    sheet.returnValue = "";
+    sheet.addEventListener("close", () => resolve(sheet.returnValue), { once: true });
+    if (!sheet.open) sheet.showModal();
+  });
+}
+
+/** Buttons with data-sheet open it; buttons with data-close close theirs, with that value. */
+export function listenForSheets(root) {
+  root.addEventListener("click", ({ target }) => {
+    const opener = target.closest("[data-sheet]");
+    if (opener) openSheet(byId(opener.dataset.sheet));
+    const closer = target.closest("[data-close]");
+    if (closer) closer.closest("dialog").close(closer.dataset.close);
+    const isBackdrop = target.matches("dialog:not([data-stays])");
+    if (isBackdrop) target.close();
+  });
+}
+
+/** Show what went wrong in the sheet that caused it, or clear it. */
+export function tellIn(sheet, fault) {
+  const place = sheet.querySelector("[data-fault]");
+  place.textContent = fault ? `${fault.what}: ${fault.do}.` : "";
+  place.hidden = !fault;
+}
+
+function choiceButton({ code, title, pattern, detail, onclick }) {
+  return make("li", {}, make("button", { type: "button", class: "choice", onclick },
+    chip(code, pattern),
+    make("span", { class: "choice__title" }, title),
+    detail && make("span", { class: "choice__detail" }, detail)));
+}
+
+/**
+ * Ask what a mark shows. One tap answers.
+ *
+ * @param question  {title, size, kinds, findings, pattern(family), canDrop}
+ * @returns {Promise<{kind: string}|{finding_id: number}|"drop"|null>}  null: closed without an answer
+ */
+export async function askKind({ title, size, kinds, findings, pattern, canDrop }) {
+  const sheet = byId("kind-sheet");
+  let answer = null;
+  const give = (choice) => () => {
+    answer = choice;
+    sheet.close("chosen");
+  };
+  sheet.querySelector("[data-title]").textContent = title;
+  sheet.querySelector("[data-size]").textContent = size;
+  sheet.querySelector("[data-close=drop]").hidden = !canDrop;
+  const open = findings.filter(({ is_open }) => is_open);
+  byId("kind-findings").hidden = open.length === 0;
+  byId("kind-findings").querySelector("ul").replaceChildren(...open.map((finding) => choiceButton({
+    code: finding.code,
+    title: finding.title,
+    pattern: pattern(finding.family),
+    detail: [`finding ${finding.id}`, finding.size_words].filter(Boolean).join(", "),
+    onclick: give({ finding_id: finding.id }),
+  })));
+  byId("kind-kinds").replaceChildren(...kinds.map((kind) => choiceButton({
+    code: kind.code,
+    title: kind.title,
+    pattern: pattern(kind.family),
+    onclick: give({ kind: kind.key }),
+  })));
+  sheet.querySelector(".sheet__body").scrollTop = 0;
+  const how = await openSheet(sheet);
+  return how === "drop" ? "drop" : answer;
+}

@@ -1,0 +1,190 @@
+// The picture: zooming and panning, and fingers turned into pixels of the photo.
+// OpenSeadragon draws and zooms; what a press, a drag or a tap means is decided here, because
+// gloves are slow and slip, and because a pinch must never leave a stray mark.
+
+import { distance } from "./geometry.js";
+
+const SLIP_TOUCH_PX = 14; // on the screen; less is a tap, however long it took
+const SLIP_MOUSE_PX = 5;
+const STEP = 1.4; // one press of a zoom button
+
+/** The viewer adds a style element that our content security policy blocks; it looks for this first. */
+function keepStyleElementOut() {
+  const stand_in = document.createElementNS("urn:x", "style");
+  stand_in.setAttribute("data-openseadragon-mobile-css", "");
+  document.head.append(stand_in);
+}
+
+/**
+ * @fires press, drag, release, tap  with detail.point, pixels of the upright original
+ * @fires cancel  a second finger landed: drop what the first one drew
+ * @fires change  the picture moved, zoomed or was resized
+ * @fires pixels  something of the photo is on the screen
+ */
+export class View extends EventTarget {
+  #viewer;
+  #photo;
+  #ratio;
+  #fingers = new Set();
+  #isBlocked = false;
+  #start = null;
+  #isDragging = false;
+
+  /** Whether one finger draws (true) or moves the picture (false). */
+  drawsByDrag = false;
+
+  constructor(element, photo, { isCalm }) {
+    super();
+    keepStyleElementOut();
+    const largest = photo.renditions.at(-1);
+    this.#photo = photo;
+    this.#ratio = largest.height_px / largest.width_px;
+    const touch = { pinchRotate: false, flickEnabled: false, clickToZoom: false };
+    this.#viewer = window.OpenSeadragon({
+      element,
+      drawer: "canvas",
+      tileSources: {
+        type: "legacy-image-pyramid",
+        levels: photo.renditions.map(({ url, width_px: width, height_px: height }) => (
+          { url, width, height })),
+      },
+      showNavigationControl: false,
+      keyboardNavEnabled: false, // the keys are ours, see keys.js
+      maxZoomPixelRatio: 12,
+      minZoomImageRatio: 0.8,
+      visibilityRatio: 0.3,
+      animationTime: isCalm ? 0 : 0.35,
+      springStiffness: 9,
+      clickDistThreshold: SLIP_TOUCH_PX,
+      clickTimeThreshold: 600,
+      dblClickDistThreshold: 40,
+      zoomPerScroll: 1.25,
+      gestureSettingsTouch: { ...touch, dblClickToZoom: true },
+      gestureSettingsMouse: { clickToZoom: false, dblClickToZoom: true },
+      gestureSettingsPen: { ...touch, dblClickToZoom: true },
+      gestureSettingsUnknown: { ...touch, dblClickToZoom: true },
+    });
+    this.element = this.#viewer.canvas;
+    this.#listen();
+    this.#countFingers();
+  }
+
+  get isReady() {
+    return this.#viewer.world.getItemCount() > 0;
+  }
+
+  /** Pixels of the screen for one pixel of the photo. */
+  get scale() {
+    return distance(this.toScreen([0, 0]), this.toScreen([1000, 0])) / 1000;
+  }
+
+  get size() {
+    return [this.#viewer.container.clientWidth, this.#viewer.container.clientHeight];
+  }
+
+  toScreen([x, y]) {
+    const at = new OpenSeadragon.Point(x / this.#photo.width_px, (y / this.#photo.height_px) * this.#ratio);
+    const pixel = this.#viewer.viewport.pixelFromPoint(at, true);
+    return [pixel.x, pixel.y];
+  }
+
+  toPhoto([x, y]) {
+    const at = this.#viewer.viewport.pointFromPixel(new OpenSeadragon.Point(x, y), true);
+    return [at.x * this.#photo.width_px, (at.y / this.#ratio) * this.#photo.height_px];
+  }
+
+  fit() {
+    this.#viewer.viewport?.goHome();
+  }
+
+  zoom(isCloser, factor = STEP) {
+    this.#viewer.viewport?.zoomBy(isCloser ? factor : 1 / factor).applyConstraints();
+  }
+
+  /** Move the picture by so many pixels of the screen. */
+  pan([dx, dy]) {
+    const viewport = this.#viewer.viewport;
+    viewport?.panBy(viewport.deltaPointsFromPixels(new OpenSeadragon.Point(-dx, -dy))).applyConstraints();
+  }
+
+  /** Bring some points into what is free of sheets: `covered` pixels at the bottom are not. */
+  reveal({ left, top, right, bottom }, covered = 0) {
+    const [width, height] = this.size;
+    const [x, y] = this.toScreen([(left + right) / 2, (top + bottom) / 2]);
+    const free = height - covered;
+    const isSeen = x > 24 && x < width - 24 && y > 48 && y < free - 24;
+    if (!isSeen) this.pan([width / 2 - x, free / 2 - y]);
+  }
+
+  focus() {
+    this.element.focus({ preventScroll: true });
+  }
+
+  #tell(type, position) {
+    const detail = position ? { point: this.toPhoto([position.x, position.y]) } : undefined;
+    return this.dispatchEvent(new CustomEvent(type, { detail }));
+  }
+
+  #listen() {
+    const viewer = this.#viewer;
+    for (const event of ["open", "animation", "update-viewport", "resize"]) {
+      viewer.addHandler(event, () => this.#tell("change"));
+    }
+    viewer.addOnceHandler("tile-drawn", () => this.#tell("pixels"));
+    viewer.addHandler("canvas-press", ({ position }) => {
+      this.#start = position;
+      this.#isDragging = false;
+    });
+    viewer.addHandler("canvas-drag", (event) => this.#drag(event));
+    viewer.addHandler("canvas-drag-end", (event) => {
+      if (!this.#isDragging || this.#isBlocked) return;
+      event.preventDefaultAction = true;
+      this.#isDragging = false;
+      this.#start = null;
+      this.#tell("release");
+    });
+    viewer.addHandler("canvas-click", ({ position, originalEvent }) => {
+      if (this.#isBlocked || !this.#start || originalEvent.button > 0) return;
+      const isTap = this.#start.distanceTo(position) <= SLIP_TOUCH_PX;
+      if (isTap) this.#tell("tap", this.#start);
+      this.#start = null;
+    });
+    viewer.addHandler("canvas-double-click", (event) => {
+      event.preventDefaultAction = this.isArmed;
+    });
+  }
+
+  /** Whether a tool is in the hand: then a double tap places, it does not zoom. */
+  isArmed = false;
+
+  #drag(event) {
+    if (this.#isBlocked || !this.drawsByDrag || !this.#start) return;
+    event.preventDefaultAction = true;
+    const slip = event.pointerType === "mouse" ? SLIP_MOUSE_PX : SLIP_TOUCH_PX;
+    if (!this.#isDragging) {
+      if (this.#start.distanceTo(event.position) < slip) return;
+      this.#isDragging = true;
+      this.#tell("press", this.#start);
+    }
+    this.#tell("drag", event.position);
+  }
+
+  /**
+   * When one finger of a pinch lifts, the viewer reports a fresh press for the one that stays.
+   * So contacts are counted here, before the viewer sees them.
+   */
+  #countFingers() {
+    const element = this.#viewer.element;
+    element.addEventListener("pointerdown", ({ pointerId }) => {
+      if (this.#fingers.size === 0) this.#isBlocked = false;
+      this.#fingers.add(pointerId);
+      if (this.#fingers.size < 2) return;
+      this.#isBlocked = true;
+      this.#isDragging = false;
+      this.#tell("cancel");
+    }, { capture: true });
+    for (const gone of ["pointerup", "pointercancel"]) {
+      window.addEventListener(gone, ({ pointerId }) => this.#fingers.delete(pointerId));
+    }
+  }
+}
