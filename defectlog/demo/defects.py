@@ -6,7 +6,7 @@ them in place within a window around the defect, and returns its outline in the 
 
 import numpy as np
 
-from defectlog.demo.resin import bridge, crease, lean, sanded, smears
+from defectlog.demo.resin import bridge, crease, lean, sanded, smears, soft
 from defectlog.demo.sheet import Sheet
 from defectlog.demo.spec import (
     Bridge,
@@ -18,6 +18,7 @@ from defectlog.demo.spec import (
     Pinholes,
     SandedPatch,
     Smears,
+    SoftPatch,
     TornPly,
 )
 from defectlog.demo.tearing import torn_ply
@@ -31,6 +32,7 @@ _DRAWERS = {
     Bridge: bridge,
     Lean: lean,
     Crease: crease,
+    SoftPatch: soft,
     SandedPatch: sanded,
 }
 

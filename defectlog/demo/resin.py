@@ -15,7 +15,7 @@ from defectlog.demo.sheet import (
     sixteenths,
     window_around,
 )
-from defectlog.demo.spec import Bridge, Crease, Lean, Outline, SandedPatch, Smears
+from defectlog.demo.spec import Bridge, Crease, Lean, Outline, SandedPatch, Smears, SoftPatch
 from defectlog.demo.weave import smooth_noise
 
 
@@ -120,6 +120,38 @@ def crease(sheet: Sheet, ridge_line: Crease, rng: np.random.Generator) -> Outlin
     shade(sheet, window, np.clip(factor, 0.35, 1.9).astype(np.float32))
     inside = (height > 0.25) & (sheet.free[window] == 255)
     return largest_outline(inside, window)
+
+
+def soft(sheet: Sheet, patch: SoftPatch, rng: np.random.Generator) -> Outline:
+    around = sheet.view.points_px(ellipse(patch.centre_mm, patch.size_mm))
+    window = window_around(sheet, around, 0.4 * hypot(*np.ptp(np.asarray(around), 0)))
+    if window is None:
+        return ()
+    scale = sheet.view.scale_at(patch.centre_mm)
+    island = rough_island(sheet, window, around, rng, rag=0.25)
+    rows, columns = island.shape
+    sweat = np.clip((island - 0.35) / 0.3, 0, 1) * (sheet.free[window] == 255)
+    sweat = cv2.GaussianBlur(sweat.astype(np.float32), (0, 0), 4)
+    beads = np.clip(smooth_noise(rng, island.shape, max(rows, columns) // 7) - 0.9, 0, 1)
+    dents = np.zeros(island.shape, np.uint8)
+    points = np.asarray(around) - [window[1].start, window[0].start]
+    middle, half = points.mean(0), np.ptp(points, 0) / 2
+    for _ in range(patch.dents):
+        at = middle + rng.uniform(-0.5, 0.5, 2) * half
+        turn = float(rng.normal(25, 14))
+        axes = (int(5.2 * scale * 16), int(2.6 * scale * 16))
+        cv2.ellipse(dents, sixteenths(at), axes, turn, 200, 340, 255,
+                    max(2, int(0.5 * scale)), cv2.LINE_AA, 4)  # fmt: skip
+    depth = cv2.GaussianBlur(dents, (0, 0), 0.22 * scale).astype(np.float32) / 255
+    lamp = np.deg2rad(sheet.spec.lamp.from_deg)
+    slope = cv2.Sobel(depth, -1, 1, 0, ksize=3) * cos(lamp)
+    slope += cv2.Sobel(depth, -1, 0, 1, ksize=3) * sin(lamp)
+    factor = (1 + 1.1 * slope * 0.3 * scale - 0.2 * depth) * (1 - 0.12 * sweat)
+    shade(sheet, window, np.clip(factor, 0.3, 2.2).astype(np.float32))
+    gloss = 0.05 if sheet.carbon else 0.09
+    for plane in sheet.planes:
+        plane[window] += sweat * (0.35 + beads) * gloss
+    return around
 
 
 def sanded(sheet: Sheet, patch: SandedPatch, rng: np.random.Generator) -> Outline:

@@ -127,6 +127,16 @@ class Crease:
 
 
 @dataclass(frozen=True, slots=True)
+class SoftPatch:
+    """Resin that has not cured: a sweaty gloss with the dents of a thumbnail."""
+
+    centre_mm: Point
+    size_mm: Point
+    dents: int = 5
+    kind: str = "tacky-undercure"
+
+
+@dataclass(frozen=True, slots=True)
 class SandedPatch:
     """Where a repair was filled and rubbed back: smoother, paler, its weave dimmed."""
 
@@ -135,7 +145,7 @@ class SandedPatch:
     kind: str = ""
 
 
-Defect = Pinholes | DrySpot | TornPly | Smears | Bridge | Lean | Crease | SandedPatch
+Defect = Pinholes | DrySpot | TornPly | Smears | Bridge | Lean | Crease | SoftPatch | SandedPatch
 
 
 @dataclass(frozen=True, slots=True)

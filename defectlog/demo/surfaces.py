@@ -91,13 +91,13 @@ def _laminate(
     meets = np.deg2rad(lamp.from_deg - surface.turn_deg)
     bag = surface.side is Side.BAG
     if surface.cloth is Cloth.CARBON_TWILL:
-        warp_gain, weft_gain = 0.35 + 0.65 * cos(meets) ** 2, 0.35 + 0.65 * sin(meets) ** 2
-        sheen = _weigh(warp, 0.23 * warp_gain) + _weigh(weft, 0.23 * weft_gain)
+        warp_gain, weft_gain = 0.55 + 0.45 * cos(meets) ** 2, 0.55 + 0.45 * sin(meets) ** 2
+        sheen = _weigh(warp, 0.20 * warp_gain) + _weigh(weft, 0.20 * weft_gain)
         sheen += _weigh(height, 0.030)
         mean = float(sheen[::16, ::16].mean())
         weave = sheen - mean
         tone = (0.55 * weave if bag else weave) + mean
-        tone += 0.055 if bag else 0.012
+        tone = (tone + (0.055 if bag else 0.030)) * (0.85 if bag else 0.72)
         tints = (1.0, 0.97, 0.95)
     else:
         warp_gain, weft_gain = 0.75 + 0.25 * cos(meets) ** 2, 0.75 + 0.25 * sin(meets) ** 2

@@ -20,7 +20,7 @@ from defectlog.demo.weave import smooth_noise
 def pinholes(sheet: Sheet, holes: Pinholes, rng: np.random.Generator) -> Outline:
     outline_mm = sheet.spec.outline_mm
     corners = np.asarray(outline_mm)
-    pit = (0.010, 0.010, 0.011) if sheet.carbon else (0.62, 0.70, 0.70)
+    pit = (0.010, 0.010, 0.011) if sheet.carbon else (0.50, 0.56, 0.56)
     placed: list[Point] = []
     for _ in range(holes.count * 12):
         if len(placed) == holes.count:
@@ -68,7 +68,7 @@ def _one_pit(
     rim = radius * (1 + 0.10 * np.cos(2 * turn + first) + 0.06 * np.cos(3 * turn + second))
     cover = np.clip(0.5 + rim - far, 0, 1).astype(np.float32)
     sheet.void_cover[window] = np.round(cover * 255).astype(np.uint8)
-    tone = float(rng.normal(1, 0.07))
+    tone = float(rng.normal(1, 0.10))
     blend(sheet, window, cover, tuple(tone * value for value in pit))
     return True
 
@@ -88,7 +88,7 @@ def dry_spot(sheet: Sheet, spot: DrySpot, rng: np.random.Generator) -> Outline:
     cover = cv2.GaussianBlur(cover, (0, 0), 0.7) * (sheet.free[window] == 255)
     halo = np.clip(1 - np.abs(island - 0.38) / 0.16, 0, 1) * (cover < 0.5)
     dry = 0.47 + 1.6 * sheet.weave[window] + 0.03 * smooth_noise(rng, island.shape, 40)
-    dry = np.clip(dry, 0.3, 0.9) if not sheet.carbon else np.clip(dry * 0.8, 0.2, 0.7)
+    dry = np.clip(dry, 0.3, 0.9) if not sheet.carbon else np.clip(dry * 0.34, 0.1, 0.3)
     for plane, tint in zip(sheet.planes, (0.93, 1.0, 1.0), strict=True):
         plane[window] *= 1 - 0.12 * halo
         part = plane[window]

@@ -102,7 +102,7 @@ def cloth_tile(cloth: Cloth) -> Tile:
     sheen = (0.34 + 0.3 * crown + 0.36 * caught) * (0.45 + 0.55 * round_tow)
     sheen = sheen * tow_gain * (1 + 0.12 * filaments)
     if cloth is Cloth.CARBON_TWILL:
-        sheen = np.clip(sheen, 0, None) ** 1.35
+        sheen = np.clip(sheen, 0, None) ** 1.1
     height = crown * (0.3 + 0.7 * round_tow)
 
     planes = (np.where(warp_up, sheen, 0), np.where(warp_up, 0, sheen), height)
