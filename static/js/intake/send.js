@@ -1,0 +1,47 @@
+// One photo to the server, with its progress. XMLHttpRequest, because fetch tells none.
+
+const STALLED_MS = 60_000; // no byte went out for so long: the Wi-Fi is gone
+const ANSWER_MS = 180_000; // the server looks at a large photo for a while
+const AWAY = new Set([0, 408, 429, 502, 503, 504]);
+
+/** What an answer means for the queue. `body` is null when it could not be read. */
+export function outcomeOf(status, body) {
+  if ((status === 200 || status === 201) && body?.photo_id) {
+    return { state: body.is_new ? "saved" : "known", share: 1, answer: body, sentence: "" };
+  }
+  if (AWAY.has(status) || status === 200 || status === 201) {
+    return { state: "away", sentence: "The workshop's computer was not reached" };
+  }
+  const said = body?.what ? `${body.what}: ${body.do}.` : "The computer broke off. Try again.";
+  return { state: "refused", sentence: said };
+}
+
+/** @returns {Promise<object>} an outcome; never rejects */
+export function sendPhoto({ action, token, file, face, stage }, progress) {
+  const form = new FormData();
+  form.append("face", face);
+  form.append("stage", stage);
+  form.append("photos", file, file.name);
+  return new Promise((resolve) => {
+    const request = new XMLHttpRequest();
+    let patience = setTimeout(() => request.abort(), STALLED_MS);
+    const waitFor = (ms) => {
+      clearTimeout(patience);
+      patience = setTimeout(() => request.abort(), ms);
+    };
+    request.upload.addEventListener("progress", ({ loaded, total }) => {
+      waitFor(STALLED_MS);
+      if (total) progress(loaded / total);
+    });
+    request.upload.addEventListener("load", () => waitFor(ANSWER_MS));
+    request.addEventListener("loadend", () => {
+      clearTimeout(patience);
+      resolve(outcomeOf(request.status, request.response));
+    });
+    request.open("POST", action);
+    request.responseType = "json";
+    request.setRequestHeader("Accept", "application/json");
+    request.setRequestHeader("X-CSRFToken", token);
+    request.send(form);
+  });
+}
