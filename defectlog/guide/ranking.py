@@ -193,8 +193,8 @@ def _check_value(kind: Kind, cause: Cause, check: Check, shares: Mapping[str, fl
     yes = sum(share * hit for share, hit in zip(present, positive, strict=True))
     now = shares[cause.key]
     why = (
-        f"Most told per minute of work: {figure(bits, 2)} bit expected in "
-        f"{with_unit(check.minutes, 'min')}. If so, “{cause.title}” goes from {percent(now)} to "
-        f"{percent(now * check.hit / yes)}; if not, to {percent(now * (1 - check.hit) / (1 - yes))}"
+        f"{figure(bits, 2)} bit expected in {with_unit(check.minutes, 'min')} of work. "
+        f"If so, “{cause.title}” goes from {percent(now)} to {percent(now * check.hit / yes)}; "
+        f"if not, to {percent(now * (1 - check.hit) / (1 - yes))}."
     )
     return CheckValue(check, cause.key, bits, why)
