@@ -91,15 +91,19 @@ def flat_field(
     if not held.any():
         held = weight > 0
     log_cells = np.log(np.maximum(cells, DARKEST))
-    log_light = _quadratic(log_cells, held)
+    # What is smoothed is the light beside the quadratic: smoothing the light itself would
+    # bend it at the edges of the region, where there are cells on one side only.
+    wide = log_light = _quadratic(log_cells, held)
+    beside = cells / np.exp(wide)
     sigma = max(sigma_px / cell_px, 0.5)
     for _ in range(ROUNDS):
         kept = _near(log_cells - log_light, held)
         share = np.where(kept, weight, np.float32(0))
-        light = _smooth(cells * share, sigma) / np.maximum(_smooth(share, sigma), np.float32(1e-6))
+        held_near = _smooth(share, sigma)
+        bend = _smooth(beside * share, sigma) / np.maximum(held_near, np.float32(1e-6))
         # Where nothing near was kept, the quadratic goes on carrying the light.
-        near = _smooth(share, sigma) > 0.02
-        log_light = np.where(near, np.log(np.maximum(light, DARKEST)), log_light)
+        bend = np.where(held_near > 0.02, np.log(np.maximum(bend, DARKEST)), 0)
+        log_light = wide + bend
     light = np.exp(log_light).astype(np.float32)
     return FlatField(light, cells / light, weight, cell_px)
 

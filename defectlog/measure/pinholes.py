@@ -1,10 +1,10 @@
 """The size of pinholes only a few pixels across, from how much light they take away."""
 
+from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
-from scipy.special import chndtr
+from scipy.special import chndtr, ndtr
 
 from defectlog.measure.outline import FloatArray
 
@@ -16,17 +16,27 @@ SOFTEST_PX = 4.0
 USUAL_PX = 0.9  # blur of a sharp phone picture, where the picture itself cannot say
 
 
-def blur_of(edge_px: FloatArray, diameter_px: FloatArray) -> float | None:
+def blur_of(edge_px: FloatArray, counted_px: FloatArray) -> float | None:
     """The blur of a picture, from the edges of its larger voids.
 
-    A straight edge blurred by a Gaussian of standard deviation σ falls from 65 to 35 % over
-    0.7706 σ. None if fewer than five voids are large enough to tell.
+    Parameters
+    ----------
+    edge_px : (n,) pixels over which each void falls from 65 to 35 % of its plateau
+    counted_px : (n,) its area at 50 %
+
+    Returns
+    -------
+    Standard deviation of the blur in pixels; None if fewer than five voids can tell.
     """
-    clear = (diameter_px > COUNTED_FROM_PX) & (diameter_px < 80)
+    radius = np.sqrt(counted_px / np.pi)
+    clear = (radius > 3.5) & (radius < 40) & (edge_px > 0)
     if np.count_nonzero(clear) < 5:
         return None
-    # Noise and rough outlines only ever widen an edge, so the sharper half speaks.
-    return float(np.clip(np.quantile(edge_px[clear], 0.4) / 0.7706, SHARPEST_PX, SOFTEST_PX))
+    table = _discs()
+    # Edge over radius falls steadily as a disc grows against its blur.
+    relative = table.edge / table.half_radius
+    rho = np.interp(edge_px[clear] / radius[clear], relative[::-1], table.half_radius[::-1])
+    return float(np.clip(np.median(radius[clear] / rho), SHARPEST_PX, SOFTEST_PX))
 
 
 def blur_by_contrast(missing_px: FloatArray, plateau: FloatArray) -> float | None:
@@ -62,47 +72,104 @@ def disc_of(
     -------
     radius in pixels, contrast the void would show if fully resolved
     """
-    ratio, shown, spread = _discs()
+    table = _discs()
+    spread = table.radius**2 / table.shown
     seen = missing_px / np.maximum(plateau, 1e-9) / (np.pi * sigma**2)
-    rho = np.interp(seen, spread, ratio)
+    rho = np.interp(seen, spread, table.radius)
     # Far above the table a void is all plateau.
     rho = np.where(seen > spread[-1], np.sqrt(np.maximum(seen, 0.0)), rho)
-    contrast = plateau / np.interp(rho, ratio, shown)
+    contrast = plateau / np.interp(rho, table.radius, table.shown)
     return rho * sigma, contrast
 
 
-def pinhole_area(
-    missing_px: FloatArray, plateau: FloatArray, sigma: float, usual_contrast: float | None
+def slit_contrast(
+    missing_px: FloatArray, plateau: FloatArray, length_px: FloatArray, sigma: float
 ) -> FloatArray:
-    """Areas in pixels of small voids.
+    """Contrast of long ellipses, if fully resolved; ``disc_of`` holds for round voids only."""
+    width, shown = _slits()
+    seen = missing_px / np.maximum(plateau, 1e-9) / (np.pi / 4 * length_px * sigma)
+    return plateau / np.interp(np.interp(seen, width / shown, width), width, shown)
 
-    Below twice the blur a void's own contrast cannot be told from its size, and that
-    of the picture's larger voids stands in; in between the two are blended.
+
+def resolved_contrast(
+    missing_px: FloatArray,
+    plateau: FloatArray,
+    length_px: FloatArray,
+    breadth_px: FloatArray,
+    sigma: float,
+) -> FloatArray:
+    """Contrast each void would show if fully resolved, round or long.
+
+    Below twice the blur a void's own contrast cannot be told from its size, and that of
+    the picture's larger voids stands in; in between the two are blended.
     """
     radius, contrast = disc_of(missing_px, plateau, sigma)
-    if usual_contrast is not None:
-        own = np.clip(radius / sigma - 1.0, 0.0, 1.0)
-        contrast = np.exp(own * np.log(contrast) + (1 - own) * np.log(usual_contrast))
-        # A void is at least as strong as what is seen of it.
-        contrast = np.maximum(contrast, plateau)
-    return missing_px / contrast
+    slit = slit_contrast(missing_px, plateau, length_px, sigma)
+    long = np.clip((length_px / np.maximum(breadth_px, 0.5) - 1.4) / 0.8, 0.0, 1.0)
+    contrast = contrast ** (1 - long) * slit**long
+    half_breadth = np.where(long > 0, np.minimum(radius, breadth_px / 2), radius)
+    clear = half_breadth > 2.5 * sigma
+    if np.count_nonzero(clear) >= 5:
+        usual = float(np.median(contrast[clear]))
+        own = np.clip(half_breadth / sigma - 1.0, 0.0, 1.0)
+        contrast = contrast**own * usual ** (1 - own)
+    # A void is at least as strong as what is seen of it.
+    return np.maximum(contrast, plateau)
+
+
+def unblurred(breadth_px: FloatArray, sigma: float) -> FloatArray:
+    """What the half-contrast breadth of a larger void has to be multiplied by.
+
+    Its plateau is taken a little low, so its outline a little wide.
+    """
+    table = _discs()
+    return np.interp(breadth_px / 2 / sigma, table.half_radius, table.radius / table.half_radius)
+
+
+@dataclass(frozen=True, slots=True)
+class _Discs:
+    """Blurred discs by radius; all lengths in standard deviations of the blur."""
+
+    radius: FloatArray
+    shown: FloatArray  # plateau seen, as a share of the disc's contrast
+    half_radius: FloatArray  # where half of that plateau is reached
+    edge: FloatArray  # area between 65 and 35 % of it, over the outline at half
 
 
 @lru_cache(maxsize=1)
-def _discs() -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
-    """For discs of radius ρ (in blurs): the plateau shown, and ρ² over it.
+def _discs() -> _Discs:
+    """How blurred discs show.
 
     The profile of a disc blurred by a Gaussian is a non-central chi-square distribution
     with two degrees of freedom; the plateau is taken as ``outline.levels_of`` takes it.
     """
-    ratio = np.concatenate([np.arange(0.2, 3.0, 0.1), np.arange(3.0, 12.1, 0.5)])
-    shown = np.empty_like(ratio)
-    for k, rho in enumerate(ratio):
-        r = np.linspace(0, rho + 5, 1200)
+    radius = np.concatenate([np.arange(0.2, 3.0, 0.1), np.arange(3.0, 12.1, 0.5), [20.0, 40.0]])
+    shown, half, edge = (np.empty_like(radius) for _ in range(3))
+    for k, rho in enumerate(radius):
+        r = np.linspace(0, rho + 5, 1500)
         profile = chndtr(rho**2, 2.0, r**2)
         plateau = profile[0]
         for share in (0.5, 0.7):
             upper = profile >= share * plateau
             plateau = float((profile * r)[upper].sum() / r[upper].sum())
         shown[k] = plateau
-    return ratio, shown, ratio**2 / shown
+        out, half[k], within = np.interp(
+            [-0.35 * plateau, -0.5 * plateau, -0.65 * plateau], -profile, r
+        )[[0, 1, 2]]
+        edge[k] = (out**2 - within**2) / (2 * half[k])
+    return _Discs(radius, shown, half, edge)
+
+
+@lru_cache(maxsize=1)
+def _slits() -> tuple[FloatArray, FloatArray]:
+    """Width of blurred slits in deviations of the blur, and the share of contrast they show."""
+    width = np.concatenate([np.arange(0.2, 6.0, 0.2), np.arange(6.0, 25.0, 1.0), [80.0]])
+    shown = np.empty_like(width)
+    for k, wide in enumerate(width):
+        x = np.linspace(0, wide / 2 + 5, 1500)
+        profile = ndtr(x + wide / 2) - ndtr(x - wide / 2)
+        plateau = profile[0]
+        for share in (0.5, 0.7):
+            plateau = float(profile[profile >= share * plateau].mean())
+        shown[k] = plateau
+    return width, shown

@@ -155,16 +155,16 @@ def _size(surface: Surface, mask: BoolImage, side: Look, judged: Tail) -> Found:
     missing = np.bincount(zone.label[zone.near], over, minlength=zone.count)
     edge = outline.edge_width(zone, levels, mask)
     sigma = (
-        pinholes.blur_of(edge, diameter)
+        pinholes.blur_of(edge, counted)
         or pinholes.blur_by_contrast(missing[diameter < 25], height[diameter < 25])
         or pinholes.USUAL_PX
     )
-    small = diameter < pinholes.COUNTED_FROM_PX
-    radius, contrast = pinholes.disc_of(missing, height, sigma)
-    resolved = radius > 2.5 * sigma
-    usual = float(np.median(contrast[resolved])) if np.count_nonzero(resolved) >= 5 else None
-    by_light = pinholes.pinhole_area(missing, height, sigma, usual)
-    area = np.where(small & (by_light > 0), by_light, counted)
+    length, breadth = shapes.length[order], shapes.breadth[order]
+    contrast = pinholes.resolved_contrast(missing, height, length, breadth, sigma)
+    by_light = missing / contrast
+    by_count = counted * pinholes.unblurred(breadth, sigma) * pinholes.unblurred(length, sigma)
+    small = (breadth < pinholes.COUNTED_FROM_PX) & (by_light > 0)
+    area = np.where(small, by_light, by_count)
     soft_px = outline.area_at(zone, levels.at(0.35)) - outline.area_at(zone, levels.at(0.65))
 
     in_order = np.zeros(len(shapes.area))

@@ -1,0 +1,245 @@
+"""Rendered surfaces whose voids are known exactly.
+
+Light is drawn linearly, at twice the size of the picture, and shrunk by averaging: cloth
+(wandering tows over and under each other, gaps at the crossings), uneven light, glare,
+voids as discs, ellipses and ragged patches. Lens blur, sensor noise, gamma and the
+rounding to 8 bits come after, as in a camera. Rendered is not photographed: there is no
+lens distortion, no moiré and no phone's own smoothing.
+"""
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+FINE = 2  # pixels drawn along the side of one of the picture
+FloatImage = NDArray[np.float32]
+
+
+@dataclass(frozen=True, slots=True)
+class Drawn:
+    """One void as it was drawn: pixels of the picture."""
+
+    x: float
+    y: float
+    area: float
+
+    @property
+    def diameter(self) -> float:
+        return 2 * math.sqrt(self.area / math.pi)
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """A picture (grey, uint8) and the truth about it.
+
+    ``cover`` is the share of each pixel that is void.
+    """
+
+    grey: NDArray[np.uint8]
+    cover: FloatImage
+    voids: tuple[Drawn, ...]
+    px_per_mm: float
+
+    @property
+    def fraction(self) -> float:
+        return float(self.cover.mean(dtype=np.float64))
+
+
+@dataclass(frozen=True)
+class Surface:
+    """What to draw. Lengths in mm, light as shares of full white."""
+
+    size_mm: tuple[float, float] = (90.0, 70.0)  # width, height
+    px_per_mm: float = 12.0
+    light: float = 0.25
+    weave: float = 0.15  # how much light the cloth swings, peak to middle, as a share
+    tow_mm: float = 2.0
+    weave_deg: float = 0.0
+    gap: float = 0.0  # how much darker the gaps at the crossings are
+    two_tone: float = 0.0  # warp brighter, weft darker by this share, as carbon is
+    rake: float = 0.0  # light falls off to one side by this share
+    glare: float = 0.0  # strength of a soft glint, in lights of the surface
+    tracer: float = 0.0  # contrast of a tracer yarn every 12 tows
+    fraction: float = 0.0
+    diameters_mm: tuple[float, float] = (0.3, 1.2)
+    patches: int = 0  # ragged dry patches
+    elongation: float = 1.0
+    contrast: float = 0.55  # share of light a void takes away (below 0: adds)
+    contrast_spread: float = 0.0
+    blur_px: float = 0.9
+    noise: float = 0.006
+    jpeg: int | None = 92
+    seed: int = 0
+    extra: Callable[[FloatImage, float], None] | None = field(default=None)
+
+
+def render(surface: Surface) -> Picture:
+    """Draw a surface and photograph it."""
+    rng = np.random.default_rng([surface.seed, 20])
+    fine = surface.px_per_mm * FINE
+    width, height = (round(side * surface.px_per_mm) * FINE for side in surface.size_mm)
+    light = _cloth(surface, (height, width), rng)
+    cover, strength, voids = _voids(surface, (height, width), rng)
+    # A void has a light of its own; the cloth shows through it only faintly.
+    own = (1 - strength) * (1 + 0.3 * (light - 1))
+    light += cover * (own - light)
+    if surface.extra is not None:
+        surface.extra(light, fine)
+    y, x = np.mgrid[-1 : 1 : height * 1j, -1 : 1 : width * 1j].astype(np.float32)
+    if surface.rake:
+        light *= 1 + surface.rake * (0.7 * x + 0.25 * y - 0.2 * x * x)
+    light = _shrink(light) * surface.light
+    if surface.glare:
+        y, x = y[::FINE, ::FINE], x[::FINE, ::FINE]
+        spot = np.exp(-(((x - 0.45) / 0.22) ** 2) - ((y + 0.3) / 0.28) ** 2)
+        light += surface.glare * surface.light * spot.astype(np.float32)
+    grey = photograph(light, surface, rng)
+    return Picture(grey, _shrink(cover), tuple(voids), surface.px_per_mm)
+
+
+def photograph(light: FloatImage, surface: Surface, rng: np.random.Generator) -> NDArray[np.uint8]:
+    """Blur, noise, gamma, 8 bits and JPEG."""
+    if surface.blur_px:
+        light = cv2.GaussianBlur(light, (0, 0), surface.blur_px)
+    # Shot noise grows with the root of the light; noise is given at the surface's light.
+    grain = np.sqrt(np.maximum(light, 0) / surface.light) * 0.7 + 0.3
+    light = light + surface.noise * grain * rng.standard_normal(light.shape, dtype=np.float32)
+    grey = np.round(np.clip(light, 0, 1) ** (1 / 2.2) * 255).astype(np.uint8)
+    if surface.jpeg:
+        coded = cv2.imencode(".jpg", grey, [cv2.IMWRITE_JPEG_QUALITY, surface.jpeg])[1]
+        grey = cv2.imdecode(coded, cv2.IMREAD_GRAYSCALE)
+    return grey
+
+
+def _shrink(fine: FloatImage) -> FloatImage:
+    size = (fine.shape[1] // FINE, fine.shape[0] // FINE)
+    return cv2.resize(fine, size, interpolation=cv2.INTER_AREA)
+
+
+def _cloth(surface: Surface, shape: tuple[int, int], rng: np.random.Generator) -> FloatImage:
+    """Twill: warp and weft tows that wander and differ, light swinging across each."""
+    fine = surface.px_per_mm * FINE
+    y, x = np.mgrid[: shape[0], : shape[1]].astype(np.float32)
+    turn = math.radians(surface.weave_deg)
+    u = (x * math.cos(turn) + y * math.sin(turn)) / fine / surface.tow_mm
+    v = (y * math.cos(turn) - x * math.sin(turn)) / fine / surface.tow_mm
+    u += 0.08 * np.sin(0.21 * v + 1.3) + 0.05 * np.sin(0.53 * v)
+    v += 0.08 * np.sin(0.19 * u + 0.4) + 0.05 * np.sin(0.47 * u)
+    column, row = np.floor(u).astype(np.int32), np.floor(v).astype(np.int32)
+    over = (column + row) % 4 < 2
+    across = np.where(over, u - column, v - row)
+    gains = 1 + 0.25 * surface.weave * rng.standard_normal(4096).astype(np.float32)
+    gain = np.where(over, gains[column % 4096], gains[(row + 1777) % 4096])
+    cloth = 1 + surface.weave * (np.sin(math.pi * across) - 0.64)
+    cloth *= gain
+    if surface.two_tone:
+        cloth *= np.where(over, 1 + surface.two_tone, 1 - surface.two_tone)
+    if surface.gap:
+        du, dv = u - np.round(u), v - np.round(v)
+        cloth *= 1 - surface.gap * np.exp(-(du**2 + dv**2) / 0.012)
+    if surface.tracer:
+        cloth *= np.where(over & (column % 12 == 5), 1 - surface.tracer, 1)
+    # Fibre texture: fine, along nothing in particular.
+    grain = rng.standard_normal((shape[0] // 4 + 1, shape[1] // 4 + 1)).astype(np.float32)
+    grain = cv2.resize(grain, shape[::-1], interpolation=cv2.INTER_LINEAR)
+    return (cloth * (1 + 0.02 * grain)).astype(np.float32)
+
+
+def _voids(
+    surface: Surface, shape: tuple[int, int], rng: np.random.Generator
+) -> tuple[FloatImage, FloatImage, list[Drawn]]:
+    """Voids that do not touch, until their fraction is reached."""
+    fine = surface.px_per_mm * FINE
+    cover = np.zeros(shape, np.uint8)
+    strength = np.zeros(shape, np.float32)
+    taken = np.zeros((shape[0] // 4 + 1, shape[1] // 4 + 1), np.uint8)
+    voids: list[Drawn] = []
+    wanted, drawn = surface.fraction * shape[0] * shape[1], 0
+    low, high = surface.diameters_mm
+    tries = 0
+    while drawn < wanted and tries < 400_000:
+        tries += 1
+        ragged = len(voids) < surface.patches
+        size = (
+            rng.uniform(6, 14) if ragged else math.exp(rng.uniform(math.log(low), math.log(high)))
+        )
+        a = size * fine / 2 * math.sqrt(surface.elongation)
+        b = size * fine / 2 / math.sqrt(surface.elongation)
+        reach = int(max(a, b) * 1.5) + 4 * FINE
+        if 2 * reach >= min(shape):
+            continue
+        cx = int(rng.integers(reach, shape[1] - reach))
+        cy = int(rng.integers(reach, shape[0] - reach))
+        spot = (slice((cy - reach) // 4, (cy + reach) // 4 + 1),) + (
+            slice((cx - reach) // 4, (cx + reach) // 4 + 1),
+        )
+        if taken[spot].any():
+            continue
+        box = (slice(cy - reach, cy + reach), slice(cx - reach, cx + reach))
+        inside = _blob(reach, a, b, rng, ragged=ragged)
+        own = surface.contrast * (1 + surface.contrast_spread * float(rng.standard_normal()))
+        cover[box] |= inside
+        strength[box][inside > 0] = own
+        taken[spot] = 1
+        area = int(np.count_nonzero(inside))
+        drawn += area
+        voids.append(Drawn((cx + 0.5) / FINE - 0.5, (cy + 0.5) / FINE - 0.5, area / FINE**2))
+    return cover.astype(np.float32), strength, voids
+
+
+def _blob(
+    reach: int, a: float, b: float, rng: np.random.Generator, *, ragged: bool
+) -> NDArray[np.uint8]:
+    y, x = np.mgrid[-reach:reach, -reach:reach].astype(np.float32)
+    # Off the grid, so that no two discs of a size fall on the pixels alike.
+    x, y = x + rng.uniform(-0.5, 0.5), y + rng.uniform(-0.5, 0.5)
+    turn = rng.uniform(0, math.pi)
+    along, across = x * math.cos(turn) + y * math.sin(turn), y * math.cos(turn) - x * math.sin(turn)
+    edge = np.float32(1.0)
+    if ragged:
+        angle = np.arctan2(across, along)
+        edge = 1 + 0.14 * np.sin(3 * angle + rng.uniform(0, 6)) + 0.1 * np.sin(7 * angle)
+        edge = edge + 0.05 * np.sin(13 * angle + rng.uniform(0, 6))
+    return ((along / a) ** 2 + (across / b) ** 2 <= edge**2).astype(np.uint8)
+
+
+# What the accuracy of measuring is judged on: every case a maker's photo may be like.
+CASES: dict[str, Surface] = {
+    "easy": Surface(fraction=0.03, rake=0.1),
+    "sound": Surface(rake=0.2),
+    "sound carbon": Surface(light=0.07, two_tone=0.3, weave=0.25, gap=0.3, noise=0.003, seed=1),
+    "sound, glare": Surface(glare=2.5, rake=0.3, seed=2),
+    "sound, tracer": Surface(tracer=0.3, weave=0.1, seed=3),
+    "sound, coarse": Surface(px_per_mm=4, size_mm=(200, 150), seed=4),
+    "sound, gelcoat": Surface(weave=0.0, rake=0.4, seed=5),
+    "uneven light": Surface(fraction=0.03, rake=0.6, seed=6),
+    "glare": Surface(fraction=0.04, glare=2.5, rake=0.2, seed=7),
+    "weave at 45°": Surface(fraction=0.025, weave_deg=45, seed=8),
+    "faint": Surface(fraction=0.03, contrast=0.25, weave=0.06, rake=0.3, seed=9),
+    "very faint": Surface(fraction=0.03, contrast=0.12, weave=0.02, rake=0.3, noise=0.004, seed=10),
+    "pinholes": Surface(fraction=0.01, diameters_mm=(0.25, 0.66), seed=11),
+    "pinholes, mixed": Surface(
+        fraction=0.01, diameters_mm=(0.25, 0.66), contrast_spread=0.12, seed=12
+    ),
+    "coarse": Surface(fraction=0.02, px_per_mm=5, size_mm=(180, 140), diameters_mm=(0.6, 2.5)),
+    "dense": Surface(fraction=0.15, diameters_mm=(0.4, 1.6), seed=13),
+    "bright on carbon": Surface(
+        light=0.07, two_tone=0.25, weave=0.2, contrast=-1.2, fraction=0.03, noise=0.003, seed=14
+    ),
+    "dark on carbon": Surface(
+        light=0.07, two_tone=0.25, weave=0.2, contrast=0.7, fraction=0.03, noise=0.003, seed=15
+    ),
+    "dry patches": Surface(fraction=0.10, patches=6, diameters_mm=(0.4, 2), seed=16),
+    "pale dry patches": Surface(
+        fraction=0.08, patches=5, contrast=-0.7, diameters_mm=(0.4, 2), seed=17
+    ),
+    "long voids": Surface(fraction=0.03, elongation=5, diameters_mm=(0.5, 1.5), seed=18),
+    "soft picture": Surface(fraction=0.03, blur_px=1.8, seed=19),
+    "tracer": Surface(fraction=0.02, tracer=0.3, weave=0.1, seed=20),
+    "trace": Surface(fraction=0.001, diameters_mm=(0.4, 1.0), seed=21),
+    "a lone void": Surface(fraction=0.0001, diameters_mm=(1.2, 1.25), seed=22),
+}
