@@ -5,17 +5,17 @@ const photos = (count) => (count === 1 ? "1 photo" : `${count} photos`);
 export function stateWords({ state, share, sentence, answer }) {
   switch (state) {
     case "sending":
-      return share < 1 ? `sending ${Math.floor(100 * share)} %` : "sent, being looked at";
+      return share < 1 ? `Sending ${Math.floor(100 * share)} %` : "Sent, being looked at";
     case "saved":
-      return `saved. ${answer.scale_words}`;
+      return `Saved. ${answer.scale_words}.`;
     case "known":
-      return "already here";
+      return "Already here";
     case "refused":
-      return `not saved. ${sentence}`;
+      return `Not saved. ${sentence}`;
     case "away":
-      return `not sent yet. ${sentence}; it is tried again by itself.`;
+      return `Not sent yet. ${sentence}; it is tried again by itself.`;
     default:
-      return "waiting";
+      return "Waiting";
   }
 }
 

@@ -100,11 +100,11 @@ test("an answer is saved, known, away or refused", () => {
 });
 
 test("every state has its words", () => {
-  assert.equal(stateWords({ state: "waiting" }), "waiting");
-  assert.equal(stateWords({ state: "sending", share: 0.436 }), "sending 43 %");
-  assert.equal(stateWords({ state: "sending", share: 1 }), "sent, being looked at");
-  assert.equal(stateWords({ state: "known" }), "already here");
-  assert.match(stateWords(refused), /not saved\. This is text\./);
+  assert.equal(stateWords({ state: "waiting" }), "Waiting");
+  assert.equal(stateWords({ state: "sending", share: 0.436 }), "Sending 43 %");
+  assert.equal(stateWords({ state: "sending", share: 1 }), "Sent, being looked at");
+  assert.equal(stateWords({ state: "known" }), "Already here");
+  assert.match(stateWords(refused), /Not saved\. This is text\./);
   assert.match(stateWords(away), /tried again by itself/);
 });
 
