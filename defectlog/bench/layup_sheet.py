@@ -7,40 +7,41 @@ from typing import Any
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from defectlog.bench.builds import find_build, previous_build
+from defectlog.bench.builds import find_build
 from defectlog.bench.lessons import lessons_for
-from defectlog.bench.same_again import settings_of
+from defectlog.bench.same_again import proposal, settings_of
+from defectlog.facts import Stage
 from defectlog.laminate.earlier import expected_next
 from defectlog.laminate.resin import overage
 from defectlog.records import Build
-from defectlog.units import figure, plural, with_unit
+from defectlog.units import NBSP, figure, plural, with_unit
 
 MOST_EARLIER = 12  # builds; older ones say little about how resin is mixed today
 
 
 @dataclass(frozen=True, slots=True)
 class LayupSheet:
-    """What stands on the sheet. ``settings_from`` is the build the settings were taken from, if
-    they are not this build's own."""
+    """What stands on the sheet. ``taken_from`` are the builds that settings were taken from, for
+    the stages of which this build itself says nothing yet."""
 
     build: Build
     settings: Mapping[str, Any]
-    settings_from: int | None
+    taken_from: tuple[int, ...]
     resin: str
     lessons: tuple[str, ...]
 
 
 def layup_sheet(session: Session, number: int) -> LayupSheet:
-    """Draw up the sheet of a build from its own facts, else from the part's build before."""
+    """Draw up the sheet of a build from its own facts, stage by stage else as last time."""
     build = find_build(session, number)
-    own = settings_of(build)
-    before = previous_build(session, build)
-    taken_over = not own and before is not None
-    settings = settings_of(before) if taken_over and before else own
+    settings = settings_of(build)
+    offered = [found for stage in Stage if (found := proposal(session, build, stage))]
+    for found in offered:
+        settings |= found.facts
     return LayupSheet(
         build=build,
         settings=settings,
-        settings_from=before.id if taken_over and before and settings else None,
+        taken_from=tuple(sorted({found.number for found in offered})),
         resin=_resin_words(session, build, settings),
         # One that was skipped on this very build is not asked for again.
         lessons=tuple(
@@ -69,7 +70,7 @@ def _resin_words(session: Session, build: Build, settings: Mapping[str, Any]) ->
 
 
 def _more_or_less(fraction: float) -> str:
-    return f"{figure(100 * abs(fraction), 2)} % {'more' if fraction >= 0 else 'less'}"
+    return f"{figure(100 * abs(fraction), 2)}{NBSP}% {'more' if fraction >= 0 else 'less'}"
 
 
 def earlier_overages(session: Session, build: Build, process: str | None) -> list[float]:

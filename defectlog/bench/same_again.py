@@ -4,9 +4,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from defectlog.bench.builds import previous_build
 from defectlog.facts import Stage, of_stage
 from defectlog.records import Build
 
@@ -54,6 +54,8 @@ CARRIED = frozenset(
     ]
 )
 
+LOOK_BACK = 10  # builds; what was last written down longer ago is no “last time”
+
 
 @dataclass(frozen=True, slots=True)
 class Proposal:
@@ -69,7 +71,7 @@ def settings_of(build: Build) -> dict[str, Any]:
 
 
 def proposal(session: Session, build: Build, stage: Stage) -> Proposal | None:
-    """The settings of the part's build before this one, for one stage of this build.
+    """The settings of one stage from the part's last build before this one that noted any.
 
     Nothing is proposed once anything of the stage is written down: what is empty then was left
     empty on purpose.
@@ -77,8 +79,14 @@ def proposal(session: Session, build: Build, stage: Stage) -> Proposal | None:
     names = {fact.name for fact in of_stage(stage)}
     if names & build.known.keys():
         return None
-    before = previous_build(session, build)
-    if before is None:
-        return None
-    facts = {name: value for name, value in settings_of(before).items() if name in names}
-    return Proposal(before.id, facts) if facts else None
+    earlier = session.scalars(
+        select(Build)
+        .where(Build.part_id == build.part_id, Build.id < build.id)
+        .order_by(Build.id.desc())
+        .limit(LOOK_BACK)
+    )
+    for before in earlier:
+        facts = {name: value for name, value in settings_of(before).items() if name in names}
+        if facts:
+            return Proposal(before.id, facts)
+    return None

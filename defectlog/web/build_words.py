@@ -21,6 +21,7 @@ class Line:
     words: str
     verdict: str = ""
     standing: str = ""
+    is_wide: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,16 +48,23 @@ def stage_entries(build: Build) -> list[StageEntry]:
 def lines_of(known: Mapping[str, Any], names: Iterable[str]) -> tuple[Line, ...]:
     """Chosen facts in words, in the order of the names; unknown ones are left out."""
     return tuple(
-        Line(FACTS[name].label, fact_words(FACTS[name], known[name]))
+        Line(
+            FACTS[name].label,
+            fact_words(FACTS[name], known[name]),
+            is_wide=FACTS[name].kind in ("plies", "text"),
+        )
         for name in names
         if known.get(name) is not None
     )
 
 
 def _fact_lines(stage: Stage, known: Mapping[str, Any]) -> tuple[Line, ...]:
-    # Readings of a complete drop test and the weighed mass stand in the lines that follow.
-    told = set(_DROP_FACTS) if drop_test_words(known) else set()
-    told.add("mass_g")
+    # These stand in the lines that follow from them.
+    told = {"mass_g"}
+    if drop_test_words(known):
+        told |= set(_DROP_FACTS)
+    if resin_words(known):
+        told |= {"resin_mixed_g", "resin_left_g"}
     return lines_of(known, (fact.name for fact in of_stage(stage) if fact.name not in told))
 
 
@@ -65,10 +73,10 @@ def _follows(stage: Stage, build: Build, known: Mapping[str, Any]) -> tuple[Line
         return _said("Dew point", dew_words(known))
     if stage is Stage.BAG and (drop := drop_test_words(known)):
         start, end, minutes = (known[name] for name in _DROP_FACTS)
-        span = f"{figure(start)} → {with_unit(end, 'mbar')} in {with_unit(minutes, 'min')}"
-        return (Line("Drop test", span, drop.words, drop.standing),)
+        span = f"{figure(start)} → {with_unit(end, 'mbar')} in {with_unit(minutes, 'min')}:"
+        return (Line("Drop test", span, drop.words, drop.standing, is_wide=True),)
     if stage is Stage.RESIN:
-        return _said("So", resin_words(known))
+        return _said("Resin used", resin_words(known))
     if stage is Stage.WEIGH:
         return _said("Mass", mass_words(known, build.part.target_mass_g))
     return ()
@@ -78,8 +86,8 @@ def _said(label: str, reading: Reading | None) -> tuple[Line, ...]:
     if reading is None:
         return ()
     if reading.standing:
-        return (Line(label, "", reading.words, reading.standing),)
-    return (Line(label, reading.words),)
+        return (Line(label, "", reading.words, reading.standing, is_wide=True),)
+    return (Line(label, reading.words, is_wide=True),)
 
 
 def open_count(build: Build) -> int:

@@ -52,7 +52,7 @@ _WRITE_IN = (
     ("Air temperature", "°C"),
     ("Relative humidity", "%"),
     ("Mould temperature", "°C"),
-    ("Pressure in the bag", "mbar absolute"),
+    ("Pressure in the bag, absolute", "mbar"),
     ("Drop test, start", "mbar"),
     ("Drop test, end", "mbar"),
     ("Drop test lasted", "min"),
