@@ -271,13 +271,17 @@ def save_note(session: Session, number: int, note: str) -> Finding:
 
 
 def _joined(session: Session, finding_number: int, photo: Photo) -> Finding:
-    finding = find_finding(session, finding_number)
+    """The finding a mark joins; one that went with its last mark is back with this one."""
+    finding = session.get(Finding, finding_number)
+    if finding is None:
+        raise NotFoundError("finding", finding_number)
     if finding.build_id != photo.build_id:
         raise FieldError(
             "finding_id",
             f"Finding {finding_number} belongs to another build",
             "choose one of this build, or a kind to open a new one",
         )
+    finding.deleted_at = None
     return finding
 
 

@@ -5,7 +5,7 @@ import { plural, sizeWords } from "./words.js";
 const TOOL_BUTTONS = () => document.querySelectorAll("[data-tool]");
 
 /** Show which tool is in the hand, what it has drawn, and how big that is. */
-export function drawHand(hand, pxPerMm) {
+export function drawHand(hand, scale) {
   for (const button of TOOL_BUTTONS()) {
     button.setAttribute("aria-pressed", String(button.dataset.tool === hand.name));
   }
@@ -16,8 +16,8 @@ export function drawHand(hand, pxPerMm) {
   byId("draw-done").hidden = !hand.canFinish;
   byId("draw-drop").textContent = hand.hasDrawn ? "Drop" : "Put down";
   const drawing = hand.drawing;
-  const words = drawing && hand.name !== "ruler" ? sizeWords(drawing.shape, drawing.points, pxPerMm) : "";
-  tellSize(words && !pxPerMm ? `${words}, no scale yet` : words);
+  const words = drawing && hand.name !== "ruler" ? sizeWords(drawing.shape, drawing.points, scale) : "";
+  tellSize(words && !scale.px_per_mm ? `${words}, no scale yet` : words);
 }
 
 /** The live size, at the top where no hand covers it. */

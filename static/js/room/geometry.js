@@ -121,20 +121,10 @@ export function hull(points) {
   return [...half(sorted), ...half(sorted.reverse())];
 }
 
-/** The longest extent of some points, and the extent square to it. */
-export function extents(points) {
+/** The largest distance between any two of the points (the largest Feret diameter). */
+export function longestExtent(points) {
   const corners = hull(points);
-  let [longest, ends] = [0, null];
-  for (const a of corners) {
-    for (const b of corners) {
-      const span = distance(a, b);
-      if (span > longest) [longest, ends] = [span, [a, b]];
-    }
-  }
-  if (!ends) return { longest: 0, across: 0 };
-  const [[ax, ay], [bx, by]] = ends;
-  const offsets = corners.map(([x, y]) => ((bx - ax) * (y - ay) - (by - ay) * (x - ax)) / longest);
-  return { longest, across: Math.max(...offsets) - Math.min(...offsets) };
+  return Math.max(0, ...corners.flatMap((a) => corners.map((b) => distance(a, b))));
 }
 
 /** The nearest point that lies on the photo. */

@@ -88,16 +88,17 @@ export class Marks extends EventTarget {
     return this.send(job ? id : `edit-${id}`);
   }
 
-  /** Give a mark another kind, or to another finding. */
+  /** Another kind for the finding a mark belongs to ({kind}), or another finding ({finding_id}). */
   rename(id, choice) {
     const job = this.#outbox.find(id);
     if (job) {
-      const { kind, finding_id, ...rest } = job.body;
-      this.#outbox.put({ ...job, body: { ...rest, ...choice } });
+      const { shape, points, client_id } = job.body;
+      this.#outbox.put({ ...job, body: { shape, points, client_id, ...choice } });
       this.#tell("change");
       return this.send(id);
     }
-    const before = this.#choiceOf(id);
+    const { kind, finding_id } = this.state.marks.find((mark) => mark.id === id);
+    const before = choice.kind ? { kind } : { finding_id };
     return this.#run(() => this.#api.editMark(id, choice), ({ state }) => {
       this.#remember({ does: "edit", id, before, after: choice });
       this.take(state);
@@ -196,13 +197,6 @@ export class Marks extends EventTarget {
     const { code = "??", family = "" } = kind ?? {};
     return { id, finding_id: finding?.id ?? null, kind: key, code, family, shape: body.shape,
       points: body.points, size_words: "not saved yet", isUnsent: true };
-  }
-
-  /** What a mark is called now, in a form that can be asked for again. */
-  #choiceOf(id) {
-    const { finding_id, kind } = this.state.marks.find((mark) => mark.id === id);
-    return this.state.marks.some((mark) => mark.id !== id && mark.finding_id === finding_id)
-      ? { finding_id } : { kind };
   }
 
   #remember(step) {

@@ -1,7 +1,7 @@
 // Measuring voids: the region, the settings, the run, and what came out in words.
 // A measurement is never edited; measuring again puts a newer one above it.
 import { byId, make } from "./dom.js";
-import { areaWords } from "./words.js";
+import { areaWords, momentWords } from "./words.js";
 
 const STAGES = [
   [0, "Measuring voids: evening out the light …"],
@@ -93,7 +93,7 @@ export class MeasurePanel extends EventTarget {
     this.#state = state;
     if (!this.shown) this.#shownId = null;
     byId("region-words").textContent = region
-      ? `Inside the region, ${areaWords(region, state.scale.px_per_mm)}.`
+      ? `Inside the region, ${areaWords(region, state.scale)}.`
       : "The whole photo, without the scale card.";
     byId("region-clear").hidden = !region;
     byId("smallest").disabled = !state.scale.px_per_mm;
@@ -124,7 +124,7 @@ export class MeasurePanel extends EventTarget {
       this.#countedControls(),
       make("button", { type: "button", class: "wide", onclick: () => this.#does.log(shown) }, "Log it as a finding"),
       make("p", { class: "soft result__how" },
-        [shown.settings_words, `version ${shown.version}`, shown.at].filter(Boolean).join(" · ")),
+        [shown.settings_words, `version ${shown.version}`, momentWords(shown.at)].filter(Boolean).join(" · ")),
     ].filter(Boolean);
   }
 
@@ -148,7 +148,7 @@ export class MeasurePanel extends EventTarget {
     byId("earlier-list").replaceChildren(...others.map((one) => make("li", {},
       make("button", { type: "button", class: "wide", onclick: () => this.show(one.id) },
         make("b", { class: "figures" }, one.void_pct_words),
-        make("span", { class: "soft" }, [one.at, one.id === measurements[0].id ? "the latest" : "superseded"].join(" · "))))));
+        make("span", { class: "soft" }, [momentWords(one.at), one.id === measurements[0].id ? "the latest" : "superseded"].join(" · "))))));
   }
 
   #tellProgress() {

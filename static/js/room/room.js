@@ -83,7 +83,7 @@ export class Room {
     handles.show(isDrawing ? null : held);
     drawMarkBar(selected, { isRegionHeld: !selected && isRegionHeld, handles, isDrawing });
     byId("mark-delete").textContent = selected ? "Delete" : "Clear region";
-    if (!this.#live) drawHand(hand, scale.px_per_mm);
+    if (!this.#live) drawHand(hand, scale);
   }
 
   /** A handle moves: show it at once, save it when it is let go. */
@@ -91,7 +91,7 @@ export class Room {
     const { marks, region } = this.#parts;
     const mark = marks.selected;
     this.#live = { id: mark ? mark.id : "region", points };
-    tellSize(sizeWords(mark?.shape ?? "outline", points, this.state.scale.px_per_mm));
+    tellSize(sizeWords(mark?.shape ?? "outline", points, this.state.scale));
     if (mark || region.isHeld) this.drawPicture();
   }
 
@@ -194,7 +194,7 @@ export class Room {
     if (matchMedia("(max-width: 59.99rem)").matches) {
       view.reveal(boundsOf(points), window.innerHeight * SHEET_SHARE);
     }
-    const size = sizeWords(shape, points, this.state.scale.px_per_mm);
+    const size = sizeWords(shape, points, this.state.scale);
     const choice = await this.#ask("What is it?", size, { canDrop: true });
     if (choice === null) return; // still drawn: Done asks again, Drop throws it away
     hand.drop();
@@ -204,7 +204,8 @@ export class Room {
 
   #ask(title, size, { canDrop, but = null }) {
     const { kinds, findings } = this.state;
-    return askKind({ title, size, kinds, canDrop, pattern: this.#parts.patternOf,
+    const kindsTitle = but === null ? "A new finding" : "Another kind for this finding";
+    return askKind({ title, size, kinds, kindsTitle, canDrop, pattern: this.#parts.patternOf,
       findings: findings.filter(({ id }) => id !== but) });
   }
 

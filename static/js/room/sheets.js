@@ -39,10 +39,10 @@ function choiceButton({ code, title, pattern, detail, onclick }) {
 /**
  * Ask what a mark shows. One tap answers.
  *
- * @param question  {title, size, kinds, findings, pattern(family), canDrop}
+ * @param question  {title, size, kinds, kindsTitle, findings, pattern(family), canDrop}
  * @returns {Promise<{kind: string}|{finding_id: number}|"drop"|null>}  null: closed without an answer
  */
-export async function askKind({ title, size, kinds, findings, pattern, canDrop }) {
+export async function askKind({ title, size, kinds, findings, pattern, canDrop, kindsTitle }) {
   const sheet = byId("kind-sheet");
   let answer = null;
   const give = (choice) => () => {
@@ -52,6 +52,7 @@ export async function askKind({ title, size, kinds, findings, pattern, canDrop }
   sheet.querySelector("[data-title]").textContent = title;
   sheet.querySelector("[data-size]").textContent = size;
   sheet.querySelector("[data-close=drop]").hidden = !canDrop;
+  byId("kind-kinds-title").textContent = kindsTitle;
   const open = findings.filter(({ is_open }) => is_open);
   byId("kind-findings").hidden = open.length === 0;
   byId("kind-findings").querySelector("ul").replaceChildren(...open.map((finding) => choiceButton({

@@ -1,5 +1,5 @@
 // Numbers in words, as the records write them: three significant figures, the unit held to the number.
-import { boundsOf, extents, outlineArea, pathLength } from "./geometry.js";
+import { boxCorners, distance, longestExtent, outlineArea, pathLength } from "./geometry.js";
 
 const NBSP = "\u00a0";
 
@@ -18,10 +18,13 @@ export function readNumber(text) {
   return /^\d+([.,]\d*)?$/.test(plain) ? Number(plain.replace(",", ".")) : null;
 }
 
-function lengths(values, pxPerMm) {
-  const unit = pxPerMm ? "mm" : "px";
-  const digits = values.map((value) => figure(pxPerMm ? value / pxPerMm : Math.round(value)));
-  return `${digits.join(` ×${NBSP}`)}${NBSP}${unit}`;
+/** Points of the photo on the surface, in mm: by the card's plane if it is known, else by the scale. */
+export function toMm(points, { px_per_mm: pxPerMm, homography }) {
+  if (!homography) return points.map(([x, y]) => [x / pxPerMm, y / pxPerMm]);
+  return points.map(([x, y]) => {
+    const [u, v, w] = homography.map(([a, b, c]) => a * x + b * y + c);
+    return [u / w, v / w];
+  });
 }
 
 /**
@@ -29,26 +32,35 @@ function lengths(values, pxPerMm) {
  *
  * @param {"point"|"line"|"outline"|"box"} shape
  * @param {[number, number][]} points  in pixels of the photo
- * @param {?number} pxPerMm
+ * @param {{px_per_mm: ?number, homography: ?number[][]}} scale  homography from px to mm, 3 × 3
  */
-export function sizeWords(shape, points, pxPerMm) {
+export function sizeWords(shape, points, scale) {
   if (points.length < 2) return "";
-  if (shape === "line") return `${lengths([pathLength(points)], pxPerMm)} long`;
+  const unit = scale.px_per_mm ? "mm" : "px";
+  const corners = shape === "box" ? boxCorners(points) : points;
+  const on = scale.px_per_mm ? toMm(corners, scale) : corners;
+  const written = (value) => figure(scale.px_per_mm ? value : Math.round(value));
+  if (shape === "line") return `${written(pathLength(on))}${NBSP}${unit} long`;
   if (shape === "box") {
-    const { width, height } = boundsOf(points);
-    return lengths([width, height], pxPerMm);
+    return `${written(distance(on[0], on[1]))} ×${NBSP}${written(distance(on[1], on[2]))}${NBSP}${unit}`;
   }
-  const { longest, across } = extents(points);
-  return lengths([longest, across], pxPerMm);
+  return `${written(longestExtent(on))}${NBSP}${unit} across`;
 }
 
-/** Area inside an outline: mm² below one square centimetre, cm² above, px² without a scale. */
-export function areaWords(points, pxPerMm) {
-  const area = outlineArea(points);
-  if (!pxPerMm) return `${figure(area)}${NBSP}px²`;
-  const mm2 = area / pxPerMm ** 2;
-  return mm2 < 100 ? `${figure(mm2)}${NBSP}mm²` : `${figure(mm2 / 100)}${NBSP}cm²`;
+/** Area inside an outline: mm² below ten square centimetres, cm² above, px² without a scale. */
+export function areaWords(points, scale) {
+  if (!scale.px_per_mm) return `${figure(outlineArea(points))}${NBSP}px²`;
+  const mm2 = outlineArea(toMm(points, scale));
+  return mm2 < 1000 ? `${figure(mm2)}${NBSP}mm²` : `${figure(mm2 / 100)}${NBSP}cm²`;
 }
 
 /** `1 mark`, `3 marks`. */
 export const plural = (count, one, many = `${one}s`) => `${count}${NBSP}${count === 1 ? one : many}`;
+
+/** `25 Nov 2026, 09:10` on this device's clock; what is no date stays as it is. */
+export function momentWords(iso) {
+  const moment = new Date(iso);
+  if (Number.isNaN(moment.valueOf())) return iso;
+  return moment.toLocaleString("en-GB", { day: "numeric", month: "short", year: "numeric",
+    hour: "2-digit", minute: "2-digit" });
+}
