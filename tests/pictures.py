@@ -226,7 +226,7 @@ CASES: dict[str, Surface] = {
         fraction=0.01, diameters_mm=(0.25, 0.66), contrast_spread=0.12, seed=12
     ),
     "coarse": Surface(fraction=0.02, px_per_mm=5, size_mm=(180, 140), diameters_mm=(0.6, 2.5)),
-    "dense": Surface(fraction=0.15, diameters_mm=(0.4, 1.6), seed=13),
+    "dense": Surface(fraction=0.15, diameters_mm=(0.4, 2.4), patches=4, seed=13),
     "bright on carbon": Surface(
         light=0.07, two_tone=0.25, weave=0.2, contrast=-1.2, fraction=0.03, noise=0.003, seed=14
     ),

@@ -2,6 +2,7 @@
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 
 from defectlog.measure.light import BoolImage, FlatField, FloatImage, GreyImage
 
@@ -9,6 +10,8 @@ BURNT_OUT = 250  # grey value from which the camera had no more to give
 BRIGHT = 1.35  # times the light around it
 SPREADS = 2.5
 SHARP_EDGE_MM = 1.0
+# A glint reaches out to where it adds this share of what makes its middle glare.
+FLANK = 0.3
 
 
 def glare_mask(grey: GreyImage, field: FlatField, *, px_per_mm: float) -> BoolImage | None:
@@ -46,9 +49,20 @@ def glare_mask(grey: GreyImage, field: FlatField, *, px_per_mm: float) -> BoolIm
     bright |= held & (cv2.blur(burnt, (wide, wide)) > 0.5) & (mean > 1.1)
     if not bright.any():
         return None
-    bright = cv2.dilate(bright.astype(np.uint8), np.ones((3, 3), np.uint8))
+    broad = cv2.blur(ratio, (2 * wide + 1, 2 * wide + 1))
+    bright = _with_flanks(bright, held & (broad > 1 + FLANK * (limit - 1)), steps=4 * wide)
     whole = cv2.resize(bright, grey.shape[::-1], interpolation=cv2.INTER_NEAREST)
     return whole.astype(bool)
+
+
+def _with_flanks(core: BoolImage, flank: BoolImage, *, steps: int) -> NDArray[np.uint8]:
+    """Let glare spread cell by cell over its flanks, a limited number of steps."""
+    square = np.ones((3, 3), np.uint8)
+    spread = cv2.dilate(core.astype(np.uint8), square)
+    allowed = (flank | (spread > 0)).astype(np.uint8)
+    for _ in range(steps):
+        spread = cv2.dilate(spread, square) & allowed
+    return spread
 
 
 def _without_sharp(

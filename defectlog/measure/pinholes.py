@@ -82,13 +82,14 @@ def disc_of(
     return rho * sigma, contrast
 
 
-def slit_contrast(
+def slit_of(
     missing_px: FloatArray, plateau: FloatArray, length_px: FloatArray, sigma: float
-) -> FloatArray:
-    """Contrast of long ellipses, if fully resolved; ``disc_of`` holds for round voids only."""
-    width, shown = _slits()
+) -> tuple[FloatArray, FloatArray]:
+    """Breadth and contrast of long ellipses; ``disc_of`` holds for round voids only."""
+    width, shown, kept = _slits()
     seen = missing_px / np.maximum(plateau, 1e-9) / (np.pi / 4 * length_px * sigma)
-    return plateau / np.interp(np.interp(seen, width / shown, width), width, shown)
+    breadth = np.interp(seen, width / shown / kept, width)
+    return breadth * sigma, plateau / np.interp(breadth, width, shown)
 
 
 def resolved_contrast(
@@ -104,10 +105,10 @@ def resolved_contrast(
     the picture's larger voids stands in; in between the two are blended.
     """
     radius, contrast = disc_of(missing_px, plateau, sigma)
-    slit = slit_contrast(missing_px, plateau, length_px, sigma)
+    breadth, slit = slit_of(missing_px, plateau, length_px, sigma)
     long = np.clip((length_px / np.maximum(breadth_px, 0.5) - 1.4) / 0.8, 0.0, 1.0)
     contrast = contrast ** (1 - long) * slit**long
-    half_breadth = np.where(long > 0, np.minimum(radius, breadth_px / 2), radius)
+    half_breadth = np.where(long > 0, np.minimum(radius, breadth / 2), radius)
     clear = half_breadth > 2.5 * sigma
     if np.count_nonzero(clear) >= 5:
         usual = float(np.median(contrast[clear]))
@@ -161,15 +162,25 @@ def _discs() -> _Discs:
 
 
 @lru_cache(maxsize=1)
-def _slits() -> tuple[FloatArray, FloatArray]:
-    """Width of blurred slits in deviations of the blur, and the share of contrast they show."""
+def _slits() -> tuple[FloatArray, FloatArray, FloatArray]:
+    """How long blurred ellipses show, by their breadth in deviations of the blur.
+
+    Returns the breadth, the share of contrast shown, and the length of the outline at half
+    contrast as a share of the true one. Blur along the length is left out; the breadth
+    tapers to the ends, which therefore fade.
+    """
     width = np.concatenate([np.arange(0.2, 6.0, 0.2), np.arange(6.0, 25.0, 1.0), [80.0]])
-    shown = np.empty_like(width)
+    shown, length = np.empty_like(width), np.empty_like(width)
+    along = (np.arange(80) + 0.5)[:, None] / 80
+    taper = np.sqrt(1 - along**2)
     for k, wide in enumerate(width):
-        x = np.linspace(0, wide / 2 + 5, 1500)
-        profile = ndtr(x + wide / 2) - ndtr(x - wide / 2)
-        plateau = profile[0]
+        across = np.linspace(0, wide / 2 + 5, 400)
+        profile = ndtr(across + wide / 2 * taper) - ndtr(across - wide / 2 * taper)
+        plateau = float(profile.max())
         for share in (0.5, 0.7):
             plateau = float(profile[profile >= share * plateau].mean())
+        inside = profile >= 0.5 * plateau
+        # An ellipse's half length is twice the deviation of its area along it.
+        length[k] = 2 * np.sqrt(float((along**2 * inside).sum() / inside.sum()))
         shown[k] = plateau
-    return width, shown
+    return width, shown, length

@@ -60,6 +60,8 @@ def summarise(
         fraction = sum(void.area_mm2 for void in voids) / surface_mm2
     fraction = min(fraction, 1.0)
     low, high = measuring_interval(fraction, found.soft_px * shrink**2 / inspected_px)
+    # Specks are not counted, but may well be voids.
+    high = min(1.0, high + small.specks_px / inspected_px)
     spread = area_fraction(mask, surface.inspected)
     spacing = _spacing(voids, surface, scale, surface_mm2)
     lost = 1 - np.count_nonzero(surface.inspected) / surface.region_px
@@ -102,6 +104,7 @@ class _LeftOut:
     """What was seen and not counted, and why."""
 
     specks: int = 0
+    specks_px: float = 0.0
     below_smallest: int = 0
 
 
@@ -138,7 +141,11 @@ def _voids(
                 direction_deg=float(shapes.direction_deg[k]),
             )
         )
-    left_out = _LeftOut(int(np.count_nonzero(~shown)), int(np.count_nonzero(shown & ~wanted)))
+    left_out = _LeftOut(
+        specks=int(np.count_nonzero(~shown)),
+        specks_px=float(found.area[~shown].sum()) * shrink**2,
+        below_smallest=int(np.count_nonzero(shown & ~wanted)),
+    )
     return tuple(voids), kept, left_out
 
 

@@ -21,13 +21,15 @@ class Tail:
 
     ``kink`` says how far the tail is from falling off as one population does; ``at`` is
     where (in log units from the middle), ``threshold`` from where on a pixel is a void,
-    ``careful`` the same by the noise of the surface alone.
+    ``careful`` the same by the noise of the surface alone, ``lone`` so far out that even
+    a single void stands out from anything else on the surface.
     """
 
     kink: float
     at: float
     threshold: float
     careful: float
+    lone: float
 
     @property
     def has_voids(self) -> bool:
@@ -64,7 +66,10 @@ def tail(excess: NDArray[np.float32], *, least_sd: float) -> Tail:
     careful = max(5 * sd_away, 1.1 * float(np.quantile(away, 1 - 0.0005)))
     beyond = excess[excess > middle + at] - middle
     typical = 0.4 * float(np.quantile(beyond, 0.7)) if len(beyond) else math.inf
-    return Tail(kink, middle + at, middle + max(at, min(careful, typical)), middle + careful)
+    furthest = float(np.quantile(away, 1 - 1e-5))
+    lone = max(8 * sd, 8 * sd_away, 1.5 * careful, 1.5 * furthest)
+    threshold = max(at, min(careful, typical))
+    return Tail(kink, middle + at, middle + threshold, middle + careful, middle + lone)
 
 
 def _kink(z: NDArray[np.float32]) -> tuple[float, float]:

@@ -21,6 +21,7 @@ from defectlog.measure.threshold import Tail, tail
 from defectlog.measure.weave import repeating, weave_repeats
 
 SAMPLE_PX = 500_000
+LONE_PX2 = 20
 
 
 def measure_voids(
@@ -75,7 +76,7 @@ def measure_voids(
     inside = without_cards(region_mask(region, grey.shape), scale.card_outlines)
     surface = prepare(grey, inside, scale.px_per_mm)
     side, judged = _choose_side(surface, look)
-    found = _nothing(surface) if judged is None else _find(surface, side, judged)
+    found = _find(surface, side, judged) if judged.has_voids else _lone(surface, side, judged)
     settings = {
         "look": look,
         "smallest_mm": smallest_mm,
@@ -89,8 +90,8 @@ def measure_voids(
     return replace(measured, seconds=time.perf_counter() - began)
 
 
-def _choose_side(surface: Surface, look: str) -> tuple[Look | None, Tail | None]:
-    """Whether there are voids at all, and whether they are dark or bright."""
+def _choose_side(surface: Surface, look: str) -> tuple[Look, Tail]:
+    """The side voids are on if there are any; dark, where nothing speaks for either."""
     step = max(1, math.isqrt(surface.smooth.size // SAMPLE_PX))
     values = surface.smooth[::step, ::step][surface.inspected[::step, ::step]]
     light = np.log(np.maximum(values, np.float32(1e-3)))
@@ -100,7 +101,9 @@ def _choose_side(surface: Surface, look: str) -> tuple[Look | None, Tail | None]
     if look != "dark":
         sides["bright"] = tail(light, least_sd=surface.grey_step)
     side = max(sides, key=lambda name: sides[name].kink)
-    return (side, sides[side]) if sides[side].has_voids else (None, None)
+    if not sides[side].has_voids and "dark" in sides:
+        side = "dark"
+    return side, sides[side]
 
 
 def _find(surface: Surface, side: Look, judged: Tail) -> Found:
@@ -119,6 +122,20 @@ def _find(surface: Surface, side: Look, judged: Tail) -> Found:
     if not mask.any():
         return _nothing(surface)
     return _size(surface, mask, side, judged)
+
+
+def _lone(surface: Surface, side: Look, judged: Tail) -> Found:
+    """A few voids too small a share of the surface to show as a population of their own.
+
+    Only what stands far out of the surface, is several pixels across and neither long (a
+    hair, a scratch) nor soft is taken for one.
+    """
+    found = _find(surface, side, replace(judged, threshold=judged.lone))
+    words = np.array(found.shapes.words, dtype=str)
+    sure = (found.area >= LONE_PX2) & (words != "long")
+    if not sure.any():
+        return _nothing(surface)
+    return _size(surface, np.concatenate([[False], sure])[found.shapes.labels], side, judged)
 
 
 def _seeds(surface: Surface, sign: float, threshold: float) -> BoolImage:

@@ -101,15 +101,16 @@ def repeating(
     chosen = place % step[label] == 0
     y, x = np.divmod(at[chosen], labels.shape[1])
     points = (y, x, label[chosen])
+    cut = _cut_by_edge(labels, count)
     longest = np.sqrt(areas)  # an object longer than the repeat covers itself
     recurs = np.zeros(count, dtype=bool)
     chance = np.zeros(count, dtype=bool)
     for dy, dx in vectors:
         fits = longest < np.hypot(dy, dx)
-        recurs |= fits & _covered(labels, areas, points, (dy, dx))
+        recurs |= fits & _covered(labels, areas, cut, points, (dy, dx))
         # The same length in a direction the cloth does not have.
         decoy = (round(0.83 * dy - 0.55 * dx), round(0.55 * dy + 0.83 * dx))
-        chance |= fits & _covered(labels, areas, points, decoy)
+        chance |= fits & _covered(labels, areas, cut, points, decoy)
     recurs[0] = chance[0] = False
     share, by_chance = (float(areas[which].sum()) for which in (recurs, chance))
     if share <= TIMES_CHANCE * by_chance or np.count_nonzero(recurs) < 4:
@@ -117,9 +118,18 @@ def repeating(
     return recurs
 
 
+def _cut_by_edge(labels: NDArray[np.int32], count: int) -> BoolImage:
+    """Objects the picture's edge cuts: of them only a part is there to compare."""
+    cut = np.zeros(count, dtype=bool)
+    for line in (labels[0], labels[-1], labels[:, 0], labels[:, -1]):
+        cut[line] = True
+    return cut
+
+
 def _covered(
     labels: NDArray[np.int32],
     areas: NDArray[np.float64],
+    cut: BoolImage,
     points: tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]],
     vector: Vector,
 ) -> BoolImage:
@@ -131,7 +141,8 @@ def _covered(
         on = (row >= 0) & (row < labels.shape[0]) & (column >= 0) & (column < labels.shape[1])
         other = np.where(on, labels[np.where(on, row, 0), np.where(on, column, 0)], 0)
         ratio = areas[other] / areas[label]
-        alike = (other > 0) & (other != label) & (ratio < SIMILAR) & (ratio > 1 / SIMILAR)
+        alike = (other > 0) & (other != label) & (ratio > 1 / SIMILAR)
+        alike &= (ratio < SIMILAR) | cut[label]
         hits.append(np.bincount(label[alike], minlength=len(areas)) / samples > COVERED)
     far_back, back, on, far_on = hits
     return (far_back & back) | (back & on) | (on & far_on)
