@@ -7,8 +7,9 @@ import os
 import secrets
 from pathlib import Path
 
-from flask import Flask, Response
+from flask import Flask, Response, request
 from flask_wtf.csrf import CSRFProtect
+from werkzeug.routing import IntegerConverter
 
 from defectlog import __version__
 from defectlog.paths import web_folder
@@ -67,6 +68,9 @@ def create_app(folder: Path, *, database: str | None = None) -> Flask:
     migrate(records.engine)
     attach(app, records, PhotoStore(folder / "photos"))
 
+    app.url_map.converters["int"] = RecordNumber
+    # Before anything else looks at the request: is it for us at all? (Reading the host checks it.)
+    app.before_request(lambda: None if request.host else None)
     CSRFProtect(app)
     faults.register(app)
     words.register(app)
@@ -80,6 +84,14 @@ def create_app(folder: Path, *, database: str | None = None) -> Flask:
         app.register_blueprint(importlib.import_module(f"defectlog.web.{name}").bp)
     logging.getLogger("defectlog").setLevel(logging.INFO)
     return app
+
+
+class RecordNumber(IntegerConverter):
+    """A number in an address, no larger than a record can have."""
+
+    def __init__(self, *args: object, **more: object) -> None:
+        more.setdefault("max", 2**31 - 1)
+        super().__init__(*args, **more)  # type: ignore[arg-type]
 
 
 def _guard(response: Response) -> Response:

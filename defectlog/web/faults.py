@@ -7,8 +7,8 @@ from http import HTTPStatus
 from flask import Flask, jsonify, render_template, request
 from flask.typing import ResponseReturnValue
 from flask_wtf.csrf import CSRFError
-from sqlalchemy.exc import OperationalError
-from werkzeug.exceptions import HTTPException
+from sqlalchemy.exc import DataError, OperationalError
+from werkzeug.exceptions import HTTPException, SecurityError
 
 from defectlog.errors import DefectlogError, FieldError, FormError, NotFoundError
 from defectlog.photos.refusals import (
@@ -56,7 +56,10 @@ def register(app: Flask) -> None:
     """Answer every error with a sentence, on the page or as JSON, whichever was asked for."""
     app.register_error_handler(DefectlogError, lambda error: tell(error, status_of(error)))
     app.register_error_handler(CSRFError, _expired)
+    app.register_error_handler(SecurityError, _foreign_host)
     app.register_error_handler(HTTPException, _http)
+    app.register_error_handler(OverflowError, _out_of_range)
+    app.register_error_handler(DataError, _out_of_range)
     app.register_error_handler(OperationalError, _records_unreachable)
     app.register_error_handler(Exception, _ours)
 
@@ -89,6 +92,16 @@ def _http(error: HTTPException) -> ResponseReturnValue:
     phrase = HTTPStatus(code).phrase if code in set(HTTPStatus) else "Refused"
     what, do = _HTTP_WORDS.get(code, (f"The request was refused ({phrase})", "go back and try"))
     return tell(RequestError(what, do), code)
+
+
+def _foreign_host(_error: SecurityError) -> ResponseReturnValue:
+    # No page can be drawn: under a name that is not ours there are no addresses to link to.
+    return "defectlog answers only under this machine's own name: open http://127.0.0.1\n", 400
+
+
+def _out_of_range(_error: Exception) -> ResponseReturnValue:
+    what = "A number in the request is larger than any record's"
+    return tell(RequestError(what, "check the address, or start from the Bench"), 400)
 
 
 def _records_unreachable(error: OperationalError) -> ResponseReturnValue:

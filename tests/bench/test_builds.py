@@ -1,0 +1,88 @@
+"""Builds are started, their facts written down as they become known, and released when decided."""
+
+import pytest
+from sqlalchemy.orm import Session
+
+from defectlog.bench.builds import (
+    OpenFindingsError,
+    drop_test_words,
+    find_build,
+    mass_words,
+    previous_build,
+    release_build,
+    resin_words,
+    save_facts,
+)
+from defectlog.bench.findings import decide
+from defectlog.bench.parts import LimitPlan, PartPlan, save_part
+from defectlog.errors import FormError, NotFoundError
+from defectlog.records import Outcome
+from tests.builders import NOON, make_build, make_finding, make_part, make_photo
+
+
+def test_facts_are_added_changed_and_taken_back_one_by_one(session: Session) -> None:
+    build = make_build(session, process="infusion", mass_g=412.5)
+    save_facts(session, build.id, {"mass_g": 410.0, "cure_c": 23.0}, NOON)
+    save_facts(session, build.id, {"cure_c": None}, NOON)
+
+    assert build.known == {"process": "infusion", "mass_g": 410.0}
+
+
+def test_last_time_is_the_build_before_of_the_same_part(session: Session) -> None:
+    part = make_part(session)
+    first = make_build(session, part)
+    make_build(session, make_part(session, "Bow bulkhead"))
+    second = make_build(session, part)
+
+    assert previous_build(session, second) is first
+    assert previous_build(session, first) is None
+
+
+def test_a_build_with_an_open_finding_is_not_released(session: Session) -> None:
+    build = make_build(session)
+    finding = make_finding(session, make_photo(session, build))
+    session.expire(build)
+    with pytest.raises(OpenFindingsError, match="one finding is open"):
+        release_build(session, build.id, NOON)
+
+    decide(session, finding.id, Outcome.SCRAP, reason="", at=NOON)
+    assert release_build(session, build.id, NOON).is_released
+
+
+def test_an_unknown_build_is_a_sentence(session: Session) -> None:
+    with pytest.raises(NotFoundError, match="no build 99"):
+        find_build(session, 99)
+
+
+def test_figures_of_a_build_are_said_with_their_units() -> None:
+    drop = drop_test_words({"drop_start_mbar": 11, "drop_end_mbar": 14, "drop_minutes": 20})
+    assert drop.words.replace("\N{NO-BREAK SPACE}", " ") == "0.15 mbar/min: tight"
+    # By hand: 190 g mixed on a plan of 142 g is 33.8 % more, 41 of 190 g left is 21.6 %.
+    resin = resin_words({"resin_planned_g": 142, "resin_mixed_g": 190, "resin_left_g": 41})
+    assert "34 % more than planned" in resin.words and "22 % of it" in resin.words
+    assert "3 % over" in mass_words({"mass_g": 412}, 400).words
+    assert mass_words({}, 400) is None
+
+
+@pytest.mark.parametrize(
+    ("plan", "words"),
+    [
+        (PartPlan(name="  "), "no name"),
+        (PartPlan(name="x" * 81), "longer than 80"),
+        (PartPlan(name="Lid", target_mass_g=0), "not above 0"),
+        (PartPlan(name="Lid", limits={"dry-spot": LimitPlan(largest_mm=-1)}), "negative"),
+        (PartPlan(name="locker DOOR"), "called Locker door already"),
+    ],
+)
+def test_a_part_that_cannot_be_is_refused(session: Session, plan: PartPlan, words: str) -> None:
+    make_part(session)
+    with pytest.raises(FormError, match=words):
+        save_part(session, plan)
+
+
+def test_limits_are_added_changed_and_removed(session: Session) -> None:
+    part = make_part(session, limits={"dry-spot": LimitPlan(9.5), "peel-tear": LimitPlan(0)})
+    plan = PartPlan(name=part.name, limits={"dry-spot": LimitPlan(14), "peel-tear": LimitPlan()})
+    save_part(session, plan, part.id)
+
+    assert [(limit.kind, limit.largest_mm) for limit in part.limits] == [("dry-spot", 14)]

@@ -1,0 +1,91 @@
+"""A finding held against its part's limit, as ASTM D2563 words it: up to and including."""
+
+import pytest
+from sqlalchemy.orm import Session
+
+from defectlog.bench.limits import judge, verdict
+from defectlog.bench.parts import LimitPlan
+from defectlog.records import Measurement
+from tests.builders import NOON, make_build, make_finding, make_part, make_photo
+
+
+@pytest.mark.parametrize(
+    ("value", "limit", "pct", "standing"),
+    [
+        # Only over rejects: a limit of 0.8 mm accepts 0.80 and rejects 0.81 (the logic of ASTM D2563's classes).
+        (0.80, 0.8, None, "near"),
+        (0.81, 0.8, None, "over"),
+        (0.70, 0.8, None, "within"),
+        (0.75, 0.8, None, "near"),
+        # An interval that reaches over the limit claims neither.
+        (0.81, 0.8, 5, "near"),
+        (0.79, 0.8, 5, "near"),
+        (0.90, 0.8, 5, "over"),
+        # None allowed rejects any.
+        (0.01, 0, None, "over"),
+        (0, 0, None, "within"),
+    ],
+)
+def test_a_limit_may_be_reached_and_not_passed(value, limit, pct, standing) -> None:
+    assert judge(value, limit, pct) == standing
+
+
+def test_a_line_is_held_against_the_largest_size(session: Session) -> None:
+    part = make_part(session, limits={"dry-spot": LimitPlan(largest_mm=9.5)})
+    photo = make_photo(session, make_build(session, part), px_per_mm=10)
+    # 100 px at 10 px/mm: 10 mm, 1 % sure.
+    told = verdict(make_finding(session, photo))
+
+    assert told.standing == "over"
+    assert "10.0" in told.words and "limit 9.5" in told.words and "over" in told.words
+
+
+def test_without_a_scale_no_limit_is_claimed(session: Session) -> None:
+    part = make_part(session, limits={"dry-spot": LimitPlan(largest_mm=9.5)})
+    told = verdict(make_finding(session, make_photo(session, make_build(session, part))))
+
+    assert told.standing == ""
+    assert "px" in told.words and "no scale" in told.words
+
+
+def counted(photo, **figures) -> Measurement:
+    return Measurement(
+        photo=photo,
+        at=NOON,
+        version="1",
+        settings={},
+        look="dark",
+        count=12,
+        inspected_px=10_000,
+        inspected_mm2=100,
+        not_inspected_fraction=0,
+        warnings=[],
+        seconds=0.1,
+        result={},
+        voids_png=b"",
+        inspected_png=b"",
+        **figures,
+    )
+
+
+def test_pinholes_are_held_against_what_was_counted_not_the_outline(session: Session) -> None:
+    limit = LimitPlan(largest_mm=0.8, per_dm2=50, area_fraction=0.01)
+    part = make_part(session, limits={"pinholes-tool": limit})
+    photo = make_photo(session, make_build(session, part), px_per_mm=10)
+    finding = make_finding(session, photo, kind="pinholes-tool", points=((0, 0), (400, 300)))
+    session.add(
+        counted(
+            photo,
+            void_fraction=0.004,
+            void_fraction_low=0.003,
+            void_fraction_high=0.005,
+            density_per_cm2=0.9,  # 90 per dm²: over the limit of 50
+            largest_mm=0.5,
+        )
+    )
+    session.flush()
+    session.expire_all()
+
+    told = verdict(finding)
+    assert told.standing == "over"
+    assert "0.5" in told.words and "90" in told.words and "0.4" in told.words

@@ -1,0 +1,44 @@
+"""Numbers as they are read from people and written for them."""
+
+import pytest
+
+from defectlog.errors import FieldError
+from defectlog.units import figure, percent, percent_range, plural, read_number, with_unit
+
+NBSP = "\N{NO-BREAK SPACE}"
+
+
+@pytest.mark.parametrize(
+    ("value", "words"),
+    [
+        (0, "0"),
+        (0.4236, "0.424"),
+        (12.44, "12.4"),
+        (1310.4, "1310"),
+        (0.0000123, "0.0000123"),
+        (-3.456, "-3.46"),
+        (999.96, "1000"),
+    ],
+)
+def test_a_figure_has_three_digits_and_no_exponent(value: float, words: str) -> None:
+    assert figure(value) == words
+
+
+def test_a_unit_stays_on_the_line_of_its_figure() -> None:
+    assert with_unit(12.4, "px/mm") == f"12.4{NBSP}px/mm"
+
+
+def test_fractions_are_shown_in_per_cent() -> None:
+    assert percent(0.00424) == f"0.42{NBSP}%"
+    assert percent_range(0.0031, 0.0058) == f"0.31 to 0.58{NBSP}%"
+    assert percent_range(0, 0) == f"0 to 0{NBSP}%"
+
+
+def test_thousands_marks_are_refused_with_what_to_write() -> None:
+    with pytest.raises(FieldError, match="no thousands marks"):
+        read_number("1,234.5", field="mass", label="Mass")
+
+
+def test_one_is_singular() -> None:
+    assert plural(1, "photo") == f"1{NBSP}photo"
+    assert plural(0, "photo") == f"0{NBSP}photos"
