@@ -94,7 +94,11 @@ class ChangeLine:
 
 @dataclass(frozen=True, slots=True)
 class SeriesDrawing:
-    """A control chart, ready to be written down."""
+    """A control chart, ready to be written down.
+
+    ``left`` to ``bottom`` are the edges of the field of points, ``tall`` its height, ``radius``
+    that of a point.
+    """
 
     width: float
     height: float
@@ -103,6 +107,8 @@ class SeriesDrawing:
     right: float
     top: float
     bottom: float
+    tall: float
+    radius: float
     y_ticks: tuple[Tick, ...]
     x_ticks: tuple[Tick, ...]
     x_words_y: float
@@ -158,6 +164,8 @@ def draw_series(
         right=sheet.width - sheet.margin_right,
         top=_round(top),
         bottom=_round(bottom),
+        tall=_round(bottom - top),
+        radius=_round(min(0.3 * sheet.letter, 0.42 * scale.pitch)),
         y_ticks=tuple(Tick(scale.y(step), write(step)) for step in steps),
         x_ticks=_label_ticks(labels, scale, sheet),
         x_words_y=_round(bottom + 1.3 * sheet.letter),

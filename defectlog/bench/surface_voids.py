@@ -1,0 +1,136 @@
+"""Which measurements stand for a build: one surface at one stage, its photos pooled by area."""
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session
+
+from defectlog.charts.change import LEAST_PER_PHASE
+from defectlog.records import Build, Face, Measurement, Photo, PhotoStage
+
+
+@dataclass(frozen=True, slots=True)
+class Surface:
+    """One face at one stage: what is compared from build to build."""
+
+    face: Face
+    stage: PhotoStage
+
+    @property
+    def key(self) -> str:
+        """As it stands in an address: ``tool-demould``."""
+        return f"{self.face.name}-{self.stage.name}".lower()
+
+    @property
+    def words(self) -> str:
+        return f"{self.face.value} {self.stage.value}"
+
+
+# In the order in which they are looked for. A repaired surface says nothing of how it was made.
+SURFACES = tuple(
+    Surface(face, stage)
+    for face in Face
+    for stage in PhotoStage
+    if stage is not PhotoStage.REPAIRED
+)
+
+
+@dataclass(frozen=True, slots=True)
+class SurfaceVoids:
+    """Void fraction, 0–1, of one surface of one build, with its interval.
+
+    ``photos`` are pooled by inspected area; ``inspected_mm2`` is None when one of them has no
+    scale, and then they are pooled by pixels.
+    """
+
+    value: float
+    low: float
+    high: float
+    photos: int
+    inspected_mm2: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class _Measured:
+    value: float
+    low: float
+    high: float
+    px: int
+    mm2: float | None
+
+
+def surface_voids(session: Session, part_id: int) -> dict[Surface, dict[int, SurfaceVoids]]:
+    """Void fractions of a part's builds: by surface, then by number of the build.
+
+    Of each photo only the measurement in force counts, and deleted photos do not.
+    """
+    # Asked column by column: the masks of a measurement are large, and none is needed here.
+    newest = (
+        select(func.max(Measurement.id))
+        .join(Photo, Measurement.photo_id == Photo.id)
+        .join(Build, Photo.build_id == Build.id)
+        .where(Build.part_id == part_id, Photo.deleted_at.is_(None))
+        .group_by(Measurement.photo_id)
+    )
+    rows = session.execute(
+        select(
+            Photo.build_id,
+            Photo.face,
+            Photo.stage,
+            Measurement.void_fraction,
+            Measurement.void_fraction_low,
+            Measurement.void_fraction_high,
+            Measurement.inspected_px,
+            Measurement.inspected_mm2,
+        )
+        .join(Photo, Measurement.photo_id == Photo.id)
+        .where(Measurement.id.in_(newest))
+    )
+    found: dict[Surface, dict[int, list[_Measured]]] = defaultdict(lambda: defaultdict(list))
+    for build_id, face, stage, *figures in rows:
+        found[Surface(face, stage)][build_id].append(_Measured(*figures))
+    return {
+        surface: {number: pool(measured) for number, measured in found[surface].items()}
+        for surface in SURFACES
+        if surface in found
+    }
+
+
+def pool(measured: Iterable[_Measured]) -> SurfaceVoids:
+    """Join the photos of one surface.
+
+    The ends of the interval are pooled like the value, as if the photos erred together: they
+    share the light, the surface and the threshold, so nothing is gained by their number.
+    """
+    photos = list(measured)
+    areas = [photo.mm2 for photo in photos if photo.mm2]
+    has_scale = len(areas) == len(photos)
+    weights = areas if has_scale else [float(photo.px) for photo in photos]
+    total = sum(weights)
+
+    def mean(values: Iterable[float]) -> float:
+        return sum(v * w for v, w in zip(values, weights, strict=True)) / total
+
+    return SurfaceVoids(
+        value=mean(photo.value for photo in photos),
+        low=mean(photo.low for photo in photos),
+        high=mean(photo.high for photo in photos),
+        photos=len(photos),
+        inspected_mm2=total if has_scale else None,
+    )
+
+
+def choose_surface(
+    measured: Mapping[Surface, Mapping[int, SurfaceVoids]], wanted: str = ""
+) -> Surface | None:
+    """The surface asked for by its key, else the first in order with enough builds.
+
+    The order begins with the tool side at demould. With few builds on every surface it is the
+    one with most; None when nothing was measured.
+    """
+    asked = next((surface for surface in measured if surface.key == wanted), None)
+    ripe = (surface for surface in measured if len(measured[surface]) >= LEAST_PER_PHASE)
+    fullest = max(measured, key=lambda surface: len(measured[surface]), default=None)
+    return asked or next(ripe, fullest)

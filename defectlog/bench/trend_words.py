@@ -1,0 +1,232 @@
+"""What a trend shows, in sentences: with its interval, or that there is not enough yet to say."""
+
+from collections.abc import Sequence
+
+from defectlog.bench.marked_changes import MarkedChange, most_telling_first
+from defectlog.bench.surface_voids import Surface, SurfaceVoids
+from defectlog.charts import (
+    ParetoBar,
+    Phase,
+    change_point,
+    compare,
+    mean_interval,
+)
+from defectlog.charts.change import LEAST_PER_PHASE
+from defectlog.guide import library
+from defectlog.units import figure, percent, percent_range, plural
+
+# Limits from fewer builds still move a good deal with each new one.
+FEW_FOR_LIMITS = 12
+# A shift nobody marked is worth a word only when chance would hardly bring it about.
+_RARE = 0.01
+_LEAST_FOR_SEARCH = 10
+_FEW_FINDINGS = 5
+
+
+def void_sentence(
+    part: str,
+    surface: Surface | None,
+    values: Sequence[float | None],
+    phases: Sequence[Phase],
+    changes: Sequence[MarkedChange],
+) -> str:
+    """The one sentence above the chart of voids."""
+    known = [value for value in values if value is not None]
+    if surface is None:
+        return f"No build of {part} has a void measurement yet."
+    if len(known) < LEAST_PER_PHASE:
+        more = LEAST_PER_PHASE - len(known)
+        return (
+            f"{plural(len(known), 'build')} measured so far, mean "
+            f"{percent(sum(known) / len(known))}: not enough to say what is usual. "
+            f"{plural(more, 'more build')}, and limits can be drawn."
+        )
+    told = _split(phases, changes)
+    if told is not None:
+        return _before_and_after(values, phases, told)
+    return _steady(known, phases)
+
+
+def _split(phases: Sequence[Phase], changes: Sequence[MarkedChange]) -> MarkedChange | None:
+    """The most telling change at which the limits were computed anew."""
+    starts = {phase.start for phase in phases[1:]}
+    return next((c for c in most_telling_first(changes) if c.index in starts), None)
+
+
+def _before_and_after(
+    values: Sequence[float | None], phases: Sequence[Phase], change: MarkedChange
+) -> str:
+    before = next(phase for phase in phases if phase.stop == change.index)
+    after = next(phase for phase in phases if phase.start == change.index)
+    found = compare(_known(values, before), _known(values, after))
+    levels = f"from {percent(found.mean_a)} to {percent(found.mean_b)}"
+    since = f"{change.short} from build {change.number} on"
+    if not found.is_clear:
+        return (
+            f"Void fraction went {levels} after build {change.last_before} ({since}), but the "
+            f"95 % interval of the difference, {_points(-found.high, -found.low)}, includes no "
+            f"change at all{_outside_words(phases)}."
+        )
+    fell = found.difference > 0
+    low, high = (found.low, found.high) if fell else (-found.high, -found.low)
+    return (
+        f"Void fraction {'fell' if fell else 'rose'} {levels} after build {change.last_before}, "
+        f"95 % interval of the {'drop' if fell else 'rise'} {_points(low, high)} ({since})"
+        f"{_outside_words(phases)}."
+    )
+
+
+def _steady(known: Sequence[float], phases: Sequence[Phase]) -> str:
+    words = f"Void fraction averages {percent(sum(known) / len(known))} over {len(known)} builds"
+    interval = mean_interval(known)
+    if interval is not None:
+        words += (
+            f", 95 % interval of the mean {percent_range(max(0.0, interval.low), interval.high)}"
+        )
+    if all(phase.chart is None for phase in phases):
+        return words + "; too few of them follow each other for limits."
+    return words + (_outside_words(phases) or "; no build is outside the limits") + "."
+
+
+def _outside_words(phases: Sequence[Phase]) -> str:
+    number = sum(len(phase.chart.signals) for phase in phases if phase.chart)
+    if not number:
+        return ""
+    return f"; {plural(number, 'build')} {'is' if number == 1 else 'are'} outside the limits"
+
+
+def asides(
+    surface: Surface,
+    numbers: Sequence[int],
+    voids: Sequence[SurfaceVoids | None],
+    phases: Sequence[Phase],
+    changes: Sequence[MarkedChange],
+) -> tuple[str, ...]:
+    """What to know when reading the chart, most useful first."""
+    values = [made.value if made else None for made in voids]
+    known = [made for made in voids if made is not None]
+    said = [*_waiting(values, phases, changes), *_unmarked_shift(numbers, values, phases)]
+    if len(phases) > 1:
+        said.append(
+            "Builds before and after a change may differ in more than that: the interval is "
+            "Welch’s for two means, and only a trial can say what did it."
+        )
+    if any(phase.chart and len(_known(values, phase)) < FEW_FOR_LIMITS for phase in phases):
+        said.append(
+            f"Limits from fewer than {FEW_FOR_LIMITS} builds are a first guess and will move."
+        )
+    for note in dict.fromkeys(
+        note for phase in phases if phase.chart for note in phase.chart.notes
+    ):
+        said.append(note)
+    said.append(_what_stands(surface, known))
+    missing = len(voids) - len(known)
+    if missing:
+        said.append(
+            f"{plural(missing, 'build')} in between {'has' if missing == 1 else 'have'} no "
+            f"measurement of this surface and {'leaves' if missing == 1 else 'leave'} a gap."
+        )
+    return tuple(said)
+
+
+def _waiting(
+    values: Sequence[float | None], phases: Sequence[Phase], changes: Sequence[MarkedChange]
+) -> list[str]:
+    """The newest change that has not seen enough builds, if that is all it lacks."""
+    if not changes or sum(value is not None for value in values) < LEAST_PER_PHASE:
+        return []
+    newest = changes[-1]
+    since = sum(value is not None for value in values[newest.index :])
+    if newest.index in {phase.start for phase in phases} or since >= LEAST_PER_PHASE:
+        return []
+    more = LEAST_PER_PHASE - since
+    return [
+        f"{plural(since, 'build')} measured since build {newest.number} ({newest.short}): "
+        f"{more} more, and the chart can say whether it changed anything."
+    ]
+
+
+def _unmarked_shift(
+    numbers: Sequence[int], values: Sequence[float | None], phases: Sequence[Phase]
+) -> list[str]:
+    said = []
+    for phase in phases:
+        places = [i for i in range(phase.start, phase.stop) if values[i] is not None]
+        if len(places) < _LEAST_FOR_SEARCH:
+            continue
+        found = change_point([values[i] for i in places])
+        if found.p_value <= _RARE:
+            said.append(
+                f"The level seems to have shifted from {percent(found.mean_before)} to "
+                f"{percent(found.mean_after)} with build {numbers[places[found.index]]}, where no "
+                f"change is marked; chance alone would show as much in "
+                f"{figure(100 * found.p_value, 1)} % of cases. What was different?"
+            )
+    return said
+
+
+def _what_stands(surface: Surface, known: Sequence[SurfaceVoids]) -> str:
+    words = f"For each build stands the newest measurement of every photo of the {surface.words}"
+    if all(made.photos == 1 for made in known):
+        return words + "."
+    weight = "inspected area"
+    if any(made.inspected_mm2 is None for made in known):
+        weight += " (in pixels on builds where a photo has no scale)"
+    return f"{words}; several photos are pooled by {weight}."
+
+
+def point_words(
+    made: SurfaceVoids | None, limits: tuple[float, float] | None, is_outside: bool
+) -> str:
+    """One build in words: ``3.4 % (3.1 to 3.8 %), above the upper limit 2.9 %``."""
+    if made is None:
+        return "not measured"
+    words = f"{percent(made.value)} ({percent_range(made.low, made.high)})"
+    if limits is None:
+        return words
+    if not is_outside:
+        return f"{words}, within the limits"
+    lower, upper = limits
+    if made.value > upper:
+        return f"{words}, above the upper limit {percent(upper)}"
+    return f"{words}, below the lower limit {percent(lower)}"
+
+
+def finding_sentence(part: str, bars: Sequence[ParetoBar], builds: int) -> str:
+    """The one sentence above the bars."""
+    if not bars:
+        return f"No finding on {plural(builds, 'build')} of {part}."
+    total = sum(bar.count for bar in bars)
+    if total < _FEW_FINDINGS:
+        return (
+            f"{plural(total, 'finding')} on {plural(builds, 'build')} so far: too few to say "
+            "which kind comes most."
+        )
+    first = bars[0]
+    words = (
+        f"{title_of(first.key)} comes most: {first.count} of {total} findings, "
+        f"{percent(first.share)}, 95 % interval {percent_range(first.low, first.high)}"
+    )
+    rivals = [title_of(bar.key).lower() for bar in bars[1:] if bar.high > first.low]
+    if not rivals:
+        return words + "."
+    named = rivals[0] if len(rivals) == 1 else f"{rivals[0]} and {len(rivals) - 1} more"
+    return f"{words}; {named} may be as frequent, going by the intervals."
+
+
+def title_of(kind: str) -> str:
+    """The shown name of a kind; one that is not in the guide is called by its key."""
+    return next((entry.title for entry in library.kinds() if entry.key == kind), kind)
+
+
+def _known(values: Sequence[float | None], phase: Phase) -> list[float]:
+    return [value for value in values[phase.start : phase.stop] if value is not None]
+
+
+def _points(low: float, high: float) -> str:
+    """An interval of a difference of fractions, in percentage points: ``0.9 to 2.0 points``."""
+    largest = 100 * max(abs(low), abs(high))
+    places = 0 if largest >= 10 else 1 if largest >= 1 else 2
+    return f"{100 * low:.{places}f} to {100 * high:.{places}f} points".replace(
+        "-", "\N{MINUS SIGN}"
+    )

@@ -1,0 +1,210 @@
+"""Trends: a part over time, its voids and its findings, and the numbers behind them."""
+
+import csv
+import io
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from flask import Blueprint, Response, render_template, request, url_for
+from flask.typing import ResponseReturnValue
+
+from defectlog.bench.parts import find_part
+from defectlog.bench.trends import (
+    FindingTrend,
+    VoidTrend,
+    finding_table,
+    finding_trend,
+    findings_of_kind,
+    part_choices,
+    void_table,
+    void_trend,
+)
+from defectlog.charts.bars import BarDrawing, draw_bars
+from defectlog.charts.drawing import DESK, PHONE, LimitStretch, SeriesDrawing, draw_series
+from defectlog.units import percent, percent_range, plural
+from defectlog.web.build_rows import finding_rows
+from defectlog.web.records import reading
+from defectlog.web.words import day, kind_code, kind_title
+
+bp = Blueprint("trends", __name__, url_prefix="/trends")
+
+
+@dataclass(frozen=True, slots=True)
+class PointLink:
+    """Where a point leads, and its name."""
+
+    url: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class NumberRow:
+    """One row of the table under a chart."""
+
+    url: str
+    words: str
+    cells: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class BarRow:
+    """One kind among the bars."""
+
+    url: str
+    code: str
+    title: str
+    words: str
+    drawing: BarDrawing
+
+
+@bp.get("/")
+def index() -> ResponseReturnValue:
+    """The part with most builds; the others are a tap away."""
+    parts = part_choices(reading())
+    if not parts:
+        return render_template("trends/empty.html")
+    return show(parts[0].id)
+
+
+@bp.get("/<int:part_id>")
+def show(part_id: int) -> ResponseReturnValue:
+    """One part over time."""
+    session = reading()
+    voids = void_trend(session, part_id, surface=request.args.get("surface", ""))
+    findings = finding_trend(session, part_id)
+    return render_template(
+        "trends/show.html",
+        part=find_part(session, part_id),
+        parts=part_choices(session),
+        voids=voids,
+        findings=findings,
+        drawings=_drawings(voids) if voids.points else (),
+        points=[
+            _point_link(point.number, day(point.started_at), point.words) for point in voids.points
+        ],
+        change_words=[f"{change.words} from build {change.number} on." for change in voids.changes],
+        void_rows=_void_rows(voids),
+        bars=_bar_rows(part_id, findings),
+        bar_rows=_bar_numbers(part_id, findings),
+    )
+
+
+@bp.get("/<int:part_id>/void-fraction.csv")
+def void_csv(part_id: int) -> Response:
+    """The numbers behind the chart of voids."""
+    trend = void_trend(reading(), part_id, surface=request.args.get("surface", ""))
+    return _csv(void_table(trend), f"part-{part_id}-void-fraction.csv")
+
+
+@bp.get("/<int:part_id>/findings.csv")
+def finding_csv(part_id: int) -> Response:
+    """The numbers behind the bars."""
+    return _csv(finding_table(finding_trend(reading(), part_id)), f"part-{part_id}-findings.csv")
+
+
+@bp.get("/<int:part_id>/findings/<kind>")
+def findings(part_id: int, kind: str) -> ResponseReturnValue:
+    """The findings behind one bar."""
+    session = reading()
+    return render_template(
+        "trends/findings.html",
+        part=find_part(session, part_id),
+        kind=kind,
+        rows=finding_rows(findings_of_kind(session, part_id, kind)),
+    )
+
+
+def _drawings(trend: VoidTrend) -> list[tuple[str, SeriesDrawing]]:
+    return [
+        (
+            name,
+            draw_series(
+                [point.voids.value if point.voids else None for point in trend.points],
+                [str(point.number) for point in trend.points],
+                sheet=sheet,
+                limits=[
+                    LimitStretch.of(phase.chart, phase.start)
+                    for phase in trend.phases
+                    if phase.chart
+                ],
+                outside=[i for i, point in enumerate(trend.points) if point.is_outside],
+                changes=[(change.index, change.short) for change in trend.changes],
+                write=percent,
+            ),
+        )
+        for name, sheet in (("phone", PHONE), ("desk", DESK))
+    ]
+
+
+def _point_link(number: int, when: str, words: str) -> PointLink:
+    return PointLink(url_for("builds.show", number=number), f"Build {number}, {when}: {words}")
+
+
+def _void_rows(trend: VoidTrend) -> list[NumberRow]:
+    rows = []
+    for point in trend.points:
+        made = point.voids
+        rows.append(
+            NumberRow(
+                url_for("builds.show", number=point.number),
+                f"Build {point.number}",
+                (
+                    day(point.started_at),
+                    percent(made.value) if made else "not measured",
+                    percent_range(made.low, made.high) if made else "",
+                    _limits(point.lower, point.upper),
+                    str(made.photos) if made else "",
+                ),
+            )
+        )
+    return rows
+
+
+def _limits(lower: float | None, upper: float | None) -> str:
+    return "" if lower is None or upper is None else percent_range(lower, upper)
+
+
+def _bar_rows(part_id: int, trend: FindingTrend) -> list[BarRow]:
+    return [
+        BarRow(
+            url_for(".findings", part_id=part_id, kind=bar.key),
+            kind_code(bar.key),
+            kind_title(bar.key),
+            f"{bar.count}, {percent(bar.share)} ({percent_range(bar.low, bar.high)})",
+            drawing,
+        )
+        for bar, drawing in zip(trend.bars, draw_bars(trend.bars), strict=True)
+    ]
+
+
+def _bar_numbers(part_id: int, trend: FindingTrend) -> list[NumberRow]:
+    return [
+        NumberRow(
+            url_for(".findings", part_id=part_id, kind=bar.key),
+            kind_title(bar.key),
+            (
+                plural(bar.count, "finding"),
+                percent(bar.share),
+                percent_range(bar.low, bar.high),
+                percent(bar.running),
+            ),
+        )
+        for bar in trend.bars
+    ]
+
+
+def _csv(rows: Iterable[Sequence[object]], name: str) -> Response:
+    out = io.StringIO()
+    csv.writer(out).writerows([_cell(cell) for cell in row] for row in rows)
+    return Response(
+        out.getvalue(),
+        mimetype="text/csv",
+        headers={"Content-Disposition": f'attachment; filename="{name}"'},
+    )
+
+
+def _cell(value: object) -> object:
+    """Text as text: a spreadsheet must not take what a person typed for a formula."""
+    if isinstance(value, str) and value.startswith(("=", "+", "-", "@", "\t", "\r")):
+        return "'" + value
+    return value

@@ -1,0 +1,332 @@
+import pytest
+from scipy.stats import ttest_ind
+
+from defectlog.bench.trends import (
+    finding_table,
+    finding_trend,
+    findings_of_kind,
+    part_choices,
+    void_table,
+    void_trend,
+)
+from defectlog.charts import individuals
+from defectlog.errors import NotFoundError
+from defectlog.records import Face, PhotoStage
+from defectlog.units import NBSP
+from tests.builders import NOON, make_finding, make_part, make_photo
+from tests.measured import add_build, add_measurement, add_series
+
+BAGGED = {"process": "bagged-wet-layup"}
+INFUSED = {"process": "infusion"}
+# Means 2.1 % and 0.6 %, by hand.
+BEFORE = [0.020, 0.022, 0.019, 0.023, 0.021, 0.021]
+AFTER = [0.006, 0.007, 0.005, 0.006, 0.006]
+
+
+def plain(words: str) -> str:
+    return words.replace(NBSP, " ")
+
+
+def test_a_part_never_measured_says_so_and_names_its_newest_build(session):
+    part = make_part(session)
+    add_series(session, part, [None, None])
+
+    trend = void_trend(session, part.id)
+
+    assert plain(trend.sentence) == "No build of Locker door has a void measurement yet."
+    assert trend.surface is None and trend.points == ()
+    assert trend.newest == part.builds[-1].id
+
+
+def test_a_part_without_builds_has_no_newest(session):
+    assert void_trend(session, make_part(session).id).newest is None
+
+
+def test_a_part_that_is_not_there_is_not_found(session):
+    with pytest.raises(NotFoundError):
+        void_trend(session, 99)
+
+
+def test_few_builds_are_told_as_too_few(session):
+    part = make_part(session)
+    add_series(session, part, [0.01, 0.03])
+
+    trend = void_trend(session, part.id)
+
+    assert plain(trend.sentence).startswith("2 builds measured so far, mean 2 %: not enough")
+    assert "3 more builds, and limits can be drawn" in plain(trend.sentence)
+    assert [point.upper for point in trend.points] == [None, None]
+
+
+def test_a_steady_part_is_told_with_the_interval_of_its_mean(session):
+    # Mean 2 %, s 0.1581 %, t(0.975, 4) = 2.776: 2 ± 2.776 x 0.1581 / sqrt(5) = 2 ± 0.196.
+    part = make_part(session)
+    add_series(session, part, [0.018, 0.020, 0.022, 0.019, 0.021])
+
+    sentence = plain(void_trend(session, part.id).sentence)
+
+    assert sentence == (
+        "Void fraction averages 2 % over 5 builds, 95 % interval of the mean 1.8 to 2.2 %; "
+        "no build is outside the limits."
+    )
+
+
+def test_a_build_outside_its_limits_is_named(session):
+    # Mean range of the nine steps (0.1, 0.1, ... and twice 4.0) keeps 6 % far outside.
+    part = make_part(session)
+    values = [0.020, 0.021, 0.020, 0.021, 0.020, 0.060, 0.020, 0.021, 0.020, 0.021]
+    builds = add_series(session, part, values)
+
+    trend = void_trend(session, part.id)
+
+    assert [point.number for point in trend.outside] == [builds[5].id]
+    assert "above the upper limit" in trend.outside[0].words
+    assert trend.sentence.endswith(f"1{NBSP}build is outside the limits.")
+
+
+def test_limits_are_those_of_individual_values_with_a_floor_at_nothing(session):
+    part = make_part(session)
+    add_series(session, part, [0.0, 0.02, 0.0, 0.02, 0.01])
+    expected = individuals([0.0, 0.02, 0.0, 0.02, 0.01], lowest=0)
+
+    point = void_trend(session, part.id).points[0]
+
+    assert (point.centre, point.lower, point.upper) == (
+        pytest.approx(expected.centre),
+        0,
+        pytest.approx(expected.upper),
+    )
+
+
+def test_a_marked_change_is_told_with_the_interval_of_the_drop(session):
+    part = make_part(session)
+    before = add_series(session, part, BEFORE, **BAGGED)
+    after = add_series(session, part, AFTER, **INFUSED)
+    # Reference: Welch's interval from scipy, in points.
+    low, high = ttest_ind(BEFORE, AFTER, equal_var=False).confidence_interval(0.95)
+
+    trend = void_trend(session, part.id)
+
+    assert plain(trend.sentence) == (
+        f"Void fraction fell from 2.1 % to 0.6 % after build {before[-1].id}, 95 % interval of "
+        f"the drop {100 * low:.1f} to {100 * high:.1f} points "
+        f"(vacuum infusion from build {after[0].id} on)."
+    )
+    assert trend.changes[0].short == "vacuum infusion"
+    assert [(phase.start, phase.stop) for phase in trend.phases] == [(0, 6), (6, 11)]
+    assert trend.points[0].upper > trend.points[-1].upper
+
+
+def test_a_rise_is_called_a_rise(session):
+    part = make_part(session)
+    add_series(session, part, AFTER, **BAGGED)
+    add_series(session, part, BEFORE, **INFUSED)
+
+    sentence = plain(void_trend(session, part.id).sentence)
+
+    assert "rose from 0.6 % to 2.1 %" in sentence
+    assert "95 % interval of the rise 1" in sentence
+
+
+def test_a_change_that_shows_nothing_is_told_as_such(session):
+    part = make_part(session)
+    add_series(session, part, BEFORE, **BAGGED)
+    add_series(session, part, BEFORE, **INFUSED)
+
+    assert "includes no change at all" in void_trend(session, part.id).sentence
+
+
+def test_a_young_change_moves_no_limits_and_says_how_many_builds_it_wants(session):
+    part = make_part(session)
+    add_series(session, part, BEFORE, **BAGGED)
+    young = add_series(session, part, AFTER[:2], **INFUSED)
+
+    trend = void_trend(session, part.id)
+
+    assert len(trend.phases) == 1
+    assert plain(trend.asides[0]).startswith(
+        f"2 builds measured since build {young[0].id} (vacuum infusion): 3 more"
+    )
+
+
+def test_an_unknown_fact_is_no_change(session):
+    part = make_part(session)
+    add_series(session, part, BEFORE, **BAGGED)
+    add_series(session, part, BEFORE[:2])
+    add_series(session, part, BEFORE[:2], **BAGGED)
+
+    assert void_trend(session, part.id).changes == ()
+
+
+def test_a_fact_that_goes_to_and_fro_is_no_marked_change(session):
+    part = make_part(session)
+    for tack in ["none", "light"] * 3:
+        add_build(session, part, 0.02, tack_adhesive=tack)
+
+    assert void_trend(session, part.id).changes == ()
+
+
+def test_facts_changed_together_are_one_change(session):
+    part = make_part(session)
+    add_series(session, part, BEFORE, process="bagged-wet-layup", tack_adhesive="none")
+    add_series(session, part, AFTER, process="infusion", tack_adhesive="light")
+
+    (change,) = void_trend(session, part.id).changes
+
+    assert change.facts == ("process", "tack_adhesive")
+    assert "bagged wet lay-up before, vacuum infusion" in change.words
+    assert "none before, light mist" in change.words
+
+
+def test_a_shift_nobody_marked_is_asked_about(session):
+    # Six and six with hardly any scatter: of random orders next to none look like it.
+    part = make_part(session)
+    builds = add_series(session, part, [*BEFORE, *AFTER, 0.006])
+
+    asides = " ".join(plain(words) for words in void_trend(session, part.id).asides)
+
+    assert f"with build {builds[6].id}, where no change is marked" in asides
+
+
+def test_photos_of_one_surface_are_pooled_by_area(session):
+    # 1 % on 3000 mm² and 5 % on 1000 mm²: (30 + 50) / 4000 = 2 %.
+    part = make_part(session)
+    build = add_build(session, part, None)
+    add_measurement(session, make_photo(session, build), 0.01, mm2=3000)
+    add_measurement(session, make_photo(session, build), 0.05, mm2=1000)
+
+    (point,) = void_trend(session, part.id).points
+
+    assert point.voids.value == pytest.approx(0.02)
+    assert (point.voids.low, point.voids.high) == (pytest.approx(0.018), pytest.approx(0.022))
+    assert (point.voids.photos, point.voids.inspected_mm2) == (2, 4000)
+
+
+def test_without_a_scale_photos_are_pooled_by_pixels_and_that_is_said(session):
+    # Both have 100 000 inspected pixels: the plain mean of 1 % and 5 %.
+    part = make_part(session)
+    build = add_build(session, part, None)
+    add_measurement(session, make_photo(session, build), 0.01, mm2=3000)
+    add_measurement(session, make_photo(session, build), 0.05, mm2=None)
+
+    trend = void_trend(session, part.id)
+
+    assert trend.points[0].voids.value == pytest.approx(0.03)
+    assert "in pixels" in trend.asides[-1]
+
+
+def test_only_the_newest_measurement_of_a_photo_counts_and_deleted_photos_do_not(session):
+    part = make_part(session)
+    build = add_build(session, part, 0.05)
+    add_measurement(session, build.photos[0], 0.01)
+    gone = make_photo(session, build)
+    add_measurement(session, gone, 0.9)
+    gone.deleted_at = NOON
+    session.flush()
+
+    (point,) = void_trend(session, part.id).points
+
+    assert point.voids.value == pytest.approx(0.01)
+    assert point.voids.photos == 1
+
+
+def test_the_tool_side_at_demould_comes_first_and_others_can_be_asked_for(session):
+    part = make_part(session)
+    add_series(session, part, BEFORE)
+    add_series(session, part, AFTER, face=Face.BAG, stage=PhotoStage.PEELED)
+
+    first = void_trend(session, part.id)
+    asked = void_trend(session, part.id, surface="bag-peeled")
+
+    assert first.surface.words == "tool side at demould"
+    assert [other.key for other in first.others] == ["bag-peeled"]
+    assert len(asked.points) == 5
+
+
+def test_a_repaired_surface_says_nothing_of_how_it_was_made(session):
+    part = make_part(session)
+    add_build(session, part, 0.01, stage=PhotoStage.REPAIRED)
+
+    assert void_trend(session, part.id).surface is None
+
+
+def test_builds_in_between_leave_a_gap_and_builds_still_in_the_mould_none(session):
+    part = make_part(session)
+    add_series(session, part, [None, 0.01, 0.02, None, 0.01, 0.02, 0.01, None])
+
+    trend = void_trend(session, part.id)
+
+    assert [point.voids is None for point in trend.points] == [False, False, True] + [False] * 3
+    assert "1 build in between has no measurement" in plain(trend.asides[-1])
+
+
+def test_the_table_holds_what_the_chart_shows(session):
+    part = make_part(session)
+    builds = add_series(session, part, BEFORE, **BAGGED) + add_series(
+        session, part, AFTER, **INFUSED
+    )
+
+    heading, *rows = void_table(void_trend(session, part.id))
+
+    assert [row[0] for row in rows] == [build.id for build in builds]
+    assert [row[heading.index("void_fraction")] for row in rows] == [*BEFORE, *AFTER]
+    assert "vacuum infusion" in rows[6][heading.index("marked_change")]
+    assert all(len(row) == len(heading) for row in rows)
+
+
+def test_findings_are_counted_by_kind_with_their_interval(session):
+    # 9 of 10: Wilson 95 % interval 59.6 to 98.2 % (by hand: (0.9 + 0.19207 ± 1.96 sqrt(0.009 +
+    # 0.009604)) / 1.38415), which the interval of 1 of 10 (1.8 to 40 %) does not reach.
+    part = make_part(session)
+    photo = make_photo(session, add_build(session, part, None))
+    for _ in range(9):
+        make_finding(session, photo, kind="dry-spot")
+    last = make_finding(session, photo, kind="pinholes-tool")
+
+    trend = finding_trend(session, part.id)
+
+    assert [(bar.key, bar.count) for bar in trend.bars] == [("dry-spot", 9), ("pinholes-tool", 1)]
+    assert plain(trend.sentence).endswith(
+        "comes most: 9 of 10 findings, 90 %, 95 % interval 60 to 98 %."
+    )
+    assert finding_table(trend)[1][:2] == ["dry-spot", 9]
+    assert findings_of_kind(session, part.id, "pinholes-tool") == [last]
+
+
+def test_kinds_that_may_be_as_frequent_are_named(session):
+    part = make_part(session)
+    photo = make_photo(session, add_build(session, part, None))
+    for kind in ["dry-spot"] * 3 + ["pinholes-tool"] * 2:
+        make_finding(session, photo, kind=kind)
+
+    assert "may be as frequent" in finding_trend(session, part.id).sentence
+
+
+def test_few_or_no_findings_are_told_as_such(session):
+    part = make_part(session)
+    build = add_build(session, part, None)
+
+    assert plain(finding_trend(session, part.id).sentence) == (
+        "No finding on 1 build of Locker door."
+    )
+    make_finding(session, make_photo(session, build))
+    assert "too few to say" in finding_trend(session, part.id).sentence
+
+
+def test_deleted_findings_do_not_count(session):
+    part = make_part(session)
+    finding = make_finding(session, make_photo(session, add_build(session, part, None)))
+    finding.deleted_at = NOON
+    session.flush()
+
+    assert finding_trend(session, part.id).bars == ()
+
+
+def test_parts_come_with_most_builds_first(session):
+    make_part(session, "Hatch")
+    busy = make_part(session, "Rudder")
+    add_series(session, busy, [None])
+
+    choices = part_choices(session)
+
+    assert [(choice.name, choice.builds) for choice in choices] == [("Rudder", 1), ("Hatch", 0)]

@@ -1,0 +1,65 @@
+"""Builds with void fractions written straight into the records, for what only the records know."""
+
+from collections.abc import Iterable
+
+from sqlalchemy.orm import Session
+
+from defectlog.bench.builds import save_facts, start_build
+from defectlog.records import Build, Face, Measurement, Part, Photo, PhotoStage
+from tests.builders import NOON, make_photo
+
+
+def add_measurement(
+    session: Session, photo: Photo, void_fraction: float, *, mm2: float | None = 1000.0
+) -> Measurement:
+    """A measurement of so much void, its interval a tenth of it either way."""
+    made = Measurement(
+        photo_id=photo.id,
+        at=NOON,
+        version="test",
+        region=None,
+        settings={},
+        look="auto",
+        threshold=None,
+        void_fraction=void_fraction,
+        void_fraction_low=0.9 * void_fraction,
+        void_fraction_high=1.1 * void_fraction,
+        count=0,
+        inspected_px=100_000,
+        inspected_mm2=mm2,
+        not_inspected_fraction=0.0,
+        warnings=[],
+        seconds=0.1,
+        result={},
+        voids_png=b"",
+        inspected_png=b"",
+    )
+    session.add(made)
+    session.flush()
+    return made
+
+
+def add_build(
+    session: Session,
+    part: Part,
+    void_fraction: float | None,
+    *,
+    face: Face = Face.TOOL,
+    stage: PhotoStage = PhotoStage.DEMOULD,
+    **facts: object,
+) -> Build:
+    """A build with one photo and one measurement on it, or without either."""
+    build = start_build(session, part.id, NOON)
+    save_facts(session, build.id, facts, NOON)
+    if void_fraction is not None:
+        photo = make_photo(session, build)
+        photo.face, photo.stage = face, stage
+        add_measurement(session, photo, void_fraction)
+    return build
+
+
+def add_series(
+    session: Session, part: Part, fractions: Iterable[float | None], **facts: object
+) -> list[Build]:
+    """Builds one after the other, all made the same way."""
+    return [add_build(session, part, fraction, **facts) for fraction in fractions]

@@ -1,0 +1,154 @@
+import csv
+import io
+import re
+from xml.etree import ElementTree
+
+import pytest
+
+from tests.builders import make_finding, make_part, make_photo
+from tests.measured import add_build, add_series
+
+SVG = "{http://www.w3.org/2000/svg}"
+# Mean 2.49 %, mean range of the nine steps 1.03 %: the upper limit is 5.2 %, by hand.
+BEFORE = [0.020, 0.022, 0.019, 0.023, 0.021, 0.060, 0.021, 0.020, 0.022, 0.021]
+AFTER = [0.006, 0.007, 0.005, 0.006, 0.006]
+
+
+@pytest.fixture
+def part_id(app):
+    with app.extensions["defectlog"][0].write() as session, session.begin():
+        part = make_part(session, "Day-hatch lid")
+        add_series(session, part, BEFORE, process="bagged-wet-layup")
+        add_series(session, part, [*AFTER, None, 0.006], process="infusion")
+        photo = make_photo(session, add_build(session, part, None))
+        for kind in ["dry-spot"] * 4 + ["pinholes-tool"]:
+            make_finding(session, photo, kind=kind)
+        return part.id
+
+
+def drawings(page: str) -> list[ElementTree.Element]:
+    """The charts of a page, read as strict XML."""
+    return [ElementTree.fromstring(svg) for svg in re.findall(r"<svg.*?</svg>", page, re.DOTALL)]
+
+
+def test_an_empty_workshop_is_told_where_to_begin(client):
+    page = client.get("/trends/").text
+
+    assert "Nothing to compare yet" in page
+    assert "/workshop/" in page
+
+
+def test_a_part_without_measurements_is_told_what_to_do(app, client):
+    with app.extensions["defectlog"][0].write() as session, session.begin():
+        add_build(session, make_part(session), None)
+
+    page = client.get("/trends/").text
+
+    assert "has a void measurement yet" in page
+    assert "press Measure voids" in page
+    assert 'href="/builds/1#photos"' in page
+
+
+def test_the_first_page_is_that_of_the_part_with_most_builds(client, part_id):
+    assert client.get("/trends/").text == client.get(f"/trends/{part_id}").text
+
+
+def test_the_sentence_stands_above_the_chart(client, part_id):
+    page = client.get(f"/trends/{part_id}").text
+
+    assert page.index("Void fraction fell from") < page.index("<svg")
+
+
+def test_every_point_is_a_link_to_its_build_with_a_name(client, part_id):
+    phone, desk = drawings(client.get(f"/trends/{part_id}").text)[:2]
+
+    for drawing in (phone, desk):
+        links = drawing.findall(f"{SVG}a")
+        assert [link.get("href") for link in links] == [
+            f"/builds/{number}" for number in (*range(1, 16), 17)
+        ]
+        assert all(link.get("aria-label").startswith("Build ") for link in links)
+
+
+def test_a_point_outside_has_another_shape_and_says_so(client, part_id):
+    desk = drawings(client.get(f"/trends/{part_id}").text)[1]
+
+    outside = [link for link in desk.findall(f"{SVG}a") if link.find(f"{SVG}path") is not None]
+
+    assert [link.get("href") for link in outside] == ["/builds/6"]
+    assert "above the upper limit" in outside[0].get("aria-label")
+
+
+def test_the_marked_change_is_drawn_with_its_words(client, part_id):
+    page = client.get(f"/trends/{part_id}").text
+    desk = drawings(page)[1]
+
+    assert len(desk.findall(f".//{SVG}line[@class='plot__change']")) == 1
+    assert "vacuum infusion" in "".join(desk.itertext())
+    assert "bagged wet lay-up before, vacuum infusion from build 11 on." in page
+
+
+def test_links_do_not_lie_in_an_image(client, part_id):
+    for drawing in drawings(client.get(f"/trends/{part_id}").text):
+        assert drawing.get("role") != "img"
+
+
+def test_nothing_is_styled_or_scripted_inline(client, part_id):
+    page = client.get(f"/trends/{part_id}").text
+
+    assert not re.search(r"\sstyle=|\son[a-z]+=|<style|<script(?![^>]*\bsrc=)", page)
+
+
+def test_the_bars_lead_to_the_findings_behind_them(client, part_id):
+    page = client.get(f"/trends/{part_id}").text
+    listed = client.get(f"/trends/{part_id}/findings/dry-spot").text
+
+    assert f'href="/trends/{part_id}/findings/dry-spot"' in page
+    assert page.index("findings/dry-spot") < page.index("findings/pinholes-tool")
+    assert listed.count('class="finding"') == 4
+
+
+def test_the_voids_can_be_had_as_csv(client, part_id):
+    answer = client.get(f"/trends/{part_id}/void-fraction.csv")
+
+    rows = list(csv.DictReader(io.StringIO(answer.text)))
+
+    assert answer.mimetype == "text/csv"
+    assert [float(row["void_fraction"]) for row in rows if row["void_fraction"]] == [
+        *BEFORE,
+        *AFTER,
+        0.006,
+    ]
+    assert [row["build"] for row in rows if row["outside"] == "yes"] == ["6"]
+
+
+def test_the_findings_can_be_had_as_csv(client, part_id):
+    rows = list(csv.DictReader(io.StringIO(client.get(f"/trends/{part_id}/findings.csv").text)))
+
+    assert [(row["kind"], row["count"], row["share"]) for row in rows] == [
+        ("dry-spot", "4", "0.8"),
+        ("pinholes-tool", "1", "0.2"),
+    ]
+
+
+def test_a_spreadsheet_is_handed_no_formula(app, client):
+    with app.extensions["defectlog"][0].write() as session, session.begin():
+        photo = make_photo(session, add_build(session, make_part(session), None))
+        make_finding(session, photo).kind = "=1+1"
+
+    assert "'=1+1" in client.get("/trends/1/findings.csv").text
+
+
+@pytest.mark.parametrize("path", ["", "/void-fraction.csv", "/findings.csv", "/findings/dry-spot"])
+def test_a_part_that_is_not_there_is_not_found(client, path):
+    assert client.get(f"/trends/99{path}").status_code == 404
+
+
+def test_one_build_alone_can_be_shown(app, client):
+    with app.extensions["defectlog"][0].write() as session, session.begin():
+        add_build(session, make_part(session), 0.0)
+
+    page = client.get("/trends/1")
+
+    assert page.status_code == 200
+    assert "not enough to say what is usual" in page.text
