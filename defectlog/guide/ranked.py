@@ -5,7 +5,7 @@ from typing import Any
 
 from defectlog.guide.entry import Cause, Check, FactEffect, Kind
 from defectlog.guide.shared import SomethingElse
-from defectlog.units import figure
+from defectlog.units import figure, percent
 
 SOMETHING_ELSE = "something-else"
 NOT_SEPARATED = "not separated: do the check"
@@ -160,6 +160,20 @@ class Ranking:
             if ranked.key == key:
                 return ranked
         raise KeyError(key)
+
+    def in_words(self) -> str:
+        """The ranking as lines of text: the verdict, each cause with its reasons, what to check."""
+        lines = [f"{self.kind.title}: {self.verdict}.", self.basis, ""]
+        for ranked in self.causes:
+            lines.append(f"{ranked.fit}, {percent(ranked.share)}: {ranked.title}")
+            lines += [f"    raised: {reason.in_words}" for reason in ranked.raised_by]
+            lines += [f"    lowered: {reason.in_words}" for reason in ranked.lowered_by]
+            lines += [f"    ruled out: {r.effect.words}" for r in ranked.ruled_out_by]
+        if self.next_check:
+            check = self.next_check.check
+            lines += ["", f"Check next ({figure(check.minutes)} min): {check.do}"]
+            lines += [f"{caution.title}: {caution.say}" for caution in check.cautions]
+        return "\n".join(lines)
 
     def as_json(self) -> dict[str, Any]:
         """The object ``why --json`` prints."""

@@ -1,0 +1,169 @@
+"""The command line: what it prints, and one sentence with exit status 2 for a user's error."""
+
+import csv
+import json
+import socket
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+from PIL import Image
+
+from defectlog.cli import cli
+from defectlog.guide import library
+from tests.pictures import Surface, render
+
+MEASURE_KEYS = set(
+    "image width_px height_px px_per_mm scale_source scale_uncertainty_pct inspected_mm2 "
+    "inspected_px not_inspected_fraction void_fraction void_fraction_low void_fraction_high "
+    "count density_per_cm2 voids diameters_mm diameters_px largest_mm clustering look threshold "
+    "settings warnings version seconds".split()
+)
+WHY_KEYS = {"kind", "causes", "next_check", "facts_used", "facts_unknown"}
+CAUSE_KEYS = set("cause title share raised_by lowered_by checks fixes preventions".split())
+
+
+def run(*words: object) -> Result:
+    return CliRunner().invoke(cli, [str(word) for word in words])
+
+
+@pytest.fixture(scope="module")
+def surface(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, float]:
+    """A rendered surface of known void fraction, as a PNG file."""
+    picture = render(Surface(size_mm=(60, 45), fraction=0.03, seed=4))
+    file = tmp_path_factory.mktemp("pictures") / "tool-side.png"
+    Image.fromarray(picture.grey).save(file)
+    return file, picture.fraction
+
+
+def test_measure_prints_one_json_object_a_line_and_nothing_else(surface) -> None:
+    file, truth = surface
+    result = run("measure", file, file, "--px-per-mm", 12, "--json")
+
+    assert result.exit_code == 0, result.stderr
+    lines = [json.loads(line) for line in result.stdout.splitlines()]
+    assert len(lines) == 2
+    for line in lines:
+        assert set(line) == MEASURE_KEYS
+        assert line["scale_source"] == "given" and line["px_per_mm"] == 12
+        assert line["void_fraction_low"] <= truth <= line["void_fraction_high"]
+    first, second = ({k: v for k, v in line.items() if k != "seconds"} for line in lines)
+    assert first == second
+
+
+def test_lengths_are_null_without_a_scale(surface) -> None:
+    line = json.loads(run("measure", surface[0], "--json").stdout)
+    assert line["scale_source"] == "none"
+    assert line["px_per_mm"] is line["inspected_mm2"] is line["largest_mm"] is None
+    assert line["count"] > 0 and all(void["d_mm"] is None for void in line["voids"])
+
+
+def test_a_region_is_all_that_is_inspected(surface) -> None:
+    line = json.loads(run("measure", surface[0], "--region", "100,50,300,200", "--json").stdout)
+    assert line["inspected_px"] <= 300 * 200
+    assert all(99 <= v["x"] <= 401 and 49 <= v["y"] <= 251 for v in line["voids"])
+
+
+def test_table_and_overlay_are_written(surface, tmp_path: Path) -> None:
+    table, overlays = tmp_path / "voids.csv", tmp_path / "overlays"
+    result = run(
+        "measure", surface[0], "--px-per-mm", 12, "--csv", table, "--overlay", overlays, "--json"
+    )
+    line = json.loads(result.stdout)
+    with table.open(newline="") as file:
+        rows = list(csv.DictReader(file))
+    assert len(rows) == line["count"]
+    assert float(rows[0]["d_mm"]) == pytest.approx(line["voids"][0]["d_mm"])
+    with Image.open(overlays / "tool-side-voids.png") as overlay:
+        assert overlay.size == (line["width_px"], line["height_px"])
+
+
+def test_a_broken_file_does_not_stop_the_others(surface, tmp_path: Path) -> None:
+    empty, text = tmp_path / "empty.jpg", tmp_path / "words.jpg"
+    empty.write_bytes(b"")
+    text.write_text("not a picture at all")
+    result = run("measure", empty, surface[0], text, tmp_path / "gone.jpg", "--json")
+
+    assert result.exit_code == 2
+    assert len(result.stdout.splitlines()) == 1
+    assert len(result.stderr.splitlines()) == 3
+    assert "Traceback" not in result.stderr
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["--px-per-mm", "-3"], "above 0"),
+        (["--px-per-mm", "12", "--card"], "more than one way"),
+        (["--region", "1,2,3"], "not a region"),
+        (["--region", "1,2,0,4"], "no area"),
+        (["--region", "a,b,c,d"], "not a number"),
+        (["--card"], "no scale card"),
+        (["--card-mm", "-1"], ""),
+        (["--look", "odd"], "odd"),
+    ],
+)
+def test_a_wrong_option_is_one_sentence_and_status_2(surface, words, said: str) -> None:
+    result = run("measure", surface[0], *words)
+    assert result.exit_code == 2, result.output
+    assert said in result.stderr
+    assert result.stdout == ""
+    assert "Traceback" not in result.stderr
+
+
+def test_why_ranks_and_names_the_facts_it_used() -> None:
+    result = run("why", "peel-tear", "--fact", "peel_fold_back_deg=90", "--json")
+    assert result.exit_code == 0, result.stderr
+    told = json.loads(result.stdout)
+    assert set(told) == WHY_KEYS
+    assert all(set(cause) == CAUSE_KEYS for cause in told["causes"])
+    assert sum(cause["share"] for cause in told["causes"]) == pytest.approx(1)
+    assert "peel_fold_back_deg" in told["facts_used"]
+
+
+def test_why_in_words_leads_with_the_verdict() -> None:
+    result = run("why", "dry-spot", "--fact", "process=infusion")
+    assert result.exit_code == 0, result.stderr
+    assert library.kind("dry-spot").title in result.stdout
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["why", "gremlin"], "gremlin"),
+        (["why", "dry-spot", "--fact", "moon=full"], "not a known build fact"),
+        (["why", "dry-spot", "--fact", "cure_c=hot"], "not a number"),
+        (["serve", "--host", "0.0.0.0"], "does not listen on"),
+        (["serve", "--host", "192.168.1.20"], "does not listen on"),
+        (["demo", "--host", "::"], "does not listen on"),
+        (["card", "-o", "/nowhere/at/all.pdf"], "could not be written"),
+    ],
+)
+def test_a_users_error_is_one_sentence_and_status_2(words: list[str], said: str) -> None:
+    result = run(*words)
+    assert result.exit_code == 2
+    assert said in result.stderr
+    assert len(result.stderr.splitlines()) == 1
+
+
+def test_a_port_in_use_is_said_so(tmp_path: Path) -> None:
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        taken.listen()
+        result = run("serve", "--folder", tmp_path, "--port", taken.getsockname()[1])
+    assert result.exit_code == 2
+    assert "in use" in result.stderr
+
+
+def test_the_card_is_written(tmp_path: Path) -> None:
+    out = tmp_path / "card.pdf"
+    result = run("card", "--paper", "id1", "-o", out)
+    assert result.exit_code == 0, result.stderr
+    assert out.read_bytes().startswith(b"%PDF")
+
+
+@pytest.mark.parametrize("command", sorted(cli.commands))
+def test_every_command_says_what_one_gets(command: str) -> None:
+    result = run(command, "--help")
+    assert result.exit_code == 0
+    assert f"defectlog {command}" in result.stdout  # an example that can be pasted
