@@ -6,6 +6,8 @@ cautions, sources and routines are held as objects, not as keys still to be look
 
 from dataclasses import dataclass
 
+from defectlog.units import with_unit
+
 
 @dataclass(frozen=True, slots=True)
 class Source:
@@ -137,6 +139,14 @@ class FactEffect:
     above: float | None = None
     below: float | None = None
 
+    @property
+    def strength_words(self) -> str:
+        """How much it says: ``strongly for it`` … ``rules it out``."""
+        if not self.odds:
+            return "rules it out"
+        much = {1: "weakly", 2: "", 3: "strongly"}[len(self.strength)]
+        return f"{much} {'for' if self.odds > 1 else 'against'} it".strip()
+
     def speaks(self, value: object) -> bool:
         """Whether this value of the fact is the one the effect is about."""
         if self.values:
@@ -165,6 +175,21 @@ class Check:
     false_alarm: float
     also: tuple[tuple[str, float], ...]
     cautions: tuple[Caution, ...]
+
+    @property
+    def time_words(self) -> str:
+        """``3 min``, or ``3 h`` from an hour and a half on."""
+        if self.minutes < 90:
+            return with_unit(self.minutes, "min")
+        return with_unit(self.minutes / 60, "h", digits=2)
+
+    @property
+    def chances_words(self) -> str:
+        """How far the result can be trusted, for a person."""
+        return (
+            f"expected in {round(100 * self.hit)} of 100 cases of this cause, "
+            f"and in {round(100 * self.false_alarm)} of 100 others"
+        )
 
 
 @dataclass(frozen=True, slots=True)
