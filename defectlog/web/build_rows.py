@@ -106,7 +106,7 @@ def _photo_row(photo: Photo) -> PhotoRow:
     made = photo.measurement
     voids, more = void_words(made) if made else ("", "")
     return PhotoRow(
-        f"/photos/{photo.id}",
+        url_for("photos.room", number=photo.id),
         image_url(photo, "thumb"),
         photo.face.value,
         f"{photo.face.value.capitalize()}, {photo.stage.value}: {photo.name}",

@@ -6,9 +6,10 @@ from datetime import datetime
 from typing import Any
 
 from defectlog.bench.builds import Reading, dew_words, drop_test_words, mass_words, resin_words
+from defectlog.bench.room import measurement_words
 from defectlog.facts import FACTS, Stage, fact_words, of_stage
 from defectlog.records import Build, Measurement
-from defectlog.units import figure, percent, percent_range, plural, with_unit
+from defectlog.units import figure, plural, with_unit
 
 _DROP_FACTS = ("drop_start_mbar", "drop_end_mbar", "drop_minutes")
 
@@ -121,10 +122,6 @@ def count_words(build: Build) -> str:
 
 def void_words(made: Measurement) -> tuple[str, str]:
     """A void measurement: the share with its unit, and its interval, count and largest void."""
-    interval = percent_range(made.void_fraction_low, made.void_fraction_high)
-    more = f"{interval}, {plural(made.count, 'void')}"
-    if made.inspected_mm2:
-        more += f" in {with_unit(made.inspected_mm2 / 100, 'cm²')}"
-    if made.largest_mm:
-        more += f", largest {with_unit(made.largest_mm, 'mm', 2)}"
-    return percent(made.void_fraction), more
+    words = measurement_words(made)
+    names = ("interval_words", "count_words", "largest_words", "inspected_words")
+    return words["void_pct_words"], ", ".join(words[name] for name in names if words[name])

@@ -21,6 +21,11 @@ class FactField:
     def hint(self) -> str:
         return " · ".join(filter(None, (self.fact.hint, self.fact.range_words())))
 
+    @property
+    def needs_a_look(self) -> bool:
+        """Whether it holds something nobody has looked at yet: a fault, or a proposal."""
+        return bool(self.error or self.note)
+
 
 def fact_fields(
     stage: Stage, known: Mapping[str, Any], *, same_as: Mapping[str, Any], note: str

@@ -1,0 +1,151 @@
+"""The Workshop: parts, what is acceptable, the name on the cover, the scale card."""
+
+import pytest
+
+from defectlog.bench.parts import LimitPlan
+from defectlog.records import Part
+from tests.builders import make_part
+
+
+@pytest.fixture
+def kept(app):
+    """A transaction on the records of the running app."""
+    records = app.extensions["defectlog"][0]
+
+    def change(work):
+        with records.write() as session, session.begin():
+            return work(session)
+
+    return change
+
+
+def text(answer):
+    return " ".join(answer.get_data(as_text=True).replace("\xa0", " ").split())
+
+
+def limits_of(kept, number=1):
+    return kept(
+        lambda s: {
+            x.kind: (x.largest_mm, x.per_dm2, x.area_fraction) for x in s.get(Part, number).limits
+        }
+    )
+
+
+def test_a_part_is_named_with_its_mass_in_grams(client, kept):
+    answer = client.post(
+        "/workshop/parts/new",
+        data={"name": " Locker door ", "mould": "mould 2", "target_mass_g": "812,5", "once": "a"},
+    )
+
+    assert answer.status_code == 303
+    assert "Target mass 812.5 g" in text(client.get("/workshop/")) or "target mass 812.5 g" in text(
+        client.get("/workshop/")
+    )
+    assert kept(lambda s: s.get(Part, 1).name) == "Locker door"
+
+
+def test_a_part_form_with_faults_comes_back_as_it_was_typed(client, kept):
+    answer = client.post(
+        "/workshop/parts/new",
+        data={"name": "Door", "mould": "mould <2>", "target_mass_g": "heavy", "once": "a"},
+    )
+
+    assert answer.status_code == 400
+    assert "“heavy” is not a number" in text(answer)
+    assert 'value="mould &lt;2&gt;"' in text(answer)
+    assert kept(lambda s: s.query(Part).count()) == 0
+
+
+def test_two_parts_cannot_have_one_name(client, kept):
+    kept(make_part)
+
+    answer = client.post("/workshop/parts/new", data={"name": "locker DOOR", "once": "a"})
+
+    assert answer.status_code == 400
+    assert "There is a part called Locker door already" in text(answer)
+
+
+def test_editing_a_part_keeps_its_limits(client, kept):
+    kept(lambda s: make_part(s, limits={"dry-spot": LimitPlan(largest_mm=9.5)}))
+
+    client.post("/workshop/parts/1/edit", data={"name": "Locker lid", "once": "a"})
+
+    assert kept(lambda s: s.get(Part, 1).name) == "Locker lid"
+    assert limits_of(kept) == {"dry-spot": (9.5, None, None)}
+
+
+def test_a_limit_is_typed_in_mm_per_dm2_and_per_cent(client, kept):
+    kept(lambda s: make_part(s, mould="mould 2", target_mass_g=640.0))
+
+    answer = client.post(
+        "/workshop/parts/1/limits",
+        data={
+            "kind": "dry-spot",
+            "largest_mm": "9,5",
+            "per_dm2": "2",
+            "area_pct": "0.5",
+            "once": "a",
+        },
+    )
+
+    assert answer.status_code == 303
+    assert limits_of(kept) == {"dry-spot": (9.5, 2.0, 0.005)}
+    assert kept(lambda s: s.get(Part, 1).target_mass_g) == 640.0
+    page = text(client.get("/workshop/parts/1"))
+    assert "largest 9.5 mm, 2 per dm², 0.5 % of the area at most" in page
+
+
+def test_a_limit_can_be_removed(client, kept):
+    kept(lambda s: make_part(s, limits={"dry-spot": LimitPlan(largest_mm=9.5)}))
+
+    client.post("/workshop/parts/1/limits/dry-spot/remove", data={"once": "a"})
+
+    assert limits_of(kept) == {}
+
+
+@pytest.mark.parametrize(
+    ("typed", "said"),
+    [
+        ({"largest_mm": "x"}, "“x” is not a number"),
+        ({"largest_mm": "-1"}, "A limit cannot be negative"),
+        ({"area_pct": "101"}, "cannot be above 100 %"),
+        ({}, "The limit says nothing yet"),
+        ({"kind": "", "largest_mm": "1"}, "No kind is chosen"),
+    ],
+)
+def test_a_limit_that_cannot_be_is_refused_beside_its_field(client, kept, typed, said):
+    kept(make_part)
+
+    answer = client.post(
+        "/workshop/parts/1/limits", data={"kind": "dry-spot", "once": "a", **typed}
+    )
+
+    assert answer.status_code == 400
+    assert said in text(answer)
+    assert "aria-invalid" in text(answer)
+    assert limits_of(kept) == {}
+
+
+def test_the_workshop_takes_the_name_it_is_given(client):
+    client.post("/workshop/name", data={"name": "Heron Slip", "once": "a"})
+
+    assert '<span class="spine__name">Heron Slip</span>' in text(client.get("/"))
+
+
+def test_a_workshop_without_a_name_is_refused(client):
+    answer = client.post("/workshop/name", data={"name": " ", "once": "a"})
+
+    assert answer.status_code == 400
+    assert "needs a name" in text(answer)
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter", "id1"])
+def test_the_scale_card_comes_as_a_pdf(client, paper):
+    answer = client.get(f"/workshop/scale-card/{paper}.pdf")
+
+    assert answer.mimetype == "application/pdf"
+    assert answer.data.startswith(b"%PDF-")
+
+
+def test_a_card_for_an_unknown_paper_is_not_there(client):
+    assert client.get("/workshop/scale-card/a7.pdf").status_code == 404
