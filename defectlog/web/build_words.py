@@ -123,5 +123,5 @@ def count_words(build: Build) -> str:
 def void_words(made: Measurement) -> tuple[str, str]:
     """A void measurement: the share with its unit, and its interval, count and largest void."""
     words = measurement_words(made)
-    names = ("interval_words", "count_words", "largest_words", "inspected_words")
+    names = ("interval_words", "count_words", "largest_words")
     return words["void_pct_words"], ", ".join(words[name] for name in names if words[name])
