@@ -1,69 +1,36 @@
-"""The one place where the bytes of a stranger's file become a picture.
+"""The one way from the bytes of a stranger's file to a picture.
 
-Pillow alone reads them, told to try the one format that the first bytes showed. Whatever else
-looks at a photo gets an array of pixels, never a file.
+Whatever else looks at a photo gets an array of pixels, never a file. HEIC and TIFF are read in a
+process of their own: their decoders are large and have been crashed by damaged files, and a crash
+there must cost one photo, not the server.
 """
 
-import io
-import re
-import warnings
-from dataclasses import dataclass
-from typing import BinaryIO
+import json
+import os
+import subprocess
+import sys
+from datetime import datetime
+from pathlib import Path
+from typing import Any, BinaryIO
 
-import numpy as np
-import pi_heif
-from PIL import Image, ImageCms
+from PIL import Image
 
-from defectlog.photos.exif import PhotoMetadata, read_metadata
-from defectlog.photos.refusals import DamagedPhotoError, ForeignFileError, TooLargeError
-from defectlog.photos.sniff import HEAD_BYTES, HEIC, PNG, TIFF, PhotoFormat, sniff
+import defectlog
+from defectlog.photos.exif import PhotoMetadata
+from defectlog.photos.refusals import (
+    DamagedPhotoError,
+    ForeignFileError,
+    PhotoRefusedError,
+    TooLargeError,
+)
+from defectlog.photos.sniff import HEAD_BYTES, HEIC, TIFF, PhotoFormat, sniff
+from defectlog.photos.upright import DecodedPhoto, decode_here
 
 DEFAULT_MAX_PX = 64_000_000
 
-# Pillow only warns from 89 megapixels on; here `max_px` decides.
-warnings.filterwarnings("ignore", category=Image.DecompressionBombWarning)
-
-# Hidden extra pictures of a HEIC file (depth maps, previews) are never read.
-pi_heif.register_heif_opener(thumbnails=False, depth_images=False, aux_images=False)
-
-# How each Exif orientation 2–8 is turned upright (Exif 2.32, 4.6.4, tag 0x0112).
-_TURN = {
-    2: Image.Transpose.FLIP_LEFT_RIGHT,
-    3: Image.Transpose.ROTATE_180,
-    4: Image.Transpose.FLIP_TOP_BOTTOM,
-    5: Image.Transpose.TRANSPOSE,
-    6: Image.Transpose.ROTATE_270,
-    7: Image.Transpose.TRANSVERSE,
-    8: Image.Transpose.ROTATE_90,
-}
-# These readers hand the picture out upright already; turning again would lay it on its side.
-_TURNED_BY_READER = (TIFF, HEIC)
-
-# TIFF 6.0 and the tags of raw files built on it.
-_NEW_SUBFILE_TYPE = 254
-_BITS_PER_SAMPLE = 258
-_RAW_VERSION = 50706
-
-
-@dataclass(frozen=True, slots=True)
-class DecodedPhoto:
-    """A photo as a person sees it: RGB, 8 bits, upright, without a trace of its metadata."""
-
-    image: Image.Image
-    format: PhotoFormat
-    metadata: PhotoMetadata
-
-    @property
-    def width_px(self) -> int:
-        return self.image.width
-
-    @property
-    def height_px(self) -> int:
-        return self.image.height
-
-    def pixels(self) -> np.ndarray:
-        """The picture as a (height, width, 3) array of uint8, red first."""
-        return np.asarray(self.image)
+_APART = (HEIC, TIFF)
+# A HEIC photo of 64 megapixels takes some five seconds.
+_PATIENCE_S = 60
 
 
 def decode(source: BinaryIO, *, max_px: int = DEFAULT_MAX_PX) -> DecodedPhoto:
@@ -89,93 +56,53 @@ def decode(source: BinaryIO, *, max_px: int = DEFAULT_MAX_PX) -> DecodedPhoto:
     """
     source.seek(0)
     kind = sniff(source.read(HEAD_BYTES))
+    if kind not in _APART:
+        return decode_here(source, kind, max_px=max_px)
     source.seek(0)
+    return _decode_apart(source.read(), kind, max_px)
+
+
+def _decode_apart(data: bytes, kind: PhotoFormat, max_px: int) -> DecodedPhoto:
+    """Have ``photos/apart.py`` read it, and believe only plain values that fit together."""
+    root = str(Path(defectlog.__file__).resolve().parent.parent)
+    paths = os.pathsep.join(filter(None, (root, os.environ.get("PYTHONPATH"))))
     try:
-        if kind is PNG:
-            _check_sums(source)
-        with Image.open(source, formats=(kind.reader,)) as opened:
-            _refuse_by_header(opened, kind, max_px)
-            metadata = read_metadata(opened)
-            opened.load()
-            upright = _turned(_as_rgb(opened), kind, metadata.orientation)
-            return DecodedPhoto(_bare(upright), kind, metadata)
-    # Pillow's own guard against giant headers speaks before ours can.
-    except (Image.DecompressionBombError, Image.DecompressionBombWarning) as error:
-        named = re.search(r"\((\d+) pixels\)", str(error))
-        raise TooLargeError.in_pixels(int(named[1]) if named else None, max_px) from error
-    except (ForeignFileError, TooLargeError, MemoryError):
-        raise
-    # A damaged file makes the decoders raise nearly anything, from OSError to TypeError.
-    except Exception as error:
+        done = subprocess.run(
+            [sys.executable, "-m", "defectlog.photos.apart", str(max_px)],
+            input=data,
+            capture_output=True,
+            timeout=_PATIENCE_S,
+            env=os.environ | {"PYTHONPATH": paths},
+            check=True,
+        )
+        told, _, pixels = done.stdout.partition(b"\n")
+        said = json.loads(told)
+        if "refused" not in said:
+            return _picture(said, pixels, kind)
+    except subprocess.CalledProcessError as error:
+        # Status 1 is an error of our own program; anything else is a decoder that crashed.
+        if error.returncode == 1:
+            raise RuntimeError(error.stderr.decode(errors="replace")) from error
         raise DamagedPhotoError(kind.name) from error
+    except (subprocess.TimeoutExpired, ValueError, KeyError, TypeError) as error:
+        raise DamagedPhotoError(kind.name) from error
+    raise _refusal(said, kind, max_px)
 
 
-def _check_sums(source: BinaryIO) -> None:
-    """Read the check sums of a PNG, which Pillow passes over when it decodes one."""
-    with Image.open(source, formats=(PNG.reader,)) as opened:
-        opened.verify()
-    source.seek(0)
+def _picture(said: dict[str, Any], pixels: bytes, kind: PhotoFormat) -> DecodedPhoto:
+    image = Image.frombytes("RGB", (said["width_px"], said["height_px"]), pixels)
+    taken_at = said["taken_at"]
+    metadata = PhotoMetadata(
+        said["orientation"],
+        said["taken_text"],
+        None if taken_at is None else datetime.fromisoformat(taken_at),
+    )
+    return DecodedPhoto(image, kind, metadata)
 
 
-def _refuse_by_header(opened: Image.Image, kind: PhotoFormat, max_px: int) -> None:
-    pixels = opened.width * opened.height
-    if pixels > max_px:
-        raise TooLargeError.in_pixels(pixels, max_px)
-    if kind is TIFF:
-        tags = opened.tag_v2
-        # In a raw file the first picture is but a small preview of the photo.
-        if _RAW_VERSION in tags or tags.get(_NEW_SUBFILE_TYPE, 0) & 1:
-            raise ForeignFileError("a camera raw file")
-    if opened.mode in ("I", "F"):
-        raise ForeignFileError(f"a {kind.name} of 32-bit numbers")
-
-
-def _as_rgb(image: Image.Image) -> Image.Image:
-    if image.mode.startswith("I;16"):
-        return _grey_in_8_bits(image).convert("RGB")
-    if image.mode == "CMYK":
-        return _from_printing_colours(image)
-    if image.has_transparency_data:
-        seen = image.convert("RGBA")
-        white = Image.new("RGBA", seen.size, "white")
-        return Image.alpha_composite(white, seen).convert("RGB")
-    return image if image.mode == "RGB" else image.convert("RGB")
-
-
-def _grey_in_8_bits(image: Image.Image) -> Image.Image:
-    # Image.convert would cut every value above 255 to white, so they are scaled first.
-    bits = 16
-    if image.format == "TIFF":
-        bits = image.tag_v2.get(_BITS_PER_SAMPLE, (16,))[0]
-    top = 2**bits - 1
-    grey = np.asarray(image).astype(np.uint32)
-    return Image.fromarray(((grey * 255 + top // 2) // top).clip(0, 255).astype(np.uint8))
-
-
-def _from_printing_colours(image: Image.Image) -> Image.Image:
-    profile = image.info.get("icc_profile")
-    if profile:
-        try:
-            return ImageCms.profileToProfile(
-                image,
-                ImageCms.ImageCmsProfile(io.BytesIO(profile)),
-                ImageCms.createProfile("sRGB"),
-                outputMode="RGB",
-            )
-        # A broken profile costs exact colours, not the photo.
-        except (ImageCms.PyCMSError, OSError):
-            pass
-    return image.convert("RGB")
-
-
-def _turned(image: Image.Image, kind: PhotoFormat, orientation: int) -> Image.Image:
-    if kind in _TURNED_BY_READER or orientation not in _TURN:
-        return image
-    return image.transpose(_TURN[orientation])
-
-
-def _bare(image: Image.Image) -> Image.Image:
-    """A plain picture of the same pixels: comments, places and profiles stay behind."""
-    bare = Image.new("RGB", image.size)
-    bare.paste(image)
-    return bare
+def _refusal(said: dict[str, Any], kind: PhotoFormat, max_px: int) -> PhotoRefusedError:
+    if said["refused"] == ForeignFileError.reason:
+        return ForeignFileError(said["found"])
+    if said["refused"] == TooLargeError.reason:
+        return TooLargeError.in_pixels(said["pixels"], max_px)
+    return DamagedPhotoError(kind.name)

@@ -38,6 +38,7 @@ class TooLargeError(PhotoRefusedError):
     """The photo has more bytes or more pixels than the limit set for this workshop."""
 
     reason = "too-large"
+    pixels: int | None = None
 
     @classmethod
     def in_bytes(cls, limit: int) -> "TooLargeError":
@@ -49,10 +50,12 @@ class TooLargeError(PhotoRefusedError):
     @classmethod
     def in_pixels(cls, pixels: int | None, limit: int) -> "TooLargeError":
         found = "too many" if pixels is None else f"{pixels / 1e6:.0f}"
-        return cls(
+        error = cls(
             f"The photo has {found} megapixels, the limit is {limit / 1e6:.0f}",
             "set the camera to 12 megapixels and take it again",
         )
+        error.pixels = pixels
+        return error
 
 
 class DamagedPhotoError(PhotoRefusedError):
