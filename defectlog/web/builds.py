@@ -98,7 +98,7 @@ def new() -> ResponseReturnValue:
 def create() -> ResponseReturnValue:
     """Start a build of the chosen part."""
     typed = request.form.get("part", "")
-    if not typed.isdecimal():
+    if typed not in {str(part.id) for part in list_parts(reading())}:
         fault = "No part is chosen: choose what this build will be."
         return _new_form("", {"part": fault}), 400
 
