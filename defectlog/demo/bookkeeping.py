@@ -1,0 +1,198 @@
+"""One build after another entered into the records, through the bench."""
+
+import math
+from collections.abc import Sequence
+from datetime import datetime, timedelta
+
+from sqlalchemy.orm import Session
+
+from defectlog.bench.builds import release_build, save_facts, start_build
+from defectlog.bench.findings import (
+    add_mark,
+    decide,
+    judge_cause,
+    open_finding,
+    record_fix,
+    save_note,
+)
+from defectlog.bench.intake import record
+from defectlog.bench.lessons import set_lesson_state, use_lesson, write_lesson
+from defectlog.bench.measuring import keep_measurement
+from defectlog.bench.parts import rename_workshop, save_part
+from defectlog.demo.conditions import facts_of
+from defectlog.demo.darkroom import Print
+from defectlog.demo.plot import BuildPlan, Learnt, Progress, Trouble
+from defectlog.demo.recipes import RECIPES
+from defectlog.demo.shots import Shot
+from defectlog.demo.spec import DrawnDefect, Outline
+from defectlog.demo.story import WORKSHOP
+from defectlog.facts import Stage
+from defectlog.records import Build, Finding, PhotoStage, Shape
+from defectlog.records.session import Records
+
+# When each stage is written down, in hours after the build was started.
+_WRITTEN_H = {
+    Stage.LAYUP: 1.5,
+    Stage.BAG: 3.0,
+    Stage.RESIN: 4.5,
+    Stage.CURE: 26.5,
+    Stage.DEMOULD: 28.0,
+    Stage.WEIGH: 29.0,
+}
+_LOOKED_H, _CAUSE_H, _FIXED_H, _DECIDED_H, _RELEASED_H = 29.2, 30.0, 74.0, 98.0, 99.0
+_MOST_CORNERS = 14
+
+
+class Bookkeeper:
+    """Keeps the records of the invented workshop: parts first, then build after build."""
+
+    def __init__(self, records: Records, now: datetime) -> None:
+        self._records = records
+        self._now = now
+        self._parts: dict[str, int] = {}
+        # What has been learnt so far: the lesson's number, its part, and how it ended.
+        self._learnt: dict[str, tuple[int, str, Learnt]] = {}
+
+    def open_shop(self) -> None:
+        """Name the workshop and enter its parts."""
+        with self._records.write() as session, session.begin():
+            rename_workshop(session, WORKSHOP)
+            for key, recipe in RECIPES.items():
+                self._parts[key] = save_part(session, recipe.plan).id
+
+    def enter(
+        self, number: int, plan: BuildPlan, day: datetime, prints: Sequence[tuple[Shot, Print]]
+    ) -> None:
+        """Enter one build with all that is known of it by now."""
+        with self._records.write() as session, session.begin():
+            build = start_build(session, self._parts[plan.part], day)
+            build.note = plan.note
+            recipe = RECIPES[plan.part]
+            for stage, facts in facts_of(plan, number, recipe, day).items():
+                if facts:
+                    save_facts(session, build.id, facts, self._at(day, _WRITTEN_H[stage]))
+            self._apply_lessons(session, plan, build, day)
+            photos = [self._take_in(session, build, day, shot, made) for shot, made in prints]
+            for index, trouble in enumerate(plan.troubles):
+                self._find(session, build, day, index, trouble, photos)
+            if plan.progress is Progress.RELEASED:
+                release_build(session, build.id, self._at(day, _RELEASED_H))
+
+    def settle_lessons(self) -> None:
+        """Say which lessons were kept, now that later builds have shown it."""
+        with self._records.write() as session, session.begin():
+            for lesson, _, learnt in self._learnt.values():
+                set_lesson_state(session, lesson, learnt.state, reason=learnt.reason)
+
+    def _at(self, day: datetime, hours: float) -> datetime:
+        return min(day + timedelta(hours=hours), self._now)
+
+    def _apply_lessons(
+        self, session: Session, plan: BuildPlan, build: Build, day: datetime
+    ) -> None:
+        """Tick or skip the lessons on the lay-up sheet; on the newest builds nobody has yet."""
+        if plan.progress is not Progress.RELEASED:
+            return
+        for label, (lesson, part, _) in self._learnt.items():
+            if part == plan.part:
+                applied = label not in plan.skips
+                use_lesson(session, lesson, build.id, applied, self._at(day, 1.6))
+
+    def _take_in(
+        self, session: Session, build: Build, day: datetime, shot: Shot, made: Print
+    ) -> tuple[Shot, Print, int]:
+        at = self._at(day, shot.hours + 0.1)
+        photo = record(
+            session,
+            build.id,
+            made.arrival,
+            name=shot.name,
+            face=shot.face,
+            stage=shot.stage,
+            at=at,
+        ).photo
+        session.flush()
+        if made.measured is not None:
+            keep_measurement(session, photo.id, made.measured, region=made.region, at=at)
+        return shot, made, photo.id
+
+    def _find(
+        self,
+        session: Session,
+        build: Build,
+        day: datetime,
+        index: int,
+        trouble: Trouble,
+        photos: Sequence[tuple[Shot, Print, int]],
+    ) -> None:
+        """One trouble: its finding, its marks, its cause, its fix, its outcome, its lesson."""
+        looked = self._at(day, _LOOKED_H)
+        finding = open_finding(session, build.id, trouble.kind, looked)
+        for shot, made, photo in photos:
+            if index in shot.troubles:
+                mark = _mark_of(trouble, shot, made)
+                if mark is not None:
+                    at = self._at(day, max(_LOOKED_H, shot.hours + 0.2))
+                    add_mark(session, photo, *mark, at=at, finding_number=finding.id)
+        if trouble.note:
+            save_note(session, finding.id, trouble.note)
+        self._ask_why(session, finding, trouble, day)
+        if trouble.fix:
+            record_fix(
+                session,
+                finding.id,
+                trouble.fix,
+                minutes=trouble.fix_min,
+                at=self._at(day, _FIXED_H),
+            )
+        if trouble.reason:
+            decide(
+                session,
+                finding.id,
+                trouble.outcome,
+                reason=trouble.reason,
+                at=self._at(day, _DECIDED_H),
+            )
+        if trouble.learnt:
+            lesson = write_lesson(
+                session, finding.id, trouble.learnt.words, at=self._at(day, _DECIDED_H)
+            )
+            part = next(key for key, number in self._parts.items() if number == build.part_id)
+            self._learnt[trouble.learnt.label] = (lesson.id, part, trouble.learnt)
+
+    def _ask_why(self, session: Session, finding: Finding, trouble: Trouble, day: datetime) -> None:
+        at = self._at(day, _CAUSE_H)
+        for cause, seen in trouble.ruled_out:
+            judge_cause(session, finding.id, cause, False, seen=seen, at=at)
+        if trouble.cause:
+            judge_cause(session, finding.id, trouble.cause, True, seen=trouble.seen, at=at)
+
+
+def _mark_of(trouble: Trouble, shot: Shot, made: Print) -> tuple[Shape, Outline] | None:
+    """What a person would draw on the photo: a line, an outline, or after the repair a spot."""
+    size = made.arrival.width_px, made.arrival.height_px
+    if shot.stage is PhotoStage.REPAIRED:
+        # The patch is larger than the defect was: only its place is marked.
+        return Shape.POINT, (_inside(made.spot, size),)
+    drawn: list[DrawnDefect] = [d for d in made.drawn if d.kind == trouble.kind]
+    if not drawn:
+        return None
+    outline = tuple(_inside(point, size) for point in drawn[-1].outline_px)
+    if trouble.kind == "bridging":
+        first, second, third, fourth = outline
+        return Shape.LINE, (_middle(first, fourth), _middle(second, third))
+    return Shape.OUTLINE, _fewer(outline)
+
+
+def _middle(a: tuple[float, float], b: tuple[float, float]) -> tuple[float, float]:
+    return (a[0] + b[0]) / 2, (a[1] + b[1]) / 2
+
+
+def _inside(point: tuple[float, float], size: tuple[int, int]) -> tuple[float, float]:
+    return min(max(point[0], 1.0), size[0] - 1.0), min(max(point[1], 1.0), size[1] - 1.0)
+
+
+def _fewer(outline: Outline) -> Outline:
+    """As many corners as a person has the patience to tap."""
+    step = max(1, math.ceil(len(outline) / _MOST_CORNERS))
+    return tuple((round(x, 1), round(y, 1)) for x, y in outline[::step])
