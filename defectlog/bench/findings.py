@@ -257,8 +257,9 @@ def record_fix(
         )
     if faults:
         raise FormError(faults)
+    finding = find_finding(session, number)
     fix = FixDone(words=words, minutes=minutes, at=at)
-    find_finding(session, number).fixes.append(fix)
+    finding.fixes.append(fix)
     session.flush()
     return fix
 

@@ -12,7 +12,8 @@ from tests.builders import NOON, make_build, make_finding, make_part, make_photo
 @pytest.mark.parametrize(
     ("value", "limit", "pct", "standing"),
     [
-        # Only over rejects: a limit of 0.8 mm accepts 0.80 and rejects 0.81 (the logic of ASTM D2563's classes).
+        # Only over rejects: a limit of 0.8 mm accepts 0.80 and
+        # rejects 0.81 (the logic of ASTM D2563's classes).
         (0.80, 0.8, None, "near"),
         (0.81, 0.8, None, "over"),
         (0.70, 0.8, None, "within"),

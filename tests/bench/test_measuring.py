@@ -1,0 +1,192 @@
+"""A photo gets its scale and its measurements; both are only ever added to."""
+
+import io
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image
+from sqlalchemy.orm import Session
+
+from defectlog.bench.findings import MarkError, add_mark
+from defectlog.bench.intake import take_in
+from defectlog.bench.measuring import (
+    NoCardError,
+    drop_scale,
+    find_measurement,
+    keep_measurement,
+    mask_to_png,
+    measure_photo,
+    overlay_png,
+    scale_by_card,
+    scale_by_points,
+)
+from defectlog.bench.room import room_state
+from defectlog.errors import FieldError, NotFoundError
+from defectlog.measure.scale import BadScaleError
+from defectlog.photos.renditions import PhotoStore
+from defectlog.records import Face, Photo, PhotoStage, Shape
+from tests.builders import NOON, make_build
+from tests.pictures import Surface, render
+
+PX_PER_MM = 12.0
+PICTURE = render(Surface(size_mm=(60, 45), fraction=0.03, seed=4, px_per_mm=PX_PER_MM))
+
+
+@pytest.fixture
+def store(tmp_path: Path) -> PhotoStore:
+    return PhotoStore(tmp_path / "photos")
+
+
+@pytest.fixture
+def photo(session: Session, store: PhotoStore) -> Photo:
+    out = io.BytesIO()
+    Image.fromarray(PICTURE.grey).save(out, "PNG")
+    return take_in(
+        session,
+        store,
+        make_build(session).id,
+        out.getvalue(),
+        name="tool-side.png",
+        face=Face.TOOL,
+        stage=PhotoStage.DEMOULD,
+        at=NOON,
+    ).photo
+
+
+def measure(session: Session, store: PhotoStore, photo: Photo, region=None):
+    measured = measure_photo(photo, store, region=region)
+    return keep_measurement(session, photo.id, measured, region=region, at=NOON)
+
+
+def test_a_measurement_of_record_covers_the_truth_and_keeps_how_it_was_made(
+    session: Session, store: PhotoStore, photo: Photo
+) -> None:
+    row = measure(session, store, photo)
+
+    assert row.void_fraction_low <= PICTURE.fraction <= row.void_fraction_high
+    assert row.version and row.settings
+    assert row.result["count"] == row.count == len(row.result["voids"])
+    assert row.density_per_cm2 is None  # no scale, so no mm
+
+
+def test_measuring_again_adds_a_measurement_and_supersedes_the_first(
+    session: Session, store: PhotoStore, photo: Photo
+) -> None:
+    first = measure(session, store, photo)
+    region = [(50.0, 50.0), (600.0, 50.0), (600.0, 450.0), (50.0, 450.0)]
+    second = measure(session, store, photo, region)
+
+    assert photo.measurements == [second, first]
+    assert photo.measurement is second
+    assert second.inspected_px <= 551 * 401  # both border rows belong to it
+    assert first.region is None
+
+
+def test_two_points_give_a_scale_with_its_doubt(session: Session, photo: Photo) -> None:
+    row = scale_by_points(session, photo.id, [(100, 100), (700, 100)], 50, NOON)
+
+    assert row.px_per_mm == pytest.approx(PX_PER_MM)
+    # Pointing √2·3 px on 600 px and reading 0.5 mm on 50 mm: √(0.707² + 1²) = 1.22 %.
+    assert row.uncertainty_pct == pytest.approx(1.22, abs=0.01)
+    assert photo.scale is row
+    assert room_state(session, photo)["scale"]["words"].startswith("12")
+
+
+@pytest.mark.parametrize(
+    ("points", "length", "fault", "words"),
+    [
+        ([(5, 5)], 10, FieldError, "two points"),
+        ([(5, 5), (5, 5)], 10, FieldError, "same place"),
+        ([(5, 5), (5, 6.5)], 10, BadScaleError, "too close"),
+        ([(5, 5), (500, 5)], -3, BadScaleError, "above 0"),
+        ([(5, 5), (50_000, 5)], 10, MarkError, "outside the picture"),
+    ],
+)
+def test_a_scale_that_cannot_be_is_refused(
+    session: Session, photo: Photo, points, length: float, fault, words: str
+) -> None:
+    with pytest.raises(fault, match=words):
+        scale_by_points(session, photo.id, points, length, NOON)
+    assert photo.scale.px_per_mm is None
+
+
+def test_a_photo_without_a_card_says_so(session: Session, store, photo: Photo) -> None:
+    with pytest.raises(NoCardError, match="two points"):
+        scale_by_card(session, store, photo.id, NOON)
+
+
+def test_a_scale_can_be_taken_back_and_the_earlier_one_stays_on_record(
+    session: Session, photo: Photo
+) -> None:
+    scale_by_points(session, photo.id, [(100, 100), (700, 100)], 50, NOON)
+    drop_scale(session, photo.id, NOON)
+    session.expire(photo)
+
+    assert photo.scale.source == "none"
+    assert [row.source for row in photo.scales] == ["none", "points", "none"]
+    assert room_state(session, photo)["scale"]["words"] == "No scale: sizes are in pixels"
+
+
+@pytest.mark.parametrize("look", ["odd", ""])
+def test_an_unknown_look_is_refused(store, photo: Photo, look: str) -> None:
+    with pytest.raises(FieldError, match="auto, dark or bright"):
+        measure_photo(photo, store, region=None, look=look)
+
+
+def test_a_region_outside_the_picture_is_refused(store, photo: Photo) -> None:
+    with pytest.raises(MarkError, match="outside the picture"):
+        measure_photo(photo, store, region=[(0, 0), (9000, 0), (0, 9000)])
+
+
+def test_the_overlay_colours_exactly_what_was_counted(
+    session: Session, store: PhotoStore, photo: Photo
+) -> None:
+    measured = measure_photo(photo, store, region=None)
+    row = keep_measurement(session, photo.id, measured, region=None, at=NOON)
+    with Image.open(io.BytesIO(overlay_png(row, (photo.width_px, photo.height_px)))) as overlay:
+        alpha = np.asarray(overlay.convert("RGBA"))[..., 3]
+
+    counted = alpha == alpha[measured.voids_mask].max()
+    assert np.array_equal(counted, measured.voids_mask)
+    assert (alpha[~measured.voids_mask & measured.inspected_mask] == 0).all()
+
+
+def test_no_void_vanishes_from_a_smaller_overlay(session: Session, store, photo) -> None:
+    row = measure(session, store, photo)
+    lone = np.zeros((photo.height_px, photo.width_px), dtype=bool)
+    lone[100, 100] = True
+    row.voids_png = mask_to_png(lone)
+    session.expunge(row)  # never written back: a measurement is not edited
+    small = (photo.width_px // 8, photo.height_px // 8)
+    with Image.open(io.BytesIO(overlay_png(row, small))) as overlay:
+        alpha = np.asarray(overlay.convert("RGBA"))[..., 3]
+    assert alpha[100 * small[1] // photo.height_px, 100 * small[0] // photo.width_px] > 0
+
+
+def test_a_measurement_is_reached_through_its_own_photo_only(
+    session: Session, store, photo
+) -> None:
+    row = measure(session, store, photo)
+    assert find_measurement(session, row.id, photo.id) is row
+    with pytest.raises(NotFoundError):
+        find_measurement(session, row.id, photo.id + 1)
+    with pytest.raises(NotFoundError):
+        find_measurement(session, row.id + 1, photo.id)
+
+
+def test_the_room_shows_every_figure_with_its_unit(session: Session, store, photo) -> None:
+    scale_by_points(session, photo.id, [(100, 100), (700, 100)], 50, NOON)
+    measure(session, store, photo)
+    add_mark(session, photo.id, Shape.BOX, [(12, 12), (132, 252)], kind="dry-spot", at=NOON)
+    state = room_state(session, photo)
+
+    (told,) = state["measurements"]
+    assert told["void_pct_words"].endswith("%")
+    assert "95 %" in told["interval_words"]
+    assert "per cm²" in told["density_words"] and "mm" in told["largest_words"]
+    assert "cm²" in told["inspected_words"]
+    # 10 × 20 mm: the diagonal is 22.36 mm, the area 200 mm².
+    assert "22.4" in state["marks"][0]["size_words"] and "200" in state["marks"][0]["size_words"]
+    assert {"key", "title", "code", "family"} == set(state["kinds"][0])
+    assert state["kinds"][0]["key"] == "dry-spot"  # met most

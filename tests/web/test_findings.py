@@ -1,0 +1,118 @@
+"""The page of a finding: why, fix, outcome and lesson, each saved from its own form."""
+
+import pytest
+from flask import Flask
+from flask.testing import FlaskClient
+
+from defectlog.guide import library
+from defectlog.records import Finding
+from tests.builders import make_build, make_finding, make_part, make_photo
+
+
+@pytest.fixture
+def finding(app: Flask) -> int:
+    with app.extensions["defectlog"][0].write() as session, session.begin():
+        build = make_build(session, make_part(session), peel_fold_back_deg=30.0)
+        photo = make_photo(session, build, px_per_mm=10)
+        return make_finding(session, photo, kind="peel-tear").id
+
+
+def kept(app: Flask, number: int) -> Finding:
+    with app.extensions["defectlog"][0].read() as session:
+        row = session.get(Finding, number)
+        assert row
+        # Touch what the tests look at while the session is open.
+        _ = row.verdicts, row.fixes, row.lessons, row.build
+        return row
+
+
+def test_the_page_says_size_cause_reasons_and_cautions(client: FlaskClient, finding: int) -> None:
+    page = client.get(f"/findings/{finding}").text
+    kind = library.kind("peel-tear")
+    assert kind.title in page
+    assert "10.0" in page and "mm" in page
+    assert "Next best check" in page
+    assert "expert judgement" in page
+    for caution in kind.fixes[0].cautions:
+        assert caution.say.split(".")[0] in page
+    # Cautions come before the step they belong to.
+    first = kind.fixes[0].steps[0]
+    assert page.index(first.cautions[0].title) < page.index(first.do) if first.cautions else True
+
+
+def test_a_cause_is_confirmed_and_taken_back(app: Flask, client: FlaskClient, finding: int) -> None:
+    cause = library.kind("peel-tear").causes[0].key
+    said = {"cause": cause, "said": "confirmed", "seen": "fibres on the cloth", "once": "a"}
+    answer = client.post(f"/findings/{finding}/cause", data=said)
+    assert answer.status_code == 303
+    assert kept(app, finding).confirmed_cause == cause
+    assert "fibres on the cloth" in client.get(f"/findings/{finding}").text
+
+    client.post(f"/findings/{finding}/cause", data={"cause": cause, "said": "withdrawn"})
+    assert kept(app, finding).confirmed_cause is None
+
+
+def test_a_fix_with_a_decimal_comma_is_kept(app: Flask, client: FlaskClient, finding: int) -> None:
+    done = {"words": "Trimmed the loose fibres", "minutes": "12,5"}
+    assert client.post(f"/findings/{finding}/fix", data=done).status_code == 303
+    (fix,) = kept(app, finding).fixes
+    assert (fix.words, fix.minutes) == ("Trimmed the loose fibres", 12.5)
+
+
+@pytest.mark.parametrize(
+    ("form", "typed", "words"),
+    [
+        ("fix", {"words": "", "minutes": "5"}, "what was done"),
+        ("fix", {"words": "Sanded it back", "minutes": "soon"}, "not a number"),
+        ("fix", {"words": "Sanded it back", "minutes": "-5"}, "out of range"),
+        ("outcome", {}, "No outcome is chosen"),
+        ("outcome", {"outcome": "paint it"}, "No outcome is chosen"),
+        (
+            "outcome",
+            {"outcome": "use as is under concession", "reason": ""},
+            "concession needs a reason",
+        ),
+        ("lesson", {"words": ""}, "one thing to change"),
+    ],
+)
+def test_a_form_that_cannot_be_is_refused_and_keeps_what_was_typed(
+    app: Flask, client: FlaskClient, finding: int, form: str, typed: dict[str, str], words: str
+) -> None:
+    answer = client.post(f"/findings/{finding}/{form}", data=typed)
+    assert answer.status_code == 400
+    assert words in answer.text
+    if typed.get("words"):
+        assert typed["words"] in answer.text
+    row = kept(app, finding)
+    assert row.is_open and not row.fixes and not row.lessons
+
+
+def test_an_outcome_closes_and_can_be_opened_again(
+    app: Flask, client: FlaskClient, finding: int
+) -> None:
+    client.post(f"/findings/{finding}/outcome", data={"outcome": "repair"})
+    assert kept(app, finding).outcome.value == "repair"
+    client.post(f"/findings/{finding}/outcome", data={"outcome": "open"})
+    assert kept(app, finding).is_open
+
+
+def test_a_lesson_stands_on_the_next_build_and_on_the_board(
+    app: Flask, client: FlaskClient, finding: int
+) -> None:
+    words = {"words": "Fold the peel ply right back"}
+    assert client.post(f"/findings/{finding}/lesson", data=words).status_code == 303
+    part = kept(app, finding).build.part_id
+    build = client.post("/builds/new", data={"part": str(part)}).location
+    assert "Fold the peel ply right back" in client.get(build).text
+
+    board = client.get("/lessons/").text
+    assert "Fold the peel ply right back" in board and "Not applied yet" in board
+    refused = client.post("/lessons/1/state", data={"state": "dropped", "reason": ""})
+    assert refused.status_code == 400 and "for a reason" in refused.text
+    client.post("/lessons/1/state", data={"state": "kept", "reason": "no tear on six builds"})
+    assert "no tear on six builds" in client.get("/lessons/1").text
+
+
+def test_findings_are_listed_by_kind_and_state(client: FlaskClient, finding: int) -> None:
+    assert f"/findings/{finding}" in client.get("/findings/?kind=peel-tear&open=yes").text
+    assert f"/findings/{finding}" not in client.get("/findings/?kind=dry-spot").text
