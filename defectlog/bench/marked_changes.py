@@ -1,7 +1,7 @@
 """Where a part's way of being made was changed on purpose, read from the facts of its builds."""
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -75,9 +75,12 @@ def marked_changes(
     )
 
 
-def most_telling_first(changes: Sequence[MarkedChange]) -> list[MarkedChange]:
-    """The changes in the order in which they may split a series; the newest of a kind first."""
-    return sorted(changes, key=lambda change: (WATCHED.index(change.facts[0]), -change.index))
+def by_fact(changes: Sequence[MarkedChange]) -> Iterator[list[MarkedChange]]:
+    """The changes of one watched fact after the other, most telling fact first."""
+    for name in WATCHED:
+        of_fact = [change for change in changes if name in change.facts]
+        if of_fact:
+            yield of_fact
 
 
 def _turns(

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from defectlog.bench.marked_changes import MarkedChange, most_telling_first
+from defectlog.bench.marked_changes import MarkedChange
 from defectlog.bench.surface_voids import Surface, SurfaceVoids
 from defectlog.charts import (
     ParetoBar,
@@ -48,9 +48,9 @@ def void_sentence(
 
 
 def _split(phases: Sequence[Phase], changes: Sequence[MarkedChange]) -> MarkedChange | None:
-    """The most telling change at which the limits were computed anew."""
+    """The newest change at which the limits were computed anew."""
     starts = {phase.start for phase in phases[1:]}
-    return next((c for c in most_telling_first(changes) if c.index in starts), None)
+    return next((change for change in reversed(changes) if change.index in starts), None)
 
 
 def _before_and_after(
@@ -95,17 +95,23 @@ def _outside_words(phases: Sequence[Phase]) -> str:
     return f"; {plural(number, 'build')} {'is' if number == 1 else 'are'} outside the limits"
 
 
-def asides(
-    surface: Surface,
+def remarks(
     numbers: Sequence[int],
-    voids: Sequence[SurfaceVoids | None],
+    values: Sequence[float | None],
     phases: Sequence[Phase],
     changes: Sequence[MarkedChange],
 ) -> tuple[str, ...]:
-    """What to know when reading the chart, most useful first."""
+    """What else the builds ask for: to wait for more of them, or to look into a shift."""
+    return (*_waiting(values, phases, changes), *_unmarked_shift(numbers, values, phases))
+
+
+def asides(
+    surface: Surface, voids: Sequence[SurfaceVoids | None], phases: Sequence[Phase]
+) -> tuple[str, ...]:
+    """What to know when reading the chart."""
     values = [made.value if made else None for made in voids]
     known = [made for made in voids if made is not None]
-    said = [*_waiting(values, phases, changes), *_unmarked_shift(numbers, values, phases)]
+    said = []
     if len(phases) > 1:
         said.append(
             "Builds before and after a change may differ in more than that: the interval is "
@@ -137,7 +143,8 @@ def _waiting(
         return []
     newest = changes[-1]
     since = sum(value is not None for value in values[newest.index :])
-    if newest.index in {phase.start for phase in phases} or since >= LEAST_PER_PHASE:
+    split = _split(phases, changes)
+    if since >= LEAST_PER_PHASE or (split and not {*split.facts} & {*newest.facts}):
         return []
     more = LEAST_PER_PHASE - since
     return [

@@ -8,15 +8,16 @@ from typing import Any
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
-from defectlog.bench.marked_changes import (
-    WATCHED,
-    MarkedChange,
-    marked_changes,
-    most_telling_first,
-)
+from defectlog.bench.marked_changes import WATCHED, MarkedChange, by_fact, marked_changes
 from defectlog.bench.parts import find_part
 from defectlog.bench.surface_voids import Surface, SurfaceVoids, choose_surface, surface_voids
-from defectlog.bench.trend_words import asides, finding_sentence, point_words, void_sentence
+from defectlog.bench.trend_words import (
+    asides,
+    finding_sentence,
+    point_words,
+    remarks,
+    void_sentence,
+)
 from defectlog.charts import ParetoBar, Phase, individuals_by_phase, pareto
 from defectlog.records import Build, BuildFact, Finding, Part
 
@@ -52,11 +53,12 @@ class VoidTrend:
     """Void fraction by build, and the one sentence that says what it shows.
 
     ``surface`` is None when nothing was measured. ``others`` are the surfaces that were measured
-    too, ``asides`` further sentences worth reading, ``newest`` the number of the newest build, if
-    there is one.
+    too, ``remarks`` what to look into, ``asides`` how to read the chart, ``newest`` the number of
+    the newest build, if there is one.
     """
 
     sentence: str
+    remarks: tuple[str, ...]
     asides: tuple[str, ...]
     surface: Surface | None
     others: tuple[Surface, ...]
@@ -103,9 +105,10 @@ def void_trend(session: Session, part_id: int, *, surface: str = "") -> VoidTren
 
     Notes
     -----
-    Limits are those of individual values, recomputed only at a marked change with enough
-    builds on either side. Builds are ordered by number and not by clock: a wrong clock must
-    not scramble a chart.
+    Limits are those of individual values, recomputed only at marked changes of one fact, the
+    most telling that has enough builds on either side. The other changes are marked, and if
+    they do anything it shows as builds outside the limits. Builds are ordered by number and
+    not by clock: a wrong clock must not scramble a chart.
     """
     part = find_part(session, part_id)
     measured = surface_voids(session, part_id)
@@ -116,7 +119,7 @@ def void_trend(session: Session, part_id: int, *, surface: str = "") -> VoidTren
     if chosen is None:
         newest = builds[-1].id if builds else None
         words = void_sentence(part.name, None, (), (), ())
-        return VoidTrend(words, (), None, (), (), (), (), newest)
+        return VoidTrend(words, (), (), None, (), (), (), (), newest)
 
     voids = measured[chosen]
     # From the first build measured to the last: builds not yet demoulded are no gap.
@@ -124,11 +127,11 @@ def void_trend(session: Session, part_id: int, *, surface: str = "") -> VoidTren
     numbers = [row.id for row in series]
     values = [voids[number].value if number in voids else None for number in numbers]
     changes = marked_changes(numbers, _watched_facts(session, part_id))
-    splits = [change.index for change in most_telling_first(changes)]
-    phases = individuals_by_phase(values, splits, lowest=0.0)
+    phases = _phases(values, changes)
     return VoidTrend(
         sentence=void_sentence(part.name, chosen, values, phases, changes),
-        asides=asides(chosen, numbers, [voids.get(n) for n in numbers], phases, changes),
+        remarks=remarks(numbers, values, phases, changes),
+        asides=asides(chosen, [voids.get(number) for number in numbers], phases),
         surface=chosen,
         others=tuple(other for other in measured if other != chosen),
         points=_points(series, voids, phases),
@@ -216,6 +219,14 @@ def _watched_facts(session: Session, part_id: int) -> dict[int, dict[str, Any]]:
     for number, name, value in rows:
         known.setdefault(number, {})[name] = value
     return known
+
+
+def _phases(values: Sequence[float | None], changes: Sequence[MarkedChange]) -> tuple[Phase, ...]:
+    for of_fact in by_fact(changes):
+        phases = individuals_by_phase(values, [change.index for change in of_fact], lowest=0.0)
+        if len(phases) > 1:
+            return phases
+    return individuals_by_phase(values, lowest=0.0)
 
 
 def _points(

@@ -152,13 +152,15 @@ def draw_series(
     if not values or len(values) != len(labels):
         raise ValueError(f"{len(values)} values and {len(labels)} labels make no drawing")
     top, lines = _lay_changes(changes, len(values), sheet)
-    bottom = sheet.height - sheet.margin_bottom
+    # Words above make the drawing taller, not the field of points lower.
+    height = sheet.height + top - sheet.margin_top
+    bottom = height - sheet.margin_bottom
     steps = nice_ticks(*_extent(values, limits))
     scale = _Scale(len(values), sheet, top, bottom, steps[0], steps[-1])
     marked = set(outside)
     return SeriesDrawing(
         width=sheet.width,
-        height=sheet.height,
+        height=_round(height),
         letter=sheet.letter,
         left=sheet.margin_left,
         right=sheet.width - sheet.margin_right,
@@ -276,31 +278,21 @@ def _label_ticks(labels: Sequence[str], scale: _Scale, sheet: Sheet) -> tuple[Ti
 def _lay_changes(
     changes: Sequence[tuple[int, str]], number: int, sheet: Sheet
 ) -> tuple[float, tuple[ChangeLine, ...]]:
-    """Stack the words so that none lie on each other; more rows push the drawing down."""
+    """Stack the words so that none lie on each other, and say where the field may begin."""
     scale = _Scale(number, sheet, 0, 1, 0, 1)
     row_height = 1.35 * sheet.letter
+    gap = 0.4 * sheet.letter
     taken: list[list[tuple[float, float]]] = []
     laid = []
     for index, words in changes:
         x = scale.edge(index)
         length = 0.56 * sheet.letter * len(words)
-        gap = 0.4 * sheet.letter
-        fits_right = x + gap + length <= sheet.width
-        start, anchor = (x + gap, "start") if fits_right else (x - gap - length, "end")
-        start = max(0.0, start)
-        row = next(
-            (
-                place
-                for place, spans in enumerate(taken)
-                if all(start + length < a or b < start for a, b in spans)
-            ),
-            len(taken),
-        )
-        if row == len(taken):
-            taken.append([])
-        # The line passes beside the words of lower rows, so it keeps its own place free there.
-        taken[row].append((min(start, x), max(start + length, x)))
-        words_x = x + gap if anchor == "start" else max(x - gap, length)
+        anchor = "start" if x + gap + length <= sheet.width else "end"
+        start = x + gap if anchor == "start" else max(0.0, x - gap - length)
+        span = (min(start, x), max(start + length, x))
+        row = _free_row(taken, span, x)
+        taken[row].append(span)
+        words_x = start if anchor == "start" else start + length
         laid.append((x, words, words_x, row, anchor))
     top = sheet.margin_top + row_height * len(taken)
     return top, tuple(
@@ -314,6 +306,17 @@ def _lay_changes(
         )
         for x, words, words_x, row, anchor in laid
     )
+
+
+def _free_row(taken: list[list[tuple[float, float]]], span: tuple[float, float], x: float) -> int:
+    """The first row below all words that the line at x would cross, with room for the span."""
+    crossed = [row for row, spans in enumerate(taken) if any(a < x < b for a, b in spans)]
+    row = max(crossed, default=-1) + 1
+    while row < len(taken) and any(a <= span[1] and span[0] <= b for a, b in taken[row]):
+        row += 1
+    if row == len(taken):
+        taken.append([])
+    return row
 
 
 def _round(length: float) -> float:

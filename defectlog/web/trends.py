@@ -149,10 +149,10 @@ def _void_rows(trend: VoidTrend) -> list[NumberRow]:
                 url_for("builds.show", number=point.number),
                 f"Build {point.number}",
                 (
-                    day(point.started_at),
-                    percent(made.value) if made else "not measured",
+                    percent(made.value) if made else "none",
                     percent_range(made.low, made.high) if made else "",
                     _limits(point.lower, point.upper),
+                    day(point.started_at),
                     str(made.photos) if made else "",
                 ),
             )

@@ -144,7 +144,7 @@ def test_a_young_change_moves_no_limits_and_says_how_many_builds_it_wants(sessio
     trend = void_trend(session, part.id)
 
     assert len(trend.phases) == 1
-    assert plain(trend.asides[0]).startswith(
+    assert plain(trend.remarks[0]).startswith(
         f"2 builds measured since build {young[0].id} (vacuum infusion): 3 more"
     )
 
@@ -166,6 +166,29 @@ def test_a_fact_that_goes_to_and_fro_is_no_marked_change(session):
     assert void_trend(session, part.id).changes == ()
 
 
+def test_a_lesser_change_within_a_process_moves_no_limits(session):
+    part = make_part(session)
+    add_series(session, part, BEFORE, tack_adhesive="none", **BAGGED)
+    add_series(session, part, BEFORE, tack_adhesive="light", **BAGGED)
+    add_series(session, part, AFTER, tack_adhesive="light", **INFUSED)
+
+    trend = void_trend(session, part.id)
+
+    assert [change.short for change in trend.changes] == [
+        "tack adhesive: light mist",
+        "vacuum infusion",
+    ]
+    assert [(phase.start, phase.stop) for phase in trend.phases] == [(0, 12), (12, 17)]
+
+
+def test_a_lesser_change_is_compared_where_the_process_stayed(session):
+    part = make_part(session)
+    add_series(session, part, BEFORE, tack_adhesive="light", **BAGGED)
+    add_series(session, part, AFTER, tack_adhesive="none", **BAGGED)
+
+    assert "(tack adhesive: none from build 7 on)" in plain(void_trend(session, part.id).sentence)
+
+
 def test_facts_changed_together_are_one_change(session):
     part = make_part(session)
     add_series(session, part, BEFORE, process="bagged-wet-layup", tack_adhesive="none")
@@ -183,9 +206,9 @@ def test_a_shift_nobody_marked_is_asked_about(session):
     part = make_part(session)
     builds = add_series(session, part, [*BEFORE, *AFTER, 0.006])
 
-    asides = " ".join(plain(words) for words in void_trend(session, part.id).asides)
+    (remark,) = void_trend(session, part.id).remarks
 
-    assert f"with build {builds[6].id}, where no change is marked" in asides
+    assert f"with build {builds[6].id}, where no change is marked" in plain(remark)
 
 
 def test_photos_of_one_surface_are_pooled_by_area(session):

@@ -87,6 +87,17 @@ def test_words_of_neighbouring_changes_stand_on_different_rows():
     assert found.changes[0].x == found.dots[1].strip_x
 
 
+def test_no_line_strikes_through_the_words_of_a_change_before_it():
+    # Words of 15 letters are longer than a strip of 71: the second line would cross the first
+    # words, so it begins below them.
+    changes = [(1, "vacuum infusion"), (2, "none")]
+
+    first, second = draw_series([1.0] * 4, list("abcd"), sheet=PHONE, changes=changes).changes
+
+    assert second.x < first.words_x + 0.56 * PHONE.letter * 15
+    assert second.top > first.words_y
+
+
 def test_words_that_would_run_off_the_right_stand_left_of_their_line():
     line = draw_series(
         [1.0] * 4, list("abcd"), sheet=PHONE, changes=[(3, "vacuum infusion")]
