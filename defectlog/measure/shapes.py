@@ -7,8 +7,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from defectlog.measure.extent import longest_extent
 from defectlog.measure.light import BoolImage
+from defectlog.measure.outline import pixels_of
 
 ShapeWord = Literal["round", "long", "irregular"]
 FloatArray = NDArray[np.float64]
@@ -17,6 +17,7 @@ LONG_FROM = 3.0  # length over breadth
 ROUND_TO = 1.6
 # A disc fills 1.0 of the circle across its longest extent, an ellipse of 1.6 : 1 0.63.
 ROUND_FILL = 0.55
+DIRECTIONS = 32
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,23 +56,24 @@ def shapes_of(mask: BoolImage, *, corners_join: bool = True) -> Shapes:
         furthest pixels.
     """
     connectivity = 8 if corners_join else 4
-    count, labels, stats, centres = cv2.connectedComponentsWithStats(
+    count, labels = cv2.connectedComponents(
         mask.astype(np.uint8), connectivity=connectivity, ltype=cv2.CV_32S
     )
-    area = stats[1:, cv2.CC_STAT_AREA].astype(np.float64)
-    x, y = centres[1:, 0], centres[1:, 1]
-    at = np.flatnonzero(mask)
-    label = labels.ravel()[at].astype(np.int64) - 1
-    rows, columns = np.divmod(at, mask.shape[1])
-    dx, dy = columns - x[label], rows - y[label]
     n = count - 1
+    at = pixels_of(mask, mask.shape[1])
+    label = labels.ravel()[at] - 1
+    rows, columns = np.divmod(at, mask.shape[1])
+    area = np.bincount(label, minlength=n).astype(np.float64)
+    x = np.bincount(label, columns, minlength=n) / area
+    y = np.bincount(label, rows, minlength=n) / area
+    dx, dy = columns - x[label], rows - y[label]
     # A pixel is a square of side 1, with a second moment of 1/12 of its own.
     xx = np.bincount(label, dx * dx, minlength=n) / area + 1 / 12
     yy = np.bincount(label, dy * dy, minlength=n) / area + 1 / 12
     xy = np.bincount(label, dx * dy, minlength=n) / area
     middle, swing = (xx + yy) / 2, np.hypot((xx - yy) / 2, xy)
     length, breadth = 4 * np.sqrt(middle + swing), 4 * np.sqrt(np.maximum(middle - swing, 0))
-    longest = _longest(labels, stats, length)
+    longest = _longest(label, dx, dy, n)
     words = tuple(_word(*sizes) for sizes in zip(area, longest, length, breadth, strict=True))
     return Shapes(
         labels=labels,
@@ -87,20 +89,19 @@ def shapes_of(mask: BoolImage, *, corners_join: bool = True) -> Shapes:
     )
 
 
-def _longest(labels: NDArray[np.int32], stats: NDArray[np.int32], length: FloatArray) -> FloatArray:
-    """Largest distance across each object, from the outer sides of its pixels."""
-    longest = np.empty(len(length))
-    for k, (left, top, width, height, area) in enumerate(stats[1:]):
-        if width == 1 or height == 1 or area < 4:
-            longest[k] = np.hypot(width, height) if min(width, height) > 1 else max(width, height)
-            continue
-        box = labels[top : top + height, left : left + width] == k + 1
-        # The furthest points are among the first and last pixel of each row.
-        rows = np.arange(height)
-        first, last = box.argmax(axis=1), width - 1 - box[:, ::-1].argmax(axis=1)
-        ends = np.concatenate([np.column_stack([first, rows]), np.column_stack([last, rows])])
-        longest[k] = longest_extent(ends) + 1.0
-    return longest
+def _longest(label: NDArray[np.int32], dx: FloatArray, dy: FloatArray, count: int) -> FloatArray:
+    """Largest extent of each object over 32 directions: at most 0.12 % short of the longest."""
+    if not count:
+        return np.zeros(0)
+    order = np.argsort(label, kind="stable")
+    dx, dy = dx[order].astype(np.float32), dy[order].astype(np.float32)
+    starts = np.searchsorted(label[order], np.arange(count))
+    longest = np.zeros(count, dtype=np.float32)
+    for angle in np.arange(DIRECTIONS) * np.pi / DIRECTIONS:
+        along = np.float32(np.cos(angle)) * dx + np.float32(np.sin(angle)) * dy
+        extent = np.maximum.reduceat(along, starts) - np.minimum.reduceat(along, starts)
+        np.maximum(longest, extent, out=longest)
+    return longest.astype(np.float64) + 1.0
 
 
 def _word(area: float, longest: float, length: float, breadth: float) -> ShapeWord:

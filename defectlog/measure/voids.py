@@ -18,7 +18,7 @@ from defectlog.measure.shapes import shapes_of
 from defectlog.measure.summary import SMALLEST_PX, Found, summarise
 from defectlog.measure.surface import LIGHT_MM, Surface, prepare
 from defectlog.measure.threshold import Tail, tail
-from defectlog.measure.weave import repeating, weave_repeats
+from defectlog.measure.weave import LEAST_REPEATING, repeating, weave_repeats
 
 SAMPLE_PX = 500_000
 LONE_PX2 = 20
@@ -145,10 +145,10 @@ def _seeds(surface: Surface, sign: float, threshold: float) -> BoolImage:
     else:
         seeds = surface.smooth > math.exp(threshold)
     seeds &= surface.inspected
-    vectors = weave_repeats(surface.ratio, surface.inspected, px_per_mm=surface.px_per_mm)
-    if vectors:
-        count, labels, stats, _ = cv2.connectedComponentsWithStats(seeds.view(np.uint8))
-        cloth = repeating(labels, stats[:, cv2.CC_STAT_AREA].astype(np.float64), vectors)
+    count, labels = cv2.connectedComponents(seeds.view(np.uint8), ltype=cv2.CV_32S)
+    if count > LEAST_REPEATING:
+        vectors = weave_repeats(surface.ratio, surface.inspected, px_per_mm=surface.px_per_mm)
+        cloth = repeating(labels, vectors)
         if cloth.any():
             seeds &= ~cloth[labels]
     return seeds

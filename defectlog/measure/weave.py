@@ -5,14 +5,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from defectlog.measure.light import BoolImage, FloatImage
+from defectlog.measure.outline import pixels_of
 
 SQUARE = 768  # pixels of the square the repeat is looked for in
 LOOK_PX_PER_MM = 8.0
 VECTORS = 6
+LEAST_REPEATING = 4  # objects; fewer say nothing
 SIMILAR = 2.5  # times the area, either way
 COVERED = 0.4
 TIMES_CHANCE = 4.0
-SAMPLES = 24  # pixels an object is represented by
+SAMPLES = 10  # pixels an object is represented by
 
 Vector = tuple[int, int]  # rows, columns
 
@@ -48,7 +50,9 @@ def weave_repeats(ratio: FloatImage, inspected: BoolImage, *, px_per_mm: float) 
         return []
     low, middle_value, high = np.quantile(patch[held], (0.1, 0.5, 0.9))
     patch = np.where(held, np.clip(patch, low, high) - middle_value, np.float32(0))
-    patch -= cv2.GaussianBlur(patch, (0, 0), size / 24)
+    # Light that changes over more than some tows is not weave.
+    coarse = cv2.resize(patch, (24, 24), interpolation=cv2.INTER_AREA)
+    patch -= cv2.resize(coarse, (size, size), interpolation=cv2.INTER_CUBIC)
     hann = np.hanning(size).astype(np.float32)
     spectrum = np.fft.rfft2(patch * hann[:, None] * hann)
     repeat = np.fft.irfft2(np.abs(spectrum) ** 2, s=(size, size))
@@ -67,15 +71,12 @@ def _peaks(repeat: NDArray[np.float64], shrink: float) -> list[Vector]:
     return [(round(float(dy[half][k]) * shrink), round(float(dx[half][k]) * shrink)) for k in order]
 
 
-def repeating(
-    labels: NDArray[np.int32], areas: NDArray[np.float64], vectors: list[Vector]
-) -> BoolImage:
+def repeating(labels: NDArray[np.int32], vectors: list[Vector]) -> BoolImage:
     """Say which objects recur at the weave's repeat.
 
     Parameters
     ----------
     labels : (M, N) int array, 0 for surface, objects from 1
-    areas : (n + 1,) pixels of each label
     vectors : from ``weave_repeats``
 
     Returns
@@ -88,13 +89,14 @@ def repeating(
     An object recurs if other objects of about its size cover it when moved by the repeat to
     two neighbouring places of four (two steps either way).
     """
-    count = len(areas)
-    if count < 5 or not vectors:
-        return np.zeros(count, dtype=bool)
-    at = np.flatnonzero(labels)
+    at = pixels_of(labels > 0, labels.shape[1])
     label = labels.ravel()[at]
+    areas = np.bincount(label).astype(np.float64)
+    count = len(areas)
+    if count <= LEAST_REPEATING or not vectors:
+        return np.zeros(count, dtype=bool)
     order = np.argsort(label, kind="stable")
-    at, label = at[order], label[order].astype(np.int64)
+    at, label = at[order], label[order]
     start = np.searchsorted(label, np.arange(count))
     place = np.arange(len(label)) - start[label]
     step = np.maximum(1, (areas / SAMPLES)).astype(np.int64)
@@ -113,7 +115,7 @@ def repeating(
         chance |= fits & _covered(labels, areas, cut, points, decoy)
     recurs[0] = chance[0] = False
     share, by_chance = (float(areas[which].sum()) for which in (recurs, chance))
-    if share <= TIMES_CHANCE * by_chance or np.count_nonzero(recurs) < 4:
+    if share <= TIMES_CHANCE * by_chance or np.count_nonzero(recurs) < LEAST_REPEATING:
         return np.zeros(count, dtype=bool)
     return recurs
 
