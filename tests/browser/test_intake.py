@@ -1,0 +1,100 @@
+"""Taking photos in, in a real browser: sent one by one, through a lost network, without script."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+from flask import Flask
+from PIL import Image
+
+from tests.builders import make_build, make_part
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser, Page
+
+pytestmark = pytest.mark.browser
+
+_WATCH = "addEventListener('securitypolicyviolation', e => console.error('POLICY ' + e.blockedURI))"
+
+
+@pytest.fixture
+def page_of_build(workshop: Flask, address: str, request: pytest.FixtureRequest) -> str:
+    """The address of a build of its own for each test."""
+    with workshop.extensions["defectlog"][0].write() as session, session.begin():
+        part = make_part(session, request.node.name[:80])
+        return f"{address}/builds/{make_build(session, part).id}"
+
+
+def phone(chromium: Browser, **more: object) -> tuple[Page, list[str]]:
+    """A page of a phone's size, and what its console complains of."""
+    page = chromium.new_context(viewport={"width": 390, "height": 844}, **more).new_page()
+    complaints: list[str] = []
+    page.on("pageerror", lambda error: complaints.append(str(error)))
+    page.on("console", lambda said: complaints.append(said.text) if "POLICY" in said.text else None)
+    page.add_init_script(_WATCH)
+    return page, complaints
+
+
+def picture(folder: Path, name: str, shade: int) -> Path:
+    Image.new("RGB", (800, 600), (shade, shade, shade)).save(folder / name)
+    return folder / name
+
+
+def choose(page: Page, button: str, *files: Path) -> None:
+    with page.expect_file_chooser() as chooser:
+        page.get_by_role("button", name=button).click()
+    chooser.value.set_files([str(file) for file in files])
+
+
+def test_photos_are_sent_one_by_one_and_a_lost_network_loses_none(
+    chromium, page_of_build, tmp_path
+):
+    page, complaints = phone(chromium)
+    words = tmp_path / "notes.jpg"
+    words.write_text("not a photo")
+    page.goto(page_of_build)
+    page.locator("#intake-face").select_option("bag side")
+
+    choose(page, "Choose photos", picture(tmp_path, "a.png", 90), words)
+    page.get_by_text("1 of 2 photos saved. 1 photo not saved.").wait_for()
+    page.get_by_text("This is text, not a photo").wait_for()
+    assert page.get_by_role("button", name="Try again: notes.jpg").is_visible()
+    link = page.get_by_role("link", name="a.png").get_attribute("href")
+    assert re.fullmatch(r"/photos/\d+", link)
+
+    page.context.set_offline(True)
+    choose(page, "Take photo", picture(tmp_path, "b.png", 120))
+    page.get_by_text("Not sent yet").wait_for()
+    page.get_by_text("Keep this page open.").wait_for()
+    page.context.set_offline(False)
+    page.get_by_text("2 of 3 photos saved. 1 photo not saved.").wait_for()
+
+    page.get_by_role("link", name="Show them with the others").click()
+    page.locator(".photos img").nth(1).wait_for()
+    assert page.locator(".photos img").count() == 2
+    assert complaints == []
+
+
+def test_without_script_the_form_does_it_all(chromium, page_of_build, tmp_path):
+    page, _ = phone(chromium, java_script_enabled=False)
+    page.goto(page_of_build)
+
+    files = [picture(tmp_path, "a.png", 90), picture(tmp_path, "b.png", 120)]
+    page.get_by_label("Choose photos").set_input_files([str(file) for file in files])
+    page.get_by_role("button", name="Save photos").click()
+
+    assert "2\N{NO-BREAK SPACE}photos saved." in page.locator(".said").all_inner_texts()
+    assert page.locator(".photos img").count() == 2
+
+
+def test_what_must_be_hit_is_as_large_as_a_thumb(chromium, page_of_build):
+    page, _ = phone(chromium)
+    page.goto(page_of_build)
+
+    for button in page.locator("form[data-intake] button:visible").all():
+        box = button.bounding_box()
+        assert box["height"] >= 48
+        assert box["width"] >= 48
