@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
-from defectlog.charts.change import LEAST_PER_PHASE
+from defectlog.charts.change import LEAST_FOR_LIMITS
 from defectlog.records import Build, Face, Measurement, Photo, PhotoStage
 
 
@@ -131,6 +131,6 @@ def choose_surface(
     one with most; None when nothing was measured.
     """
     asked = next((surface for surface in measured if surface.key == wanted), None)
-    ripe = (surface for surface in measured if len(measured[surface]) >= LEAST_PER_PHASE)
+    ripe = (surface for surface in measured if len(measured[surface]) >= LEAST_FOR_LIMITS)
     fullest = max(measured, key=lambda surface: len(measured[surface]), default=None)
     return asked or next(ripe, fullest)

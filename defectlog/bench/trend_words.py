@@ -11,7 +11,7 @@ from defectlog.charts import (
     compare,
     mean_interval,
 )
-from defectlog.charts.change import LEAST_PER_PHASE
+from defectlog.charts.change import LEAST_FOR_LIMITS, LEAST_PER_PHASE
 from defectlog.guide import library
 from defectlog.units import figure, percent, percent_range, plural
 
@@ -34,8 +34,8 @@ def void_sentence(
     known = [value for value in values if value is not None]
     if surface is None:
         return f"No build of {part} has a void measurement yet."
-    if len(known) < LEAST_PER_PHASE:
-        more = LEAST_PER_PHASE - len(known)
+    if len(known) < LEAST_FOR_LIMITS:
+        more = LEAST_FOR_LIMITS - len(known)
         return (
             f"{plural(len(known), 'build')} measured so far, mean "
             f"{percent(sum(known) / len(known))}: not enough to say what is usual. "
@@ -117,6 +117,8 @@ def asides(
             "Builds before and after a change may differ in more than that: the interval is "
             "Welch’s for two means, and only a trial can say what did it."
         )
+    if len(known) >= LEAST_FOR_LIMITS and any(phase.chart is None for phase in phases):
+        said.append(f"A stretch of fewer than {LEAST_FOR_LIMITS} builds carries no limits yet.")
     if any(phase.chart and len(_known(values, phase)) < FEW_FOR_LIMITS for phase in phases):
         said.append(
             f"Limits from fewer than {FEW_FOR_LIMITS} builds are a first guess and will move."
@@ -139,7 +141,7 @@ def _waiting(
     values: Sequence[float | None], phases: Sequence[Phase], changes: Sequence[MarkedChange]
 ) -> list[str]:
     """The newest change that has not seen enough builds, if that is all it lacks."""
-    if not changes or sum(value is not None for value in values) < LEAST_PER_PHASE:
+    if not changes or sum(value is not None for value in values) < LEAST_FOR_LIMITS:
         return []
     newest = changes[-1]
     since = sum(value is not None for value in values[newest.index :])

@@ -9,9 +9,11 @@ import numpy as np
 from defectlog.charts.chart import ControlChart, TooFewValuesError, Value, clean
 from defectlog.charts.individuals import individuals
 
-# Ten values in two groups of five can show a change that chance brings about less than once in
-# a hundred (2 of 252 splits); with three and three it cannot get below one in ten.
-LEAST_PER_PHASE = 5
+# Four and four are the fewest that can show a change at the usual 5 %: 2 of 70 splits are as
+# far apart as the farthest. With three and three it is 2 of 20.
+LEAST_PER_PHASE = 4
+# Limits rest on the steps between neighbours, and three steps are no ground for any.
+LEAST_FOR_LIMITS = 5
 _DRAWS = 2_000
 
 
@@ -20,7 +22,7 @@ class Phase:
     """A stretch of values, ``start`` up to and without ``stop``, under one set of limits.
 
     ``chart`` holds the values of this stretch alone, its indices counting from ``start``;
-    None while there are too few values for limits.
+    None while there are fewer than 5 values.
     """
 
     start: int
@@ -86,7 +88,7 @@ def individuals_by_phase(
         if min(_known(taken[before:change]), _known(taken[change:after])) >= least:
             edges = sorted([*edges, change])
     return tuple(
-        Phase(start, stop, _chart(taken[start:stop], lowest, least))
+        Phase(start, stop, _chart(taken[start:stop], lowest))
         for start, stop in zip(edges, edges[1:], strict=False)
         if stop > start
     )
@@ -141,8 +143,8 @@ def _known(values: Sequence[Value]) -> int:
     return sum(value is not None for value in values)
 
 
-def _chart(values: Sequence[Value], lowest: float | None, least: int) -> ControlChart | None:
-    if _known(values) < least:
+def _chart(values: Sequence[Value], lowest: float | None) -> ControlChart | None:
+    if _known(values) < LEAST_FOR_LIMITS:
         return None
     try:
         return individuals(values, lowest=lowest)

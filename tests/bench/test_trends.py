@@ -145,8 +145,21 @@ def test_a_young_change_moves_no_limits_and_says_how_many_builds_it_wants(sessio
 
     assert len(trend.phases) == 1
     assert plain(trend.remarks[0]).startswith(
-        f"2 builds measured since build {young[0].id} (vacuum infusion): 3 more"
+        f"2 builds measured since build {young[0].id} (vacuum infusion): 2 more"
     )
+
+
+def test_four_builds_on_either_side_are_compared_but_four_carry_no_limits(session):
+    part = make_part(session)
+    add_series(session, part, BEFORE, **BAGGED)
+    add_series(session, part, AFTER[:4], **INFUSED)
+
+    trend = void_trend(session, part.id)
+
+    assert "fell from 2.1 % to 0.6 %" in plain(trend.sentence)
+    assert trend.points[0].upper is not None
+    assert trend.points[-1].upper is None
+    assert any("carries no limits yet" in aside for aside in trend.asides)
 
 
 def test_an_unknown_fact_is_no_change(session):

@@ -57,17 +57,24 @@ def test_a_marked_change_starts_new_limits():
 
 
 def test_a_mark_with_too_few_values_on_one_side_moves_no_limits():
-    phases = individuals_by_phase(HIGH + LOW[:4], [5])
+    phases = individuals_by_phase(HIGH + LOW[:3], [5])
 
-    assert [(phase.start, phase.stop) for phase in phases] == [(0, 9)]
+    assert [(phase.start, phase.stop) for phase in phases] == [(0, 8)]
+
+
+def test_four_values_make_a_side_but_no_limits():
+    before, after = individuals_by_phase(HIGH + LOW[:4], [5])
+
+    assert before.chart == individuals(HIGH)
+    assert (after.start, after.stop, after.chart) == (5, 9, None)
 
 
 def test_missing_builds_do_not_count_towards_enough():
-    assert len(individuals_by_phase([*HIGH[:4], None, *LOW], [5])) == 1
+    assert len(individuals_by_phase([*HIGH[:3], None, *LOW], [4])) == 1
 
 
 def test_the_more_telling_mark_is_served_first():
-    # Both marks leave five values on either side alone, but not together.
+    # Both marks leave four values on either side alone, but not together.
     phases = individuals_by_phase(HIGH + LOW, [5, 7])
     others = individuals_by_phase([*HIGH, 1.0, 1.0, *LOW], [7, 5])
 
