@@ -1,10 +1,11 @@
 """What a trend shows, in sentences: with its interval, or that there is not enough yet to say."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 from defectlog.bench.marked_changes import MarkedChange
 from defectlog.bench.surface_voids import Surface, SurfaceVoids
 from defectlog.charts import (
+    Comparison,
     ParetoBar,
     Phase,
     change_point,
@@ -56,9 +57,7 @@ def _split(phases: Sequence[Phase], changes: Sequence[MarkedChange]) -> MarkedCh
 def _before_and_after(
     values: Sequence[float | None], phases: Sequence[Phase], change: MarkedChange
 ) -> str:
-    before = next(phase for phase in phases if phase.stop == change.index)
-    after = next(phase for phase in phases if phase.start == change.index)
-    found = compare(_known(values, before), _known(values, after))
+    found = _compare_around(change, values, phases)
     levels = f"from {percent(found.mean_a)} to {percent(found.mean_b)}"
     since = f"{change.short} from build {change.number} on"
     if not found.is_clear:
@@ -67,13 +66,30 @@ def _before_and_after(
             f"95 % interval of the difference, {_points(-found.high, -found.low)}, includes no "
             f"change at all{_outside_words(phases)}."
         )
-    fell = found.difference > 0
-    low, high = (found.low, found.high) if fell else (-found.high, -found.low)
+    verb, _ = _direction(found)
     return (
-        f"Void fraction {'fell' if fell else 'rose'} {levels} after build {change.last_before}, "
-        f"95 % interval of the {'drop' if fell else 'rise'} {_points(low, high)} ({since})"
-        f"{_outside_words(phases)}."
+        f"Void fraction {verb} {levels} after build {change.last_before}, "
+        f"{_interval_words(found)} ({since}){_outside_words(phases)}."
     )
+
+
+def _compare_around(
+    change: MarkedChange, values: Sequence[float | None], phases: Sequence[Phase]
+) -> Comparison:
+    before = next(phase for phase in phases if phase.stop == change.index)
+    after = next(phase for phase in phases if phase.start == change.index)
+    return compare(_known(values, before), _known(values, after))
+
+
+def _direction(found: Comparison) -> tuple[str, str]:
+    return ("fell", "drop") if found.difference > 0 else ("rose", "rise")
+
+
+def _interval_words(found: Comparison) -> str:
+    low, high = (found.low, found.high)
+    if found.difference <= 0:
+        low, high = -high, -low
+    return f"95 % interval of the {_direction(found)[1]} {_points(low, high)}"
 
 
 def _steady(known: Sequence[float], phases: Sequence[Phase]) -> str:
@@ -100,9 +116,41 @@ def remarks(
     values: Sequence[float | None],
     phases: Sequence[Phase],
     changes: Sequence[MarkedChange],
+    leaks: Collection[int] = (),
 ) -> tuple[str, ...]:
-    """What else the builds ask for: to wait for more of them, or to look into a shift."""
-    return (*_waiting(values, phases, changes), *_unmarked_shift(numbers, values, phases))
+    """What else the builds say: what leaks hide, to wait for more, to look into a shift."""
+    return (
+        *_without_leaks(numbers, values, phases, changes, leaks),
+        *_waiting(values, phases, changes),
+        *_unmarked_shift(numbers, values, phases),
+    )
+
+
+def _without_leaks(
+    numbers: Sequence[int],
+    values: Sequence[float | None],
+    phases: Sequence[Phase],
+    changes: Sequence[MarkedChange],
+    leaks: Collection[int],
+) -> list[str]:
+    """The comparison once more without the builds whose bag leaked, if enough are left."""
+    leaky = [n for n, v in zip(numbers, values, strict=True) if n in leaks and v is not None]
+    change = _split(phases, changes)
+    if not leaky or change is None:
+        return []
+    sound = [None if n in leaks else v for n, v in zip(numbers, values, strict=True)]
+    if any(len(_known(sound, phase)) < LEAST_PER_PHASE for phase in phases):
+        return []
+    found = _compare_around(change, sound, phases)
+    named = ", ".join(map(str, leaky[:-1])) + (" and " if leaky[1:] else "") + str(leaky[-1])
+    words = (
+        f"On {'build' if len(leaky) == 1 else 'builds'} {named} the bag leaked (drop test marginal "
+        "or failed, or vacuum lost). "
+        f"Leaving {'it' if len(leaky) == 1 else 'them'} out, void fraction "
+        f"{_direction(found)[0]} from {percent(found.mean_a)} to {percent(found.mean_b)}, "
+        f"{_interval_words(found)}"
+    )
+    return [words + ("." if found.is_clear else ": still no change shown.")]
 
 
 def asides(
@@ -185,20 +233,22 @@ def _what_stands(surface: Surface, known: Sequence[SurfaceVoids]) -> str:
 
 
 def point_words(
-    made: SurfaceVoids | None, limits: tuple[float, float] | None, is_outside: bool
+    made: SurfaceVoids | None,
+    limits: tuple[float, float] | None,
+    is_outside: bool,
+    has_leaked: bool = False,
 ) -> str:
     """One build in words: ``3.4 % (3.1 to 3.8 %), above the upper limit 2.9 %``."""
     if made is None:
         return "not measured"
     words = f"{percent(made.value)} ({percent_range(made.low, made.high)})"
-    if limits is None:
-        return words
-    if not is_outside:
-        return f"{words}, within the limits"
-    lower, upper = limits
-    if made.value > upper:
-        return f"{words}, above the upper limit {percent(upper)}"
-    return f"{words}, below the lower limit {percent(lower)}"
+    if limits is not None and not is_outside:
+        words += ", within the limits"
+    elif limits is not None and made.value > limits[1]:
+        words += f", above the upper limit {percent(limits[1])}"
+    elif limits is not None:
+        words += f", below the lower limit {percent(limits[0])}"
+    return words + ("; the bag leaked" if has_leaked else "")
 
 
 def finding_sentence(part: str, bars: Sequence[ParetoBar], builds: int) -> str:

@@ -8,6 +8,7 @@ from typing import Any
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
+from defectlog.bench.leaks import LEAK_FACTS, leaked
 from defectlog.bench.marked_changes import WATCHED, MarkedChange, by_fact, marked_changes
 from defectlog.bench.parts import find_part
 from defectlog.bench.surface_voids import Surface, SurfaceVoids, choose_surface, surface_voids
@@ -126,15 +127,17 @@ def void_trend(session: Session, part_id: int, *, surface: str = "") -> VoidTren
     series = [row for row in builds if min(voids) <= row.id <= max(voids)]
     numbers = [row.id for row in series]
     values = [voids[number].value if number in voids else None for number in numbers]
-    changes = marked_changes(numbers, _watched_facts(session, part_id))
+    known = _facts(session, part_id)
+    leaks = frozenset(number for number in numbers if leaked(known.get(number, {})))
+    changes = marked_changes(numbers, known)
     phases = _phases(values, changes)
     return VoidTrend(
         sentence=void_sentence(part.name, chosen, values, phases, changes),
-        remarks=remarks(numbers, values, phases, changes),
+        remarks=remarks(numbers, values, phases, changes, leaks),
         asides=asides(chosen, [voids.get(number) for number in numbers], phases),
         surface=chosen,
         others=tuple(other for other in measured if other != chosen),
-        points=_points(series, voids, phases),
+        points=_points(series, voids, phases, leaks),
         phases=phases,
         changes=changes,
         newest=builds[-1].id,
@@ -209,12 +212,12 @@ def finding_table(trend: FindingTrend) -> list[list[object]]:
     ]
 
 
-def _watched_facts(session: Session, part_id: int) -> dict[int, dict[str, Any]]:
+def _facts(session: Session, part_id: int) -> dict[int, dict[str, Any]]:
     known: dict[int, dict[str, Any]] = {}
     rows = session.execute(
         select(BuildFact.build_id, BuildFact.name, BuildFact.value)
         .join(Build, BuildFact.build_id == Build.id)
-        .where(Build.part_id == part_id, BuildFact.name.in_(WATCHED))
+        .where(Build.part_id == part_id, BuildFact.name.in_((*WATCHED, *LEAK_FACTS)))
     )
     for number, name, value in rows:
         known.setdefault(number, {})[name] = value
@@ -230,7 +233,10 @@ def _phases(values: Sequence[float | None], changes: Sequence[MarkedChange]) -> 
 
 
 def _points(
-    series: Sequence[Any], voids: dict[int, SurfaceVoids], phases: Sequence[Phase]
+    series: Sequence[Any],
+    voids: dict[int, SurfaceVoids],
+    phases: Sequence[Phase],
+    leaks: frozenset[int],
 ) -> tuple[VoidPoint, ...]:
     points = []
     for phase in phases:
@@ -249,7 +255,7 @@ def _points(
                     lower=limits[0] if limits else None,
                     upper=limits[1] if limits else None,
                     is_outside=is_outside,
-                    words=point_words(made, limits, is_outside),
+                    words=point_words(made, limits, is_outside, number in leaks),
                 )
             )
     return tuple(points)

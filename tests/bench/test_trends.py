@@ -224,6 +224,35 @@ def test_a_shift_nobody_marked_is_asked_about(session):
     assert f"with build {builds[6].id}, where no change is marked" in plain(remark)
 
 
+def test_a_leaking_bag_is_told_apart_from_the_process(session):
+    # A rise of 80 mbar in 10 min is a failed drop test; 6 % on that build hides the drop.
+    part = make_part(session)
+    add_series(session, part, BEFORE, **BAGGED)
+    add_series(session, part, AFTER, **INFUSED)
+    leak = add_build(
+        session, part, 0.06, drop_start_mbar=20, drop_end_mbar=100, drop_minutes=10, **INFUSED
+    )
+    low, high = ttest_ind(BEFORE, AFTER, equal_var=False).confidence_interval(0.95)
+
+    trend = void_trend(session, part.id)
+
+    assert "includes no change at all" in trend.sentence
+    assert plain(trend.remarks[0]) == (
+        f"On build {leak.id} the bag leaked (drop test marginal or failed, or vacuum lost). "
+        "Leaving it out, void fraction fell from 2.1 % to 0.6 %, 95 % interval of the drop "
+        f"{100 * low:.1f} to {100 * high:.1f} points."
+    )
+    assert trend.points[-1].words.endswith("; the bag leaked")
+
+
+def test_builds_of_unknown_vacuum_count_as_sound(session):
+    part = make_part(session)
+    add_series(session, part, BEFORE, **BAGGED)
+    add_series(session, part, AFTER, **INFUSED)
+
+    assert void_trend(session, part.id).remarks == ()
+
+
 def test_photos_of_one_surface_are_pooled_by_area(session):
     # 1 % on 3000 mm² and 5 % on 1000 mm²: (30 + 50) / 4000 = 2 %.
     part = make_part(session)
