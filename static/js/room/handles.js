@@ -185,9 +185,9 @@ export class Handles {
     if (by && !key.startsWith("plus")) {
       event.preventDefault();
       const step = (event.shiftKey ? 10 : 1) / this.#view.scale;
-      this.#change(this.#shifted(this.#target.points, key, by.map((value) => value * step)));
       clearTimeout(this.#settling);
       this.#settling = setTimeout(() => this.#settleNow(), SETTLE_MS);
+      this.#change(this.#shifted(this.#target.points, key, by.map((value) => value * step)));
     }
     if (["Delete", "Backspace"].includes(event.key) && key.startsWith("corner") && this.canRemoveCorner) {
       event.preventDefault();

@@ -27,8 +27,12 @@ export class View extends EventTarget {
   #ratio;
   #fingers = new Set();
   #isBlocked = false;
-  #start = null;
+  #start = null; // of a press, on the screen
+  #startPoint = null; // the same on the photo
   #isDragging = false;
+
+  /** Whether a tool is in the hand: then a double tap places, it does not zoom. */
+  isArmed = false;
 
   /** Whether one finger draws (true) or moves the picture (false). */
   drawsByDrag = false;
@@ -120,9 +124,12 @@ export class View extends EventTarget {
     this.element.focus({ preventScroll: true });
   }
 
-  #tell(type, position) {
-    const detail = position ? { point: this.toPhoto([position.x, position.y]) } : undefined;
-    return this.dispatchEvent(new CustomEvent(type, { detail }));
+  #tell(type) {
+    this.dispatchEvent(new Event(type));
+  }
+
+  #tellAt(type, point) {
+    this.dispatchEvent(new CustomEvent(type, { detail: { point } }));
   }
 
   #listen() {
@@ -133,6 +140,7 @@ export class View extends EventTarget {
     viewer.addOnceHandler("tile-drawn", () => this.#tell("pixels"));
     viewer.addHandler("canvas-press", ({ position }) => {
       this.#start = position;
+      this.#startPoint = this.toPhoto([position.x, position.y]);
       this.#isDragging = false;
     });
     viewer.addHandler("canvas-drag", (event) => this.#drag(event));
@@ -146,7 +154,7 @@ export class View extends EventTarget {
     viewer.addHandler("canvas-click", ({ position, originalEvent }) => {
       if (this.#isBlocked || !this.#start || originalEvent.button > 0) return;
       const isTap = this.#start.distanceTo(position) <= SLIP_TOUCH_PX;
-      if (isTap) this.#tell("tap", this.#start);
+      if (isTap) this.#tellAt("tap", this.#startPoint);
       this.#start = null;
     });
     viewer.addHandler("canvas-double-click", (event) => {
@@ -154,19 +162,21 @@ export class View extends EventTarget {
     });
   }
 
-  /** Whether a tool is in the hand: then a double tap places, it does not zoom. */
-  isArmed = false;
-
   #drag(event) {
-    if (this.#isBlocked || !this.drawsByDrag || !this.#start) return;
-    event.preventDefaultAction = true;
+    if (this.#isBlocked || !this.isArmed || !this.#start) return;
     const slip = event.pointerType === "mouse" ? SLIP_MOUSE_PX : SLIP_TOUCH_PX;
-    if (!this.#isDragging) {
-      if (this.#start.distanceTo(event.position) < slip) return;
-      this.#isDragging = true;
-      this.#tell("press", this.#start);
+    const isSlip = !this.#isDragging && this.#start.distanceTo(event.position) < slip;
+    event.preventDefaultAction = isSlip || this.drawsByDrag;
+    if (isSlip) return;
+    if (!this.drawsByDrag) {
+      this.#start = null; // the picture moves: no tap any more
+      return;
     }
-    this.#tell("drag", event.position);
+    if (!this.#isDragging) {
+      this.#isDragging = true;
+      this.#tellAt("press", this.#startPoint);
+    }
+    this.#tellAt("drag", this.toPhoto([event.position.x, event.position.y]));
   }
 
   /**
