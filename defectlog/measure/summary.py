@@ -20,6 +20,8 @@ from defectlog.units import plural
 # A void narrower than this is below what a photo can show: two thirds of them go unseen, and
 # the size of the others is unsure by a sixth.
 SMALLEST_PX = 3.0
+# A "void" this large at the edge of the region is more likely what lies beside the part.
+BENCH_SHARE = 0.01
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +90,8 @@ def summarise(
         look=found.look,
         threshold=None if found.threshold is None else 1 - math.exp(-found.threshold),
         settings=settings,
-        warnings=scale.warnings + _warnings(float(lost), small, scale),
+        warnings=scale.warnings
+        + _warnings(float(lost), small, _bench_share(found, surface), scale),
         version=METHOD_VERSION,
         seconds=0.0,
         clustering_word=None if spacing is None else spacing.word,
@@ -188,10 +191,30 @@ def _spacing(
     return clark_evans(centres, area, perimeter=around)
 
 
-def _warnings(lost: float, left_out: _LeftOut, scale: Scale) -> tuple[str, ...]:
+def _bench_share(found: Found, surface: Surface) -> float:
+    """Share of the inspected surface taken up by the largest object cut by its edge."""
+    if not len(found.area):
+        return 0.0
+    walled = cv2.copyMakeBorder(
+        surface.inspected.view(np.uint8), 1, 1, 1, 1, cv2.BORDER_CONSTANT, value=0
+    )
+    inner = cv2.erode(walled, np.ones((3, 3), np.uint8))[1:-1, 1:-1]
+    cut = np.unique(found.shapes.labels[surface.inspected & (inner == 0)])
+    cut = cut[cut > 0]
+    if not len(cut):
+        return 0.0
+    return float(found.area[cut - 1].max() / np.count_nonzero(surface.inspected))
+
+
+def _warnings(lost: float, left_out: _LeftOut, bench_share: float, scale: Scale) -> tuple[str, ...]:
     said = []
     if lost > 0.01:
         said.append(f"{100 * lost:.0f} % of the region is glare and was not inspected.")
+    if bench_share > BENCH_SHARE:
+        said.append(
+            f"One void takes {100 * bench_share:.0f} % of the region and is cut by its edge: if "
+            "that is the bench or another part, draw the region on the surface alone."
+        )
     if left_out.specks:
         said.append(
             f"{plural(left_out.specks, 'speck')} under {SMALLEST_PX:g} px across: below what "
