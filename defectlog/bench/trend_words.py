@@ -63,8 +63,8 @@ def _before_and_after(
     if not found.is_clear:
         return (
             f"Void fraction went {levels} after build {change.last_before} ({since}), but the "
-            f"95 % interval of the difference, {_points(-found.high, -found.low)}, includes no "
-            f"change at all{_outside_words(phases)}."
+            f"95 % interval of the difference, {_points(-found.high, -found.low)}, still "
+            f"allows for no change{_outside_words(phases)}."
         )
     verb, _ = _direction(found)
     return (
@@ -259,11 +259,11 @@ def finding_sentence(part: str, bars: Sequence[ParetoBar], builds: int) -> str:
     if total < _FEW_FINDINGS:
         return (
             f"{plural(total, 'finding')} on {plural(builds, 'build')} so far: too few to say "
-            "which kind comes most."
+            "which kind is the most frequent."
         )
     first = bars[0]
     words = (
-        f"{title_of(first.key)} comes most: {first.count} of {total} findings, "
+        f"Most frequent: {title_of(first.key).lower()}, {first.count} of {total} findings, "
         f"{percent(first.share)}, 95 % interval {percent_range(first.low, first.high)}"
     )
     rivals = [title_of(bar.key).lower() for bar in bars[1:] if bar.high > first.low]
