@@ -89,8 +89,8 @@ def develop(planes: list[Floats], blur_px: float, rng: np.random.Generator) -> B
         # Shot noise grows with the root of the light; a little is always there.
         down, across = (int(value) for value in rng.integers(0, 256, 2))
         noise = grain[down : down + rows, across : across + columns]
-        spread = cv2.sqrt(cv2.max(seen, 0.0)) * 0.012
-        seen = cv2.add(seen, cv2.multiply(noise, spread + 0.0006))
+        spread = cv2.sqrt(cv2.max(seen, 0.0)) * 0.006
+        seen = cv2.add(seen, cv2.multiply(noise, spread + 0.0003))
         steps = cv2.min(cv2.max(seen, 0.0), 1.0) * (_LIGHT_STEPS - 1)
         picture[..., 2 - index] = _TO_BYTES[steps.astype(np.uint16)]
     return picture

@@ -146,7 +146,7 @@ RECIPES = MappingProxyType(
                     200.0,
                     "2 × 200 g/m² carbon twill, 8 mm PVC foam, 2 × 200 g/m² carbon twill. "
                     "The tool side is the show face under clear lacquer.",
-                    **{"pinholes-tool": LimitPlan(largest_mm=2.0, area_fraction=0.006)},
+                    **{"pinholes-tool": LimitPlan(largest_mm=2.5, area_fraction=0.006)},
                 ),
                 LOCKER_DOOR,
                 Cloth.CARBON_TWILL,

@@ -26,6 +26,8 @@ _CLOSE_PX_PER_MM = 10.5
 _PICTURE_MM = (2400 / _CLOSE_PX_PER_MM, 1800 / _CLOSE_PX_PER_MM)
 # What the wavering rim and the spread of sizes add to the mean area of a drawn pit.
 _PIT_AREA = 1.007 * float(np.exp(2 * 0.32**2))
+# The share of the face that is in the picture, for a part longer than that.
+_SEEN = {"rudder": 0.57}
 _BENCHES = ("plywood", "plywood", "paint", "mat")
 
 
@@ -122,7 +124,7 @@ def _drawn(troubles: dict[int, Trouble]) -> Iterator[Defect]:
 def _pits(plan: BuildPlan, recipe: Recipe) -> tuple[Pinholes, ...]:
     """Pinholes that cover the planned share of the face."""
     median_mm = 0.95 if plan.process is Process.BAGGED else 0.82
-    area_mm2 = 1e4 * recipe.area_dm2
+    area_mm2 = 1e4 * recipe.area_dm2 * _SEEN.get(recipe.key, 1.0)
     count = plan.void_pct / 100 * area_mm2 / (pi / 4 * median_mm**2 * _PIT_AREA)
     if not plan.fan:
         return (Pinholes(round(count), median_mm),)
@@ -135,8 +137,8 @@ def _pits(plan: BuildPlan, recipe: Recipe) -> tuple[Pinholes, ...]:
 
 def _line_marks(plan: BuildPlan, recipe: Recipe) -> tuple[Crease, ...]:
     """The faint double line that the feed spiral leaves under the peel ply."""
-    if plan.process is Process.BAGGED:
-        return ()
+    if plan.process is Process.BAGGED or any(t.kind == "pinholes-bag" for t in plan.troubles):
+        return ()  # where the bag side is measured, the line lay outside the face
     x = recipe.look_at_mm[0] + 14
     reach = max(y for _, y in recipe.outline_mm)
     return tuple(

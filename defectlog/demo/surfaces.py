@@ -96,7 +96,7 @@ def _laminate(
         sheen += _weigh(height, 0.030)
         mean = float(sheen[::16, ::16].mean())
         weave = sheen - mean
-        tone = (0.55 * weave if bag else weave) + mean
+        tone = (0.55 if bag else 0.62) * weave + mean
         tone = (tone + (0.055 if bag else 0.030)) * (0.85 if bag else 0.72)
         tints = (1.0, 0.97, 0.95)
     else:
