@@ -23,8 +23,9 @@ class Verdict:
 def judge(value: float, limit: float, uncertainty_pct: float | None = None) -> str:
     """How a value stands to a limit that it may reach but not pass.
 
-    Only ``over`` rejects. ``near`` is said from nine tenths of the limit on, and also when the value's interval reaches over the limit while the value does not, or
-    the other way round: then neither can be claimed.
+    Only ``over`` rejects. ``near`` is said from nine tenths of the limit on, and also when the
+    value's interval reaches over the limit while the value does not, or the other way round:
+    then neither can be claimed.
     """
     spread = value * (uncertainty_pct or 0) / 100
     if value - spread > limit:

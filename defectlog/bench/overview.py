@@ -16,7 +16,7 @@ class Overview:
 
     in_progress: list[Build]
     to_decide: list[Finding]
-    lessons_due: list[tuple[Lesson, Build]]
+    lessons_due: list[tuple[Build, list[Lesson]]]
     has_parts: bool
     has_builds: bool
 
@@ -26,12 +26,11 @@ def overview(session: Session) -> Overview:
     in_progress = list(
         session.scalars(select(Build).where(Build.released_at.is_(None)).order_by(Build.id.desc()))
     )
-    due = [
-        (lesson, build)
+    waiting = [
+        (build, [lesson for lesson, use in lessons_for(session, build) if use is None])
         for build in in_progress
-        for lesson, use in lessons_for(session, build)
-        if use is None
     ]
+    due = [(build, lessons) for build, lessons in waiting if lessons]
     return Overview(
         in_progress=in_progress,
         to_decide=list_findings(session, only_open=True),

@@ -1,10 +1,11 @@
 """How big a mark and a finding are, in words, in mm once the photo has a scale."""
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
 from defectlog.measure.extent import Extent, mark_extent
-from defectlog.measure.scale import NO_SCALE, Scale
+from defectlog.measure.scale import NO_SCALE, POINTING_PX, Scale
 from defectlog.records import Finding, Mark, Photo, PhotoScale
 from defectlog.units import NBSP, with_unit
 
@@ -46,10 +47,10 @@ def extent_of(mark: Mark) -> Extent:
 
 
 def extent_words(extent: Extent) -> str:
-    """A mark's size: ``38.0 ± 0.2 mm long``, ``14.2 ± 0.1 mm across, 92 mm²``, or in px."""
+    """A mark's size: ``38.0 ± 0.4 mm long``, ``14.2 ± 0.3 mm across, about 92 mm²``, or in px."""
     if extent.longest_px is None:
         return "a spot, no size"
-    pct = extent.uncertainty_pct
+    pct = doubt_pct(extent)
     if extent.length_px is not None:
         if extent.length_mm is None:
             return f"{with_unit(extent.length_px, 'px')} long, no scale"
@@ -59,14 +60,26 @@ def extent_words(extent: Extent) -> str:
     area = extent.area_mm2
     in_cm2 = area >= 1000
     return (
-        f"{_within(extent.longest_mm, pct, 'mm')} across, "
+        f"{_within(extent.longest_mm, pct, 'mm')} across, about "
         f"{with_unit(area / 100, 'cm²', 2) if in_cm2 else with_unit(area, 'mm²', 2)}"
     )
 
 
+def doubt_pct(extent: Extent) -> float | None:
+    """How far a mark's length may be off (95 %), in per cent of it.
+
+    The scale's doubt and that of pointing at both ends, which are independent, in
+    root-sum-square; nothing where the scale's own doubt is not known.
+    """
+    if extent.uncertainty_pct is None or not extent.longest_px:
+        return None
+    pointing = 100 * math.sqrt(2) * POINTING_PX / extent.longest_px
+    return math.hypot(extent.uncertainty_pct, pointing)
+
+
 def _within(value: float, pct: float | None, unit: str) -> str:
-    """A length with what the scale leaves open; how well it was drawn is not in it."""
-    if not pct:
+    """A length with its doubt, both to the same place."""
+    if pct is None:
         return with_unit(value, unit)
     half = value * pct / 100
     places = 2 if half < 0.095 else 1 if half < 0.95 else 0
@@ -84,7 +97,7 @@ def largest_of(marks: Iterable[Mark]) -> Size:
     sized = [e for e in extents if e.longest_mm is not None]
     if sized:
         extent = max(sized, key=lambda e: e.longest_mm or 0)
-        return Size(_longest(extent), extent.uncertainty_pct, extent_words(extent))
+        return Size(_longest(extent), doubt_pct(extent), extent_words(extent))
     if not extents:
         return Size(None, None, "not marked on a photo yet")
     extent = max(extents, key=lambda e: e.longest_px or 0)

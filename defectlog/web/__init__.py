@@ -66,7 +66,9 @@ def create_app(folder: Path, *, database: str | None = None) -> Flask:
 
     records = Records(database or sqlite_address(folder / "records.sqlite"))
     migrate(records.engine)
-    attach(app, records, PhotoStore(folder / "photos"))
+    store = PhotoStore(folder / "photos")
+    store.originals.remove_unfinished()
+    attach(app, records, store)
 
     app.url_map.converters["int"] = RecordNumber
     # Before anything else looks at the request: is it for us at all? (Reading the host checks it.)

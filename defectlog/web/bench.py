@@ -27,7 +27,6 @@ def index() -> ResponseReturnValue:
         builds_left=max(0, len(seen.in_progress) - MOST),
         has_builds=seen.has_builds,
         lessons=seen.lessons_due[:MOST],
-        lessons_left=max(0, len(seen.lessons_due) - MOST),
     )
 
 
@@ -40,7 +39,11 @@ def _summary(seen: Overview) -> str:
         for rows, one, many in (
             (seen.to_decide, "finding to decide", "findings to decide"),
             (seen.in_progress, "build in progress", "builds in progress"),
-            (seen.lessons_due, "lesson waiting for an answer", "lessons waiting for an answer"),
+            (
+                [lesson for _build, due in seen.lessons_due for lesson in due],
+                "lesson waiting for an answer",
+                "lessons waiting for an answer",
+            ),
         )
         if rows
     ]

@@ -94,4 +94,4 @@ def test_the_bench_lists_what_is_open_and_due(session: Session, part, lesson) ->
 
     assert [build.id for build in seen.in_progress] == [later.id, lesson.finding.build_id]
     assert seen.to_decide == [lesson.finding]
-    assert seen.lessons_due == [(lesson, later)]
+    assert seen.lessons_due == [(later, [lesson])]
