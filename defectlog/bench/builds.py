@@ -98,6 +98,13 @@ def reopen_build(session: Session, number: int) -> Build:
     return build
 
 
+def save_note(session: Session, number: int, note: str) -> Build:
+    """Keep a remark on a build."""
+    build = find_build(session, number)
+    build.note = note.strip()[:4000]
+    return build
+
+
 @dataclass(frozen=True, slots=True)
 class Reading:
     """Something that follows from the facts of a build, in words."""

@@ -12,6 +12,7 @@ from defectlog.bench.builds import (
     release_build,
     reopen_build,
     save_facts,
+    save_note,
     start_build,
 )
 from defectlog.bench.layup_sheet import layup_sheet
@@ -208,6 +209,18 @@ def answer_lesson(number: int, lesson: int) -> ResponseReturnValue:
         return url_for(".show", number=number)
 
     return save_once(answer)
+
+
+@bp.post("/<int:number>/note")
+def note(number: int) -> ResponseReturnValue:
+    """Keep a remark on the build."""
+
+    def keep(session: Session) -> str:
+        save_note(session, number, request.form.get("note", ""))
+        flash("The remark is kept.")
+        return url_for(".show", number=number, _anchor="note")
+
+    return save_once(keep)
 
 
 @bp.post("/<int:number>/release")

@@ -294,3 +294,13 @@ def test_photos_are_shown_by_stage_with_what_was_measured(client, kept):
     assert "At demould" in page
     assert 'href="/photos/1"' in page
     assert "Tool side, not measured" in page
+
+
+def test_a_remark_is_kept_as_it_was_typed(client, kept):
+    number = kept(lambda s: make_build(s).id)
+
+    answer = client.post(f"/builds/{number}/note", data={"note": "Damp day.\nTape <new> roll."})
+
+    assert answer.status_code == 303
+    assert kept(lambda s: s.get(Build, number).note) == "Damp day.\nTape <new> roll."
+    assert "Tape &lt;new&gt; roll." in text(client.get(f"/builds/{number}"))
