@@ -198,7 +198,8 @@ def test_a_finding_stands_on_its_build_with_size_limit_and_next_step(client, kep
 
     page = text(client.get("/builds/1"))
 
-    assert "10.0 ± 0.1 mm long, limit 9.5 mm: over" in page
+    # The scale is sure to 1 %, both ends are pointed at to 3 px: √(1² + (√2·3)²) = 4.4 %.
+    assert "10.0 ± 0.4 mm long, limit 9.5 mm: over" in page
     assert "Find the cause" in page
     assert "1 finding needs a decision" in page
 
