@@ -20,7 +20,10 @@ DARKEST = np.float32(1e-4)
 # Cells beyond this many robust deviations of the smoothed light are not surface light
 # (voids, glare, tracer yarns) and do not shape it.
 CELL_LIMIT = 2.5
+LEAST_SPREAD = 0.02  # of the light; nearer than this no cell is turned away
 ROUNDS = 4
+DEGREES = (2, 2, 4, 4, 4)  # of the surface fitted first, round by round
+FITTED_CELLS = 8000  # as many say as much as all of them
 
 
 def grey_of(image: NDArray[np.uint8]) -> GreyImage:
@@ -79,8 +82,8 @@ def flat_field(
     -----
     Weighted smoothing of the cells, repeated with the cells left out that lie off the
     smoothed light, so that a large void or a glint does not pull the light towards itself.
-    The first round starts from a quadratic surface fitted the same way: under a patch
-    wider than the smoothing there is nothing else to go by.
+    The first round starts from a polynomial fitted the same way: under a patch wider than
+    the smoothing there is nothing else to go by.
     """
     rows, columns = -(-linear.shape[0] // cell_px), -(-linear.shape[1] // cell_px)
     size = (columns, rows)
@@ -91,9 +94,9 @@ def flat_field(
     if not held.any():
         held = weight > 0
     log_cells = np.log(np.maximum(cells, DARKEST))
-    # What is smoothed is the light beside the quadratic: smoothing the light itself would
-    # bend it at the edges of the region, where there are cells on one side only.
-    wide = log_light = _quadratic(log_cells, held)
+    # What is smoothed is the light beside the fitted surface: smoothing the light itself
+    # would bend it at the edges of the region, where there are cells on one side only.
+    wide = log_light = _fitted(log_cells, held)
     beside = cells / np.exp(wide)
     sigma = max(sigma_px / cell_px, 0.5)
     for _ in range(ROUNDS):
@@ -101,7 +104,7 @@ def flat_field(
         share = np.where(kept, weight, np.float32(0))
         held_near = _smooth(share, sigma)
         bend = _smooth(beside * share, sigma) / np.maximum(held_near, np.float32(1e-6))
-        # Where nothing near was kept, the quadratic goes on carrying the light.
+        # Where nothing near was kept, the fitted surface goes on carrying the light.
         bend = np.where(held_near > 0.02, np.log(np.maximum(bend, DARKEST)), 0)
         log_light = wide + bend
     light = np.exp(log_light).astype(np.float32)
@@ -121,26 +124,35 @@ def _smooth(cells: FloatImage, sigma: float) -> FloatImage:
     return cv2.GaussianBlur(cells, (0, 0), sigma, borderType=cv2.BORDER_REPLICATE)
 
 
-def _near(misfit: FloatImage, held: BoolImage) -> BoolImage:
+def _near(misfit: NDArray[np.floating], held: BoolImage) -> BoolImage:
     """Cells whose misfit is no larger than that of the bulk of the cells."""
     values = misfit[held]
     middle = np.median(values)
-    spread = 1.4826 * np.median(np.abs(values - middle)) + 1e-3
+    spread = max(1.4826 * float(np.median(np.abs(values - middle))), LEAST_SPREAD)
     return held & (np.abs(misfit - middle) <= CELL_LIMIT * spread)
 
 
-def _quadratic(log_cells: FloatImage, held: BoolImage) -> FloatImage:
-    """A quadratic surface through the bulk of the cells, by repeated least squares."""
+def _fitted(log_cells: FloatImage, held: BoolImage) -> FloatImage:
+    """A polynomial through the bulk of the cells, by repeated least squares."""
     rows, columns = log_cells.shape
-    y, x = np.mgrid[-1 : 1 : rows * 1j, -1 : 1 : columns * 1j]
-    terms = np.stack([np.ones_like(x), x, y, x * x, x * y, y * y], axis=-1)
-    log_light = np.full_like(log_cells, np.median(log_cells[held]))
-    if np.count_nonzero(held) < 24:
-        return log_light
-    for _ in range(ROUNDS):
-        kept = _near(log_cells - log_light, held)
-        if np.count_nonzero(kept) < 24:
-            break
-        factors, *_ = np.linalg.lstsq(terms[kept], log_cells[kept].astype(np.float64), rcond=None)
-        log_light = (terms @ factors).astype(np.float32)
-    return log_light
+    y, x = np.mgrid[-1 : 1 : rows * 1j, -1 : 1 : columns * 1j].astype(np.float32)
+    powers = [(i, j) for total in range(5) for i in range(total + 1) for j in [total - i]]
+    step = max(1, int(np.sqrt(np.count_nonzero(held) / FITTED_CELLS)))
+    few = (slice(None, None, step), slice(None, None, step))
+    values, given = log_cells[few].astype(np.float64), held[few]
+    terms = np.stack([x[few] ** i * y[few] ** j for i, j in powers], axis=-1).astype(np.float64)
+    fitted = np.full_like(values, np.median(values[given])) if given.any() else values
+    factors = np.zeros(len(powers))
+    factors[0] = fitted.flat[0]
+    for degree in DEGREES:
+        used = (degree + 1) * (degree + 2) // 2
+        kept = _near(values - fitted, given) if given.any() else given
+        if np.count_nonzero(kept) < 8 * used:
+            continue
+        factors[:] = 0
+        factors[:used] = np.linalg.lstsq(terms[kept][:, :used], values[kept], rcond=None)[0]
+        fitted = terms @ factors
+    whole = np.zeros_like(x)
+    for (i, j), factor in zip(powers, factors, strict=True):
+        whole += np.float32(factor) * x**i * y**j
+    return whole

@@ -7,6 +7,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
+# √((4 - π) / 4π) as Clark and Evans print it.
+CLARK_EVANS_SE = 0.26136
+
 
 @dataclass(frozen=True, slots=True)
 class Spacing:
@@ -60,7 +63,7 @@ def clark_evans(
     nearest = cKDTree(places).query(places, k=2)[0][:, 1]
     mean = float(nearest.mean())
     expected = 0.5 * math.sqrt(area / n)
-    error = math.sqrt((4 - math.pi) / (4 * math.pi)) / math.sqrt(n * n / area)
+    error = CLARK_EVANS_SE / math.sqrt(n * n / area)
     if perimeter is not None:
         expected += (0.0514 + 0.0412 / math.sqrt(n)) * perimeter / n
         error = math.sqrt(0.0703 * area / n**2 + 0.037 * perimeter * math.sqrt(area / n**5))

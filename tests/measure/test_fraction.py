@@ -1,0 +1,90 @@
+"""The area fraction and its two intervals."""
+
+import math
+
+import numpy as np
+import pytest
+
+from defectlog.measure.fraction import NothingInspectedError, area_fraction, measuring_interval
+
+# Student's t, two-sided 95 %, by degrees of freedom: NIST/SEMATECH e-Handbook of Statistical
+# Methods, table 1.3.6.7.2.
+NIST_T = {3: 3.182, 4: 2.776, 8: 2.306, 9: 2.262, 15: 2.131, 24: 2.064}
+
+
+@pytest.mark.parametrize(
+    ("grid", "freedom"),
+    [((2, 2), 3), ((1, 5), 4), ((3, 3), 8), ((2, 5), 9), ((4, 4), 15), ((5, 5), 24)],
+)
+def test_the_spread_uses_t_of_the_number_of_fields(grid, freedom):
+    # A fifth of one field of n is void, 100 px each: mean 0.2/n,
+    # s = 0.2·√(((1-1/n)² + (n-1)/n²)/(n-1)).
+    n = grid[0] * grid[1]
+    voids = np.zeros((grid[0] * 10, grid[1] * 10), dtype=bool)
+    voids[:10, :2] = True
+    s = 0.2 * math.sqrt(((1 - 1 / n) ** 2 + (n - 1) / n**2) / (n - 1))
+
+    found = area_fraction(voids, np.ones_like(voids), grid=grid)
+
+    assert found.value == pytest.approx(0.2 / n)
+    assert found.fields == n
+    assert found.high - found.value == pytest.approx(NIST_T[freedom] * s / math.sqrt(n), rel=2.5e-4)
+
+
+def test_ten_fields_counted_by_hand_give_the_published_recipe():
+    # ASTM E562's recipe on hits of 100 points: 5 3.5 4 6 2.5 5 4.5 3 4 5.5: mean 4.3 %,
+    # s 1.1106, t(9) s / √10 = 2.262 · 1.1106 / √10 = 0.794. Fields of 200 px, so whole pixels.
+    voids = np.zeros((200, 10), dtype=bool)
+    for field, hits in enumerate([5, 3.5, 4, 6, 2.5, 5, 4.5, 3, 4, 5.5]):
+        rows = voids[field * 20 : field * 20 + 20].reshape(-1)
+        rows[: int(hits * 2)] = True
+
+    found = area_fraction(voids, np.ones_like(voids), grid=(10, 1))
+
+    assert found.value == pytest.approx(0.043)
+    assert found.high - found.value == pytest.approx(0.00794, abs=1e-5)
+
+
+def test_what_is_not_inspected_counts_on_neither_side():
+    voids = np.zeros((40, 40), dtype=bool)
+    voids[:, :20] = True
+    inspected = np.ones_like(voids)
+    inspected[:, :10] = False
+
+    found = area_fraction(voids, inspected)
+
+    assert found.void_px == 40 * 10
+    assert found.inspected_px == 40 * 30
+    assert found.value == pytest.approx(1 / 3)
+
+
+def test_a_surface_without_fields_says_what_to_do():
+    nothing = np.zeros((40, 40), dtype=bool)
+
+    with pytest.raises(NothingInspectedError, match="larger region"):
+        area_fraction(nothing, nothing)
+
+
+def test_masks_of_different_shape_are_a_mistake():
+    with pytest.raises(ValueError, match="differ in shape"):
+        area_fraction(np.zeros((4, 4), bool), np.zeros((4, 5), bool))
+
+
+def test_no_voids_still_leave_room_for_some():
+    low, high = measuring_interval(0.0, 0.0)
+
+    assert low == 0.0
+    assert high == pytest.approx(0.001)  # a tenth of a percentage point
+
+
+def test_the_interval_joins_soft_outlines_and_the_floor():
+    # Half of half of 1.6 % is 0.4 %; with 0.1 %: √(0.16 + 0.01) = 0.4123 %.
+    low, high = measuring_interval(0.05, 0.016)
+
+    assert (high - low) / 2 == pytest.approx(0.004123, abs=5e-7)
+    assert (high + low) / 2 == pytest.approx(0.05)
+
+
+def test_the_interval_stays_a_fraction():
+    assert measuring_interval(0.999, 0.2)[1] == 1.0
+    assert measuring_interval(0.001, 0.2)[0] == 0.0
