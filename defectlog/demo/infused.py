@@ -245,7 +245,7 @@ INFUSED_BUILDS: tuple[BuildPlan, ...] = (
         "rudder",
         87,
         Process.INFUSION,
-        0.66,
+        0.34,
         0.6,
         (
             Trouble(
@@ -269,6 +269,7 @@ INFUSED_BUILDS: tuple[BuildPlan, ...] = (
             ),
             Trouble(
                 "pinholes-tool",
+                drawn=(Pinholes(260, 0.9, (170, -6), (200, 130)),),
                 cause="tack-on-mould-face",
                 seen="The pits stand in the spray pattern.",
                 fix=FILLED,
@@ -287,12 +288,12 @@ INFUSED_BUILDS: tuple[BuildPlan, ...] = (
         "rudder",
         23,
         Process.INFUSION,
-        0.48,
+        0.24,
         0.5,
         (
             Trouble(
                 "pinholes-tool",
-                drawn=(Pinholes(110, 1.0, (232, 30), (90, 44)),),
+                drawn=(Pinholes(120, 1.3, (228, 24), (110, 50)),),
                 note="One cluster near the tip, the rest is clean.",
                 close_up=True,
             ),

@@ -26,8 +26,8 @@ _CLOSE_PX_PER_MM = 10.5
 _PICTURE_MM = (2400 / _CLOSE_PX_PER_MM, 1800 / _CLOSE_PX_PER_MM)
 # What the wavering rim and the spread of sizes add to the mean area of a drawn pit.
 _PIT_AREA = 1.007 * float(np.exp(2 * 0.32**2))
-# The share of the face that is in the picture, for a part longer than that.
-_SEEN = {"rudder": 0.57}
+# One pit in eight would touch another or lie half outside, and is not drawn.
+_LOST_PITS = 1.13
 _BENCHES = ("plywood", "plywood", "paint", "mat")
 
 
@@ -124,8 +124,8 @@ def _drawn(troubles: dict[int, Trouble]) -> Iterator[Defect]:
 def _pits(plan: BuildPlan, recipe: Recipe) -> tuple[Pinholes, ...]:
     """Pinholes that cover the planned share of the face."""
     median_mm = 0.95 if plan.process is Process.BAGGED else 0.82
-    area_mm2 = 1e4 * recipe.area_dm2 * _SEEN.get(recipe.key, 1.0)
-    count = plan.void_pct / 100 * area_mm2 / (pi / 4 * median_mm**2 * _PIT_AREA)
+    area_mm2 = 1e4 * recipe.area_dm2
+    count = _LOST_PITS * plan.void_pct / 100 * area_mm2 / (pi / 4 * median_mm**2 * _PIT_AREA)
     if not plan.fan:
         return (Pinholes(round(count), median_mm),)
     # Where the air came in, from the long edge.
@@ -181,6 +181,7 @@ def _whole(
         defects=defects,
         card=LaidCard("id1", card_at, float(rng.normal(0, 9))),
         seed=seed,
+        surface_seed=seed,
     )
 
 
@@ -190,7 +191,7 @@ def _close(
     """The same surface from nearer, the card laid beside the defect."""
     centre, half = _extent(trouble, whole)
     inward = 1.0 if centre[0] < recipe.look_at_mm[0] else -1.0
-    beside = min(half[0], 52.0) + 52.0
+    beside = min(half[0], 56.0) + 58.0
     card = (centre[0] + inward * beside, 0.82 * centre[1])
     middle = (centre[0] + inward * 0.45 * beside, 0.93 * centre[1])
     camera = Camera(_CLOSE_PX_PER_MM, middle)

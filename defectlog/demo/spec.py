@@ -173,6 +173,7 @@ class PhotoSpec:
     defects: tuple[Defect, ...] = ()
     card: LaidCard | None = None
     seed: int = 0
+    surface_seed: int = 0  # photos of one surface share it: the same pits in the same places
 
 
 @dataclass(frozen=True, slots=True)

@@ -42,8 +42,8 @@ def render(spec: PhotoSpec) -> tuple[Bytes, Truth]:
     if card_px is not None:
         fill(free, card_px, 0)
     sheet = Sheet(planes, weave, np.zeros(weave.shape, np.uint8), spec, view, free)
-    for defect in spec.defects:
-        draw(sheet, defect, rng)
+    for number, defect in enumerate(spec.defects):
+        draw(sheet, defect, np.random.default_rng((spec.surface_seed, number)))
 
     lamp = light.lamp_field(spec.lamp, view, rng)
     _light_up(sheet, lamp, rng)

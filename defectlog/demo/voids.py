@@ -14,29 +14,23 @@ from defectlog.demo.sheet import (
     window_around,
 )
 from defectlog.demo.spec import DrySpot, Outline, Pinholes, Point
-from defectlog.demo.weave import smooth_noise
+from defectlog.demo.weave import Floats, smooth_noise
 
 
 def pinholes(sheet: Sheet, holes: Pinholes, rng: np.random.Generator) -> Outline:
-    outline_mm = sheet.spec.outline_mm
-    corners = np.asarray(outline_mm)
+    """Pits scattered over the face in mm, then drawn as far as the picture shows them.
+
+    Where they lie does not depend on the camera, so that a close-up shows the same pits.
+    """
     pit = (0.010, 0.010, 0.011) if sheet.carbon else (0.50, 0.56, 0.56)
     placed: list[Point] = []
-    for _ in range(holes.count * 12):
-        if len(placed) == holes.count:
-            break
-        if holes.size_mm is None:
-            at = tuple(rng.uniform(corners.min(0), corners.max(0)))
-        else:
-            spread = rng.normal(0, 0.34, 2)
-            at = (
-                holes.centre_mm[0] + spread[0] * holes.size_mm[0],
-                holes.centre_mm[1] + spread[1] * holes.size_mm[1],
-            )
-        x, y = sheet.view.point_px(at)
+    for at in _scattered(sheet.spec.outline_mm, holes, rng):
         diameter_mm = float(holes.median_mm * np.exp(rng.normal(0, 0.32)))
+        wavering = rng.uniform(0, 2 * pi, 2)
+        tone = float(rng.normal(1, 0.10))
+        x, y = sheet.view.point_px(at)
         radius = diameter_mm / 2 * sheet.view.scale_at(at)
-        if _one_pit(sheet, x, y, radius, pit, rng):
+        if _one_pit(sheet, (x, y), radius, wavering, tuple(tone * value for value in pit)):
             placed.append((x, y))
     if not placed:
         return ()
@@ -44,15 +38,26 @@ def pinholes(sheet: Sheet, holes: Pinholes, rng: np.random.Generator) -> Outline
     return tuple(map(tuple, hull.tolist()))
 
 
+def _scattered(outline_mm: Outline, holes: Pinholes, rng: np.random.Generator) -> list[Point]:
+    """So many places on the part, evenly or around a middle."""
+    face = np.asarray(outline_mm, np.float32)
+    low, high = face.min(0), face.max(0)
+    places: list[Point] = []
+    while len(places) < holes.count:
+        if holes.size_mm is None:
+            x, y = rng.uniform(low, high)
+        else:
+            x, y = np.asarray(holes.centre_mm) + rng.normal(0, 0.34, 2) * holes.size_mm
+        if cv2.pointPolygonTest(face, (float(x), float(y)), False) > 0:
+            places.append((float(x), float(y)))
+    return places
+
+
 def _one_pit(
-    sheet: Sheet,
-    x: float,
-    y: float,
-    radius: float,
-    pit: tuple[float, ...],
-    rng: np.random.Generator,
+    sheet: Sheet, at: Point, radius: float, wavering: Floats, colour: tuple[float, ...]
 ) -> bool:
     """One round-ish pit with partial pixels at its rim; False if it would not lie in the clear."""
+    x, y = at
     reach = int(radius * 1.5 + 4)
     left, top = int(x) - reach, int(y) - reach
     window = slice(top, top + 2 * reach + 1), slice(left, left + 2 * reach + 1)
@@ -64,12 +69,11 @@ def _one_pit(
     down, across = np.ogrid[top - y : window[0].stop - y, left - x : window[1].stop - x]
     far = np.sqrt(across**2 + down**2)
     turn = np.arctan2(down, across)
-    first, second = rng.uniform(0, 2 * pi, 2)
+    first, second = wavering
     rim = radius * (1 + 0.10 * np.cos(2 * turn + first) + 0.06 * np.cos(3 * turn + second))
     cover = np.clip(0.5 + rim - far, 0, 1).astype(np.float32)
     sheet.void_cover[window] = np.round(cover * 255).astype(np.uint8)
-    tone = float(rng.normal(1, 0.10))
-    blend(sheet, window, cover, tuple(tone * value for value in pit))
+    blend(sheet, window, cover, colour)
     return True
 
 
