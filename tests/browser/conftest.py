@@ -1,4 +1,4 @@
-"""A real Chromium and a real server on a workshop of its own, for journeys only a browser proves."""
+"""A real Chromium, and a real server on a workshop of its own."""
 
 import shutil
 import threading

@@ -9,7 +9,8 @@ export function drawHand(hand, scale) {
   for (const button of TOOL_BUTTONS()) {
     button.setAttribute("aria-pressed", String(button.dataset.tool === hand.name));
   }
-  byId("draw-bar").hidden = hand.isEmpty;
+  byId("room").dataset.hand = hand.name;
+  byId("draw-bar").hidden = hand.isEmpty || hand.isTracing;
   byId("draw-aim").setAttribute("aria-pressed", String(hand.isAiming));
   byId("draw-place").hidden = !hand.isAiming;
   byId("draw-back").hidden = !hand.hasDrawn || hand.name === "spot";

@@ -11,6 +11,10 @@ export class Drawer {
     this.#button = button;
   }
 
+  get isNarrow() {
+    return NARROW.matches;
+  }
+
   get isOpen() {
     return this.#panel.classList.contains("is-open");
   }

@@ -8,6 +8,7 @@ export class DrawingTool {
   least = 2; // points of a finished shape
   drawsByDrag = true; // otherwise a drag moves the picture
   isLoose = false; // whether the shape stays open while it is being drawn
+  isTracing = false; // a finger is on its way
   points = [];
   #path = [];
   #kept = [];
@@ -36,12 +37,14 @@ export class DrawingTool {
   drag(point) {
     if (this.gap(this.#path.at(-1), point) < 2) return;
     this.#path.push(point);
+    this.isTracing = true;
     this.points = this.#kept.length ? [...this.#kept, point] : this.follow(this.#path);
     this.#changed();
   }
 
   release() {
     const path = this.#path;
+    this.isTracing = false;
     this.points = this.#kept;
     if (this.#kept.length) return this.tap(path.at(-1));
     this.points = this.follow(path, true);
@@ -74,6 +77,7 @@ export class DrawingTool {
   cancel() {
     this.points = [];
     this.#kept = [];
+    this.isTracing = false;
     this.#changed();
   }
 

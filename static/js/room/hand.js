@@ -87,6 +87,10 @@ export class Hand extends EventTarget {
     return Boolean(this.#tool?.points.length);
   }
 
+  get isTracing() {
+    return Boolean(this.#tool?.isTracing);
+  }
+
   get canFinish() {
     return this.hasDrawn && this.#tool.points.length >= this.#tool.least;
   }
@@ -94,9 +98,12 @@ export class Hand extends EventTarget {
   /** What lies under the finger, with the stretch to the cross-hair; null for nothing. */
   get drawing() {
     if (!this.hasDrawn) return null;
-    const { shape, points, isLoose, least } = this.#tool;
-    const isStretched = this.#aim.isShown && shape !== "point" && !(least === 2 && shape === "box" && points.length === 2);
-    return { shape, isLoose, points: isStretched ? [...points, this.#held(this.#aim.point)] : points };
+    const { shape, points, isLoose, isTracing } = this.#tool;
+    const isWhole = shape === "point" || (shape === "box" && points.length === 2);
+    if (isWhole || isTracing || !this.#aim.isShown) return { shape, isLoose, isTracing, points };
+    const aimedAt = this.#held(this.#aim.point);
+    const isThere = distance(aimedAt, points.at(-1)) * this.#view.scale < SAME_PLACE_PX;
+    return { shape, isLoose, isTracing, points: isThere ? points : [...points, aimedAt] };
   }
 
   /** Hold the cross-hair fixed, so that a drag moves the picture under it. */

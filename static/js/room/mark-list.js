@@ -23,7 +23,7 @@ export class MarkList {
       finding: state.findings.find(({ id }) => id === mark.finding_id),
       kind: state.kinds.find(({ key }) => key === mark.kind),
       isSelected: mark.id === selectedId,
-      job: unsent.find(({ id, markId }) => id === mark.id || markId === mark.id),
+      job: unsent.find(({ id, markId, fault }) => fault && (id === mark.id || markId === mark.id)),
     })));
     if (held) this.#list.querySelector(`[data-mark="${CSS.escape(held)}"]`)?.focus();
   }
@@ -44,9 +44,9 @@ export class MarkList {
 
   #unsent({ id, fault }) {
     return make("div", { class: "mark-row__unsent" },
-      make("p", {}, fault ? `Not saved. ${fault.what}: ${fault.do}.` : "Being saved …"),
-      fault && make("button", { type: "button", onclick: () => this.#does.retry(id) }, "Try again"),
-      fault && make("button", { type: "button", class: "quiet", onclick: () => this.#does.forget(id) },
+      make("p", {}, `Not saved. ${fault.what}: ${fault.do}.`),
+      make("button", { type: "button", onclick: () => this.#does.retry(id) }, "Try again"),
+      make("button", { type: "button", class: "quiet", onclick: () => this.#does.forget(id) },
         "Throw away"));
   }
 }

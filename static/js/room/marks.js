@@ -30,8 +30,8 @@ export class Marks extends EventTarget {
   get all() {
     const jobs = this.#outbox.jobs;
     const saved = this.state.marks.map((mark) => {
-      const points = jobs.find((job) => job.markId === mark.id)?.body.points;
-      return points ? { ...mark, points, isUnsent: true, size_words: "not saved yet" } : mark;
+      const job = jobs.find(({ markId }) => markId === mark.id);
+      return job ? { ...mark, points: job.body.points, ...this.#waiting(job) } : mark;
     });
     const fresh = jobs.filter((job) => job.markId === null).map((job) => this.#fresh(job));
     return [...saved, ...fresh];
@@ -196,7 +196,13 @@ export class Marks extends EventTarget {
     const kind = this.state.kinds.find((other) => other.key === key) ?? finding;
     const { code = "??", family = "" } = kind ?? {};
     return { id, finding_id: finding?.id ?? null, kind: key, code, family, shape: body.shape,
-      points: body.points, size_words: "not saved yet", isUnsent: true };
+      points: body.points, ...this.#waiting({ id }) };
+  }
+
+  /** How something on its way looks: as saved at first, and as unsent once that has failed. */
+  #waiting({ id }) {
+    const isUnsent = this.#faults.has(id);
+    return { isUnsent, size_words: isUnsent ? "not saved yet" : "being saved …" };
   }
 
   #remember(step) {

@@ -23,7 +23,7 @@ export class MeasurePanel extends EventTarget {
   #shownId = null;
   #isRunning = false;
   isCountedShown = true;
-  opacity = 0.8;
+  opacity = 1;
 
   /** @param does  {region(), take(state), say(words), log(measurement)} */
   constructor(api, does) {
@@ -81,6 +81,7 @@ export class MeasurePanel extends EventTarget {
       this.isCountedShown = true;
       this.#does.take(state);
       this.#does.say(`Void fraction ${this.shown.void_pct_words}. ${this.shown.count_words}.`);
+      byId("result").scrollIntoView({ block: "start" });
     } catch (fault) {
       this.#tellFault(fault);
     } finally {
@@ -123,8 +124,9 @@ export class MeasurePanel extends EventTarget {
         ...shown.warnings.map((words) => make("li", {}, make("b", {}, "Mind: "), words))),
       this.#countedControls(),
       make("button", { type: "button", class: "wide", onclick: () => this.#does.log(shown) }, "Log it as a finding"),
-      make("p", { class: "soft result__how" },
-        [shown.settings_words, `version ${shown.version}`, momentWords(shown.at)].filter(Boolean).join(" · ")),
+      make("details", {}, make("summary", {}, "How it was measured"),
+        make("p", { class: "soft" }, [momentWords(shown.at), `method version ${shown.version}`,
+          shown.settings_words].filter(Boolean).join(" · "))),
     ].filter(Boolean);
   }
 
@@ -137,7 +139,7 @@ export class MeasurePanel extends EventTarget {
     });
     return make("div", { class: "result__counted" },
       make("button", { type: "button", id: "counted", "aria-pressed": String(this.isCountedShown),
-        onclick: () => this.toggleCounted() }, "Show what was counted"),
+        onclick: () => this.toggleCounted() }, "Show counted"),
       make("label", { for: "counted-strength" }, "Strength"), slider);
   }
 

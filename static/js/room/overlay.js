@@ -5,6 +5,7 @@ import { boundsOf, pathOf } from "./geometry.js";
 
 const CHIP = { width: 28, height: 20 };
 const RING_PX = 11;
+const HANDLE_PX = 14; // a corner's handle, which its chip must not lie under
 const REACH_PX = 22; // a thumb need not hit the chip itself
 
 /** An SVG path for points, closed or not. */
@@ -36,7 +37,7 @@ export class Overlay {
    * @param {object} what
    * @param what.marks       [{id, shape, points, code, pattern, isUnsent}]
    * @param what.selectedId  id of the mark in the hand, or null
-   * @param what.drawing     {shape, points, isLoose} under the finger, or null
+   * @param what.drawing     {shape, points, isLoose, isTracing} under the finger, or null
    * @param what.region      outline a measurement looks at, or null for the whole photo
    * @param what.isDimmed    whether to darken what lies outside the region
    * @param what.cards       outlines of scale cards
@@ -110,7 +111,8 @@ export class Overlay {
     const path = pathOf(shape, points);
     this.#surface.append(...doubleLine(d(path), names));
     const topmost = path.points.reduce((best, point) => (point[1] < best[1] ? point : best));
-    this.#pinChip(id, chip, topmost, [-CHIP.width / 2, -CHIP.height - 5]);
+    const above = selected ? HANDLE_PX : 5;
+    this.#pinChip(id, chip, topmost, [-CHIP.width / 2, -CHIP.height - above]);
   }
 
   #drawRegion(region, isDimmed) {
@@ -137,10 +139,10 @@ export class Overlay {
     for (const point of points) this.#drawDot(point, "");
   }
 
-  #drawDrawing({ shape, points, isLoose }) {
+  #drawDrawing({ shape, points, isLoose, isTracing }) {
     const path = isLoose ? { points, closed: false } : pathOf(shape, points);
     if (path.points.length > 1) this.#surface.append(...doubleLine(d(path), "is-drawing"));
-    if (points.length <= 40) for (const point of points) this.#drawDot(point, " is-drawing");
+    if (!isTracing) for (const point of points) this.#drawDot(point, " is-drawing");
   }
 
   #drawDot(point, names) {

@@ -130,7 +130,7 @@ export class Room {
     const mark = marks.selected;
     if (!mark) return;
     const choice = await this.#ask("What is it really?", mark.size_words,
-      { canDrop: false, but: mark.finding_id });
+      { canDrop: false, of: mark });
     if (choice) marks.rename(mark.id, choice);
   }
 
@@ -180,7 +180,7 @@ export class Room {
   }
 
   async #drawn({ name, shape, points }) {
-    const { hand, marks, region, scaleSheet, view } = this.#parts;
+    const { drawer, hand, marks, region, scaleSheet, view } = this.#parts;
     if (name === "region") {
       region.set(points);
       hand.take("look");
@@ -191,22 +191,24 @@ export class Room {
       await scaleSheet.askLength(points);
       return;
     }
-    if (matchMedia("(max-width: 59.99rem)").matches) {
-      view.reveal(boundsOf(points), window.innerHeight * SHEET_SHARE);
-    }
+    const putBack = drawer.isNarrow
+      ? view.reveal(boundsOf(points), window.innerHeight * SHEET_SHARE) : () => {};
     const size = sizeWords(shape, points, this.state.scale);
     const choice = await this.#ask("What is it?", size, { canDrop: true });
+    putBack();
     if (choice === null) return; // still drawn: Done asks again, Drop throws it away
     hand.drop();
     if (choice === "drop") this.say("Dropped.");
     else marks.add({ shape, points }, choice);
   }
 
-  #ask(title, size, { canDrop, but = null }) {
+  /** Ask for a kind or a finding; `of` is the mark that has one already. */
+  #ask(title, size, { canDrop, of = null }) {
     const { kinds, findings } = this.state;
-    const kindsTitle = but === null ? "A new finding" : "Another kind for this finding";
-    return askKind({ title, size, kinds, kindsTitle, canDrop, pattern: this.#parts.patternOf,
-      findings: findings.filter(({ id }) => id !== but) });
+    return askKind({ title, size, canDrop, pattern: this.#parts.patternOf,
+      kindsTitle: of?.finding_id ? `Another kind for finding ${of.finding_id}` : "A new finding",
+      kinds: kinds.filter(({ key }) => key !== of?.kind),
+      findings: findings.filter(({ id }) => id !== of?.finding_id) });
   }
 
   #tell(words) {

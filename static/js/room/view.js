@@ -111,13 +111,21 @@ export class View extends EventTarget {
     viewport?.panBy(viewport.deltaPointsFromPixels(new OpenSeadragon.Point(-dx, -dy))).applyConstraints();
   }
 
-  /** Bring some points into what is free of sheets: `covered` pixels at the bottom are not. */
+  /**
+   * Bring some points into what is free of sheets: `covered` pixels at the bottom are not.
+   * Returns a function that puts the picture back.
+   */
   reveal({ left, top, right, bottom }, covered = 0) {
+    const { viewport } = this.#viewer;
+    const before = viewport.getCenter(false);
     const [width, height] = this.size;
     const [x, y] = this.toScreen([(left + right) / 2, (top + bottom) / 2]);
     const free = height - covered;
-    const isSeen = x > 24 && x < width - 24 && y > 48 && y < free - 24;
-    if (!isSeen) this.pan([width / 2 - x, free / 2 - y]);
+    const isSeen = x > 24 && x < width - 24 && y > 24 && y < free - 24;
+    if (isSeen) return () => {};
+    const wish = new OpenSeadragon.Point(x - width / 2, y - free / 2);
+    viewport.panBy(viewport.deltaPointsFromPixels(wish));
+    return () => viewport.panTo(before);
   }
 
   focus() {
