@@ -1,4 +1,4 @@
-"""A rendered photo of a lid with pinholes, a dry spot and the scale card, and what is known of it."""
+"""A rendered photo of a lid with pinholes, a dry spot and the scale card, and its truth."""
 
 from dataclasses import dataclass
 from datetime import UTC, datetime

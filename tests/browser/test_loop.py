@@ -1,8 +1,9 @@
-"""Once round the whole loop as a maker goes it, on a phone with a finger and at a desk with a mouse.
+"""Once round the whole loop as a maker goes it: by finger on a phone, by mouse at a desk.
 
 What the person did is then looked up in the records, not on the screen.
 """
 
+import re
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -52,10 +53,16 @@ class Maker:
         self.page, self.address, self.device = page, address, device
         self.watch = Watch(page)
         self.watch.begin()
+        page.set_default_timeout(15_000)
 
     def press(self, name: str, role: str = "button", **more) -> None:
         target = self.page.get_by_role(role, name=name, **more).first
         target.tap() if self.device.is_phone else target.click()
+
+    def save(self, name: str) -> None:
+        """Press a button that sends a form, and wait for the page that follows."""
+        with self.page.expect_navigation():
+            self.press(name)
 
     def tap(self, place: str) -> None:
         target = self.page.locator(place).first
@@ -73,7 +80,7 @@ class Maker:
         with self.page.expect_file_chooser() as chooser:
             self.press("Choose photos")
         chooser.value.set_files(str(file))
-        self.page.get_by_text("1 of 1 photos saved").wait_for()
+        self.page.get_by_text("1 of 1 photo saved").wait_for()
         link = self.page.get_by_role("link", name=file.name)
         path = link.get_attribute("href")
         self.go(path)
@@ -118,22 +125,22 @@ def test_once_round_the_loop(
     maker.go("/workshop/parts/new")
     maker.fill("Name", part_name)
     maker.fill("Target mass", "308,5")
-    maker.press("Save part")
+    maker.save("Save part")
     page.locator("#f-kind").select_option("dry-spot")
     maker.fill("Largest size", "9,5")
-    maker.press("Save limit")
+    maker.save("Save limit")
 
     # A build, its facts half filled in.
     maker.press("Start a build", role="link")
-    maker.press("Start the build")
-    page.wait_for_url("**/builds/*")
+    maker.save("Start the build")
+    page.wait_for_url(re.compile(r"/builds/\d+$"))
     build_path = page.url.removeprefix(address).partition("#")[0]
     maker.go(f"{build_path}/facts/resin")
     maker.fill("Resin temperature", "16,5")
-    maker.press("Save")
+    maker.save("Save")
     maker.go(f"{build_path}/facts/layup")
     page.get_by_label("vacuum infusion").check()
-    maker.press("Save")
+    maker.save("Save")
 
     # The photo: scaled by its card, marked, measured.
     maker.add_photo(demould, "At demould")
@@ -154,7 +161,7 @@ def test_once_round_the_loop(
     page.get_by_text("Two fronts met there on the film").wait_for()
     maker.fill("What was done", "Sanded back, wetted out, cured under peel ply")
     page.get_by_label("Working time").fill("35")
-    maker.press("Put the fix on record")
+    maker.save("Put the fix on record")
 
     maker.go(build_path)
     maker.add_photo(repaired, "After repair")
@@ -165,18 +172,18 @@ def test_once_round_the_loop(
     maker.go(finding_path)
     expect(page.locator(".photos--large li")).to_have_count(2)
     page.get_by_label("Repair").check()
-    maker.press("Decide and close")
+    maker.save("Decide and close")
     maker.fill("The one thing to change on the next builds", "Vent at the low corner")
-    maker.press("Write the lesson")
+    maker.save("Write the lesson")
     maker.go(build_path)
-    maker.press("Release build")
+    maker.save("Release build")
 
     # The next build carries the lesson, and the trend links back.
     maker.press(part_name, role="link")
     maker.press("Start a build", role="link")
-    maker.press("Start the build")
-    page.wait_for_url("**/builds/*")
-    maker.press("Applied: Vent at the low corner")
+    maker.save("Start the build")
+    page.wait_for_url(re.compile(r"/builds/\d+$"))
+    maker.save("Applied: Vent at the low corner")
     page.get_by_text("Applied on this build").wait_for()
     with workshop.extensions["defectlog"][0].read() as session:
         part = session.query(Part).filter_by(name=part_name).one()
