@@ -10,6 +10,7 @@ lens distortion, no moiré and no phone's own smoothing.
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 import cv2
 import numpy as np
@@ -77,8 +78,9 @@ class Surface:
     extra: Callable[[FloatImage, float], None] | None = field(default=None)
 
 
+@lru_cache(maxsize=32)
 def render(surface: Surface) -> Picture:
-    """Draw a surface and photograph it."""
+    """Draw a surface and photograph it. What is asked for again is the same picture."""
     rng = np.random.default_rng([surface.seed, 20])
     fine = surface.px_per_mm * FINE
     width, height = (round(side * surface.px_per_mm) * FINE for side in surface.size_mm)
@@ -161,7 +163,7 @@ def _voids(
     wanted, drawn = surface.fraction * shape[0] * shape[1], 0
     low, high = surface.diameters_mm
     tries = 0
-    while drawn < wanted and tries < 400_000:
+    while drawn < wanted and tries < 30_000:
         tries += 1
         ragged = len(voids) < surface.patches
         size = (
@@ -226,7 +228,7 @@ CASES: dict[str, Surface] = {
         fraction=0.01, diameters_mm=(0.25, 0.66), contrast_spread=0.12, seed=12
     ),
     "coarse": Surface(fraction=0.02, px_per_mm=5, size_mm=(180, 140), diameters_mm=(0.6, 2.5)),
-    "dense": Surface(fraction=0.15, diameters_mm=(0.4, 2.4), patches=4, seed=13),
+    "dense": Surface(fraction=0.12, diameters_mm=(0.4, 2.4), patches=4, seed=13),
     "bright on carbon": Surface(
         light=0.07, two_tone=0.25, weave=0.2, contrast=-1.2, fraction=0.03, noise=0.003, seed=14
     ),

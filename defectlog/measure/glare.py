@@ -46,7 +46,11 @@ def glare_mask(grey: GreyImage, field: FlatField, *, px_per_mm: float) -> BoolIm
 
     size = (held.shape[1], held.shape[0])
     burnt = cv2.resize((grey >= BURNT_OUT).astype(np.float32), size, interpolation=cv2.INTER_AREA)
-    bright |= held & (cv2.blur(burnt, (wide, wide)) > 0.5) & (mean > 1.1)
+    burnt = held & (cv2.blur(burnt, (wide, wide)) > 0.5)
+    # A picture burnt out for the most part has nothing left to be brighter than.
+    if np.count_nonzero(burnt) < 0.5 * np.count_nonzero(held):
+        burnt &= mean > 1.1
+    bright |= burnt
     if not bright.any():
         return None
     broad = cv2.blur(ratio, (2 * wide + 1, 2 * wide + 1))

@@ -95,6 +95,8 @@ def prepare(grey: GreyImage, inside: BoolImage, px_per_mm: float | None) -> Surf
     if left * shrink**2 < LEAST_SURFACE_PX:
         raise NothingInspectedError(left * shrink**2)
     ratio = flatten(linear, field)
+    # What lies outside must not leak in when noise is evened out.
+    ratio[~inspected] = 1
     smooth = cv2.GaussianBlur(ratio, (5, 5), FINDING_BLUR_PX)
     typical = max(float(np.median(grey[::7, ::7][inspected[::7, ::7]])), 4.0)
     return Surface(

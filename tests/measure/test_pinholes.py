@@ -1,0 +1,89 @@
+"""Pinholes sized by the light they take, on discs whose area is known."""
+
+import cv2
+import numpy as np
+import pytest
+
+from defectlog.measure import outline, pinholes
+
+FINE = 10
+
+
+def blurred_discs(radius: float, sigma: float, contrast: float, n: int = 36) -> np.ndarray:
+    """A sheet of discs at places off the grid, drawn ten times finer, blurred and shrunk."""
+    rng = np.random.default_rng(3)
+    pitch = 40
+    side = int(np.sqrt(n)) * pitch
+    fine = np.zeros((side * FINE, side * FINE), np.float32)
+    y, x = np.mgrid[: pitch * FINE, : pitch * FINE]
+    for row in range(0, side, pitch):
+        for column in range(0, side, pitch):
+            cy, cx = rng.uniform(18, 22, 2) * FINE
+            disc = (x - cx) ** 2 + (y - cy) ** 2 <= (radius * FINE) ** 2
+            fine[row * FINE : (row + pitch) * FINE, column * FINE : (column + pitch) * FINE] = disc
+    small = cv2.resize(fine, (side, side), interpolation=cv2.INTER_AREA)
+    return 1 - contrast * cv2.GaussianBlur(small, (0, 0), sigma)
+
+
+def zone_and_levels(ratio: np.ndarray, seed_level: float) -> tuple[outline.Zone, outline.Levels]:
+    seeds = ratio < 1 - seed_level
+    zone = outline.zone_of(seeds, ratio, np.ones(ratio.shape, bool), sign=1.0)
+    return zone, outline.levels_of(zone)
+
+
+@pytest.mark.parametrize("diameter", [3.0, 4.0, 5.5, 8.0])
+@pytest.mark.parametrize("sigma", [0.7, 1.2])
+def test_a_pinholes_area_is_right_within_three_per_cent_where_a_count_is_not(diameter, sigma):
+    ratio = blurred_discs(diameter / 2, sigma, 0.5)
+    zone, levels = zone_and_levels(ratio, 0.1)
+    height = levels.plateau - levels.around
+    over = (zone.contrast - levels.around[zone.label])[zone.near]
+    missing = np.bincount(zone.label[zone.near], over, minlength=zone.count)
+    true = np.pi * diameter**2 / 4
+    # The pixel's own square blurs too, by 1/12 px² each way.
+    blur = np.hypot(sigma, np.sqrt(1 / 12))
+
+    by_light = missing / pinholes.disc_of(missing, height, blur)[1]
+
+    assert zone.count == 36
+    if diameter > 2.5 * blur:
+        assert by_light.mean() == pytest.approx(true, rel=0.03)
+    # With the contrast known, and nothing else to guess, blur has no say at all.
+    assert (missing / 0.5).mean() == pytest.approx(true, rel=0.03)
+
+
+def test_the_blur_of_a_picture_is_read_from_its_larger_voids():
+    for sigma in (0.8, 1.5, 2.2):
+        zone, levels = zone_and_levels(blurred_discs(9.0, sigma, 0.5), 0.2)
+        mask = outline.outlined(zone, levels.at(0.5), (240, 240))
+        counted = outline.area_at(zone, levels.at(0.5))
+
+        found = pinholes.blur_of(outline.edge_width(zone, levels, mask), counted)
+
+        assert found == pytest.approx(np.hypot(sigma, np.sqrt(1 / 12)), rel=0.08)
+
+
+def test_too_few_large_voids_say_nothing_about_the_blur():
+    assert pinholes.blur_of(np.full(4, 0.8), np.full(4, 200.0)) is None
+
+
+def test_a_large_disc_shows_all_of_its_contrast():
+    # 40 blurs across, the plateau is 1 but for the rim.
+    radius, contrast = pinholes.disc_of(np.array([0.5 * np.pi * 400]), np.array([0.5]), 0.5)
+
+    assert radius[0] == pytest.approx(20.0, rel=0.01)
+    assert contrast[0] == pytest.approx(0.5, rel=0.02)
+
+
+def test_a_point_shows_next_to_nothing_of_it():
+    # A disc much smaller than the blur peaks at 1 - exp(-R²/2σ²): for R = σ/2, 0.1175. The
+    # plateau, a mean over the upper part of a Gaussian, is (1 - 0.7 q) / -ln(0.7 q) of that
+    # with q the plateau of the round before, 0.5 / ln 2 = 0.7213: 0.505 / 0.683 … = 0.7247.
+    sigma, radius = 2.0, 1.0
+    shown = 0.7247 * (1 - np.exp(-0.125))
+    found, contrast = pinholes.disc_of(
+        np.array([0.6 * np.pi * radius**2]), np.array([0.6 * shown]), sigma
+    )
+
+    assert found[0] == pytest.approx(radius, rel=0.02)
+    assert contrast[0] == pytest.approx(0.6, rel=0.04)

@@ -1,0 +1,57 @@
+"""Whether a surface holds voids at all, judged on drawn distributions."""
+
+import numpy as np
+import pytest
+
+from defectlog.measure.threshold import KINK_LIMIT, tail
+
+N = 400_000
+rng = np.random.default_rng(5)
+NORMAL = rng.normal(0, 0.05, N).astype(np.float32)
+EXPONENTIAL = (rng.exponential(0.05, N) * rng.choice([-1, 1], N)).astype(np.float32)
+# Cloth of two kinds of tow: two humps, bounded.
+HUMPED = (0.2 * rng.choice([-1, 1], N) + rng.normal(0, 0.06, N)).astype(np.float32)
+
+
+def with_voids(surface: np.ndarray, share: float, contrast: float) -> np.ndarray:
+    """Add voids, and a third as many pixels of their blurred edges."""
+    mixed = surface.copy()
+    n = int(share * len(mixed))
+    mixed[:n] += contrast
+    mixed[n : n + n // 3] += contrast * rng.random(n // 3, dtype=np.float32)
+    return mixed
+
+
+@pytest.mark.parametrize("surface", [NORMAL, EXPONENTIAL, HUMPED], ids=["normal", "exp", "humps"])
+def test_a_surface_without_voids_has_none_on_either_side(surface):
+    assert not tail(surface, least_sd=1e-3).has_voids
+    assert not tail(-surface, least_sd=1e-3).has_voids
+
+
+def test_the_kink_of_a_normal_or_exponential_tail_is_about_one():
+    # By its definition M s / h is 1 for an exponential tail. For a normal one, at z: M/h is
+    # Mills' ratio, below 1/z, and the steepness before z below z: at most 1.
+    assert tail(EXPONENTIAL, least_sd=1e-3).kink == pytest.approx(1.0, abs=0.5)
+    assert tail(NORMAL, least_sd=1e-3).kink < 1.5
+
+
+@pytest.mark.parametrize("share", [0.001, 0.01, 0.05, 0.15])
+@pytest.mark.parametrize("surface", [NORMAL, HUMPED], ids=["normal", "humps"])
+def test_voids_stand_out_from_a_thousandth_to_a_seventh(surface, share):
+    found = tail(with_voids(surface, share, 0.9), least_sd=1e-3)
+
+    assert found.kink > KINK_LIMIT
+    # Found by less than the voids' contrast, and by more than nearly all of the surface.
+    assert found.threshold < 0.9
+    assert np.mean(surface > found.threshold) < 0.001
+
+
+def test_voids_cannot_widen_the_noise_they_are_judged_by():
+    clean, dense = (tail(s, least_sd=1e-3) for s in (NORMAL, with_voids(NORMAL, 0.15, 0.9)))
+
+    # Beside the voids' 0.9 the 0.25 of the surface alone hardly moves.
+    assert dense.careful == pytest.approx(clean.careful, abs=0.1)
+
+
+def test_a_surface_flatter_than_its_grey_steps_has_no_voids():
+    assert not tail(np.zeros(10_000, np.float32), least_sd=5e-3).has_voids

@@ -1,0 +1,308 @@
+"""Void measurement on rendered surfaces whose voids are true by construction."""
+
+import json
+from dataclasses import replace
+
+import cv2
+import numpy as np
+import pytest
+from skimage.filters import threshold_otsu
+
+from defectlog.errors import DefectlogError
+from defectlog.measure import measure_voids
+from defectlog.measure.fraction import NothingInspectedError
+from defectlog.measure.region import RegionError
+from defectlog.measure.scale import BadScaleError, Scale
+from defectlog.measure.surface import NoContrastError
+from tests.pictures import CASES, Picture, Surface, render
+
+SOUND = [name for name, case in CASES.items() if case.fraction == 0]
+VOIDED = [name for name in CASES if name not in SOUND]
+KEYS = """width_px height_px px_per_mm scale_source scale_uncertainty_pct inspected_mm2 inspected_px
+not_inspected_fraction void_fraction void_fraction_low void_fraction_high count density_per_cm2
+voids diameters_mm diameters_px largest_mm clustering look threshold settings warnings version
+seconds""".split()
+EASY = render(Surface(size_mm=(50, 40), fraction=0.03, rake=0.3, seed=31))
+
+
+def measured(picture: Picture, **asked):
+    return measure_voids(picture.grey, px_per_mm=picture.px_per_mm, **asked)
+
+
+@pytest.mark.parametrize("name", SOUND)
+def test_a_sound_surface_measures_as_sound_where_otsu_sees_voids_all_over(name):
+    picture = render(CASES[name])
+
+    found = measured(picture)
+
+    assert found.void_fraction == 0
+    assert found.count == 0
+    assert found.void_fraction_high > 0
+    # Otsu splits anything in two; on tracer yarns it takes the yarns.
+    otsu = np.mean(picture.grey <= threshold_otsu(picture.grey))
+    assert otsu > (0.02 if "tracer" in name else 0.30)
+
+
+@pytest.mark.parametrize("name", VOIDED)
+def test_the_fraction_is_right_within_a_quarter_of_a_point(name):
+    picture = render(CASES[name])
+
+    found = measured(picture)
+    # Voids under glare can't be seen: what was inspected is what counts.
+    true = float(picture.cover[found.inspected_mask].mean(dtype=np.float64))
+
+    assert found.void_fraction == pytest.approx(true, abs=0.0025)
+    assert found.void_fraction_low - 5e-5 <= true <= found.void_fraction_high + 5e-5
+    assert found.look == ("bright" if CASES[name].contrast < 0 else "dark")
+
+
+@pytest.mark.parametrize("name", VOIDED)
+def test_nearly_every_void_wider_than_four_pixels_is_found_and_little_else(name):
+    picture = render(CASES[name])
+
+    found = measured(picture)
+    seen = [
+        void
+        for void in picture.voids
+        if void.diameter >= 4 and found.inspected_mask[round(void.y), round(void.x)]
+    ]
+    hit = [
+        found.voids_mask[round(v.y) - 1 : round(v.y) + 2, round(v.x) - 1 : round(v.x) + 2].any()
+        for v in seen
+    ]
+    near = cv2.dilate(picture.cover, np.ones((3, 3), np.uint8))
+    real = [near[round(void.y), round(void.x)] > 0 for void in found.voids]
+
+    # A void on a tracer yarn goes with the yarn, and those are a twelfth of the tows.
+    assert np.mean(hit) >= (0.90 if name == "tracer" else 0.95)
+    assert np.mean(real) >= 0.90
+
+
+def test_pinholes_of_three_to_eight_pixels_have_the_right_area_on_the_whole():
+    picture = render(CASES["pinholes"])
+    found = measured(picture)
+    centres = np.array([(void.x, void.y) for void in found.voids])
+    mine, true = [], []
+    for void in picture.voids:
+        gaps = np.hypot(*(centres - (void.x, void.y)).T)
+        if 3.5 <= void.diameter < 8 and gaps.min() < 1.5:
+            true.append(void.area)
+            mine.append(found.voids[int(gaps.argmin())].area_px)
+
+    assert len(true) > 200
+    assert sum(mine) / sum(true) == pytest.approx(1.0, abs=0.05)
+
+
+def test_every_key_of_the_contract_is_there_and_is_json():
+    found = measured(EASY)
+
+    plain = json.loads(json.dumps(found.as_json()))
+
+    assert sorted(plain) == sorted(KEYS)
+    assert sorted(plain["voids"][0]) == sorted("x y d_px d_mm area_px area_mm2 shape".split())
+    assert all(hasattr(found, key) for key in KEYS)
+
+
+def test_the_figures_of_one_measurement_agree_with_each_other():
+    found = measured(EASY)
+    k = EASY.px_per_mm
+
+    assert found.inspected_mm2 == pytest.approx(50 * 40)
+    assert found.void_fraction * found.inspected_px == pytest.approx(
+        sum(void.area_px for void in found.voids)
+    )
+    assert found.density_per_cm2 == pytest.approx(found.count / 20.0)
+    assert found.largest_mm == max(found.diameters_mm)
+    for void in found.voids:
+        assert void.area_px == pytest.approx(np.pi / 4 * void.d_px**2)
+        assert void.d_mm == pytest.approx(void.d_px / k)
+        assert void.area_mm2 == pytest.approx(void.area_px / k**2)
+        assert void.longest_px >= void.d_px
+    assert found.spread_low < found.void_fraction < found.spread_high
+
+
+def test_the_same_picture_gives_the_same_figures_to_the_bit():
+    assert measured(EASY) == measured(EASY)
+
+
+def test_the_number_of_threads_makes_no_difference():
+    before = cv2.getNumThreads()
+    several = measured(EASY)
+    try:
+        cv2.setNumThreads(1)
+        single = measured(EASY)
+    finally:
+        cv2.setNumThreads(before)
+
+    assert single == several
+
+
+def test_the_picture_is_not_changed():
+    copy = EASY.grey.copy()
+    measured(EASY)
+
+    assert np.array_equal(EASY.grey, copy)
+
+
+def test_without_a_scale_sizes_are_in_pixels_only():
+    found = measure_voids(EASY.grey)
+
+    assert (found.px_per_mm, found.inspected_mm2, found.largest_mm) == (None, None, None)
+    assert found.diameters_mm is None
+    assert found.voids[0].d_mm is None
+    assert found.scale_source == "none"
+    assert found.void_fraction == pytest.approx(EASY.fraction, abs=0.001)
+    assert any("No scale" in warning for warning in found.warnings)
+
+
+@pytest.mark.parametrize("kind", ["box", "polygon", "mask"])
+def test_what_lies_outside_the_region_is_not_counted(kind):
+    inside = np.zeros(EASY.grey.shape, bool)
+    inside[60:400, 100:500] = True
+    box = (100, 60, 400, 340)
+    region = {
+        "box": box,
+        "polygon": [(100, 60), (499, 60), (499, 399), (100, 399)],
+        "mask": inside,
+    }[kind]
+    spoilt = np.where(inside, EASY.grey, np.uint8(20))
+
+    found = measure_voids(spoilt, px_per_mm=12, region=region)
+
+    assert found.inspected_px == pytest.approx(400 * 340, rel=0.002)
+    assert found.void_fraction == pytest.approx(float(EASY.cover[inside].mean()), abs=0.0015)
+    assert all(99 <= void.x <= 500 and 59 <= void.y <= 400 for void in found.voids)
+
+
+def test_a_look_that_is_asked_for_is_the_only_one_looked_for():
+    assert measured(EASY, look="bright").count == 0
+    assert measured(EASY, look="dark").void_fraction == measured(EASY).void_fraction
+
+
+def test_voids_smaller_than_asked_for_are_left_out_and_said_to_be():
+    found = measured(EASY, smallest_mm=0.6)
+
+    assert min(found.diameters_mm) >= 0.6
+    assert found.count < measured(EASY).count
+    assert any("smaller than asked" in warning for warning in found.warnings)
+
+
+def test_a_tilted_surface_is_measured_in_its_own_plane():
+    # Tilt by 20° about the upright: the picture of the surface is squeezed along the row.
+    flat = render(Surface(size_mm=(80, 60), fraction=0.03, diameters_mm=(0.6, 1.5), seed=5))
+    height, width = flat.grey.shape
+    turn = np.radians(20)
+    focal = 0.75 * width
+    middle = np.array([[1, 0, -(width - 1) / 2], [0, 1, -(height - 1) / 2], [0, 0, 1.0]])
+    tilt = np.array([[np.cos(turn), 0, 0], [0, 1, 0], [np.sin(turn) / focal, 0, 1.0]])
+    seen_from = np.linalg.inv(middle) @ tilt @ middle
+    picture = cv2.warpPerspective(
+        flat.grey, seen_from, (width, height), flags=cv2.INTER_AREA, borderValue=0
+    )
+    corners = [(20, 20), (width - 20, 20), (width - 20, height - 20), (20, height - 20)]
+    region = cv2.perspectiveTransform(np.array([corners], float), seen_from)[0]
+    region = np.clip(region, 0, (width - 1, height - 1))
+    to_mm = np.diag([1 / 12, 1 / 12, 1]) @ np.linalg.inv(seen_from)
+    to_mm /= to_mm[2, 2]
+    rows = tuple(tuple(float(value) for value in row) for row in to_mm)
+    scale = Scale("card", px_per_mm=12 * np.sqrt(np.cos(turn)), homography=rows)
+
+    found = measure_voids(picture, scale=scale, region=[tuple(p) for p in region])
+
+    inside = np.zeros((height, width), np.uint8)
+    cv2.fillPoly(inside, [np.round(region).astype(np.int32)], 1)
+    laid = cv2.warpPerspective(inside, np.linalg.inv(seen_from), (width, height)) > 0
+    assert found.inspected_mm2 == pytest.approx(laid.sum() / 144, rel=0.005)
+    assert found.void_fraction == pytest.approx(float(flat.cover[laid].mean()), abs=0.0015)
+    # Diameters one by one, although those far away are a quarter smaller in the picture.
+    deep = cv2.erode(inside, np.ones((41, 41), np.uint8))  # not cut by the region's edge
+    whole = [void for void in found.voids if deep[round(void.y), round(void.x)]]
+    places = np.array([[(void.x, void.y) for void in whole]])
+    back = cv2.perspectiveTransform(places, np.linalg.inv(seen_from))[0]
+    drawn = np.array([(void.x, void.y) for void in flat.voids])
+    nearest = np.hypot(*(back[:, None] - drawn[None]).transpose(2, 0, 1)).argmin(axis=1)
+    ratio = [
+        void.d_mm / (flat.voids[k].diameter / 12) for void, k in zip(whole, nearest, strict=True)
+    ]
+    assert np.median(ratio) == pytest.approx(1.0, abs=0.02)
+    assert np.mean(np.abs(np.array(ratio) - 1) < 0.08) > 0.95
+
+
+@pytest.mark.parametrize("value", [0, 90, 255])
+def test_a_picture_of_one_colour_is_no_measurement(value):
+    with pytest.raises(NoContrastError, match="no contrast"):
+        measure_voids(np.full((200, 300), value, np.uint8))
+
+
+def test_a_burnt_out_picture_leaves_nothing_to_inspect():
+    burnt = np.full((300, 400), 255, np.uint8)
+    burnt[:20, :20] = 100
+
+    with pytest.raises(DefectlogError):
+        measure_voids(burnt, px_per_mm=10)
+
+
+def test_too_small_a_region_says_what_to_do():
+    with pytest.raises(NothingInspectedError, match="larger region"):
+        measured(EASY, region=(10, 10, 30, 30))
+
+
+@pytest.mark.parametrize(
+    ("asked", "error"),
+    [
+        ({"px_per_mm": 0.0}, BadScaleError),
+        ({"px_per_mm": float("nan")}, BadScaleError),
+        ({"region": (0, 0, -5, 5)}, RegionError),
+        ({"look": "sideways"}, ValueError),
+    ],
+)
+def test_what_makes_no_sense_is_refused(asked, error):
+    with pytest.raises(error):
+        measure_voids(EASY.grey, **asked)
+
+
+def test_glare_is_left_out_and_said_to_be():
+    found = measured(render(CASES["glare"]))
+
+    assert 0.03 < found.not_inspected_fraction < 0.2
+    assert any("glare" in warning for warning in found.warnings)
+
+
+def test_specks_too_small_for_the_photo_are_said_to_be_seen():
+    found = measured(render(replace(CASES["pinholes"], diameters_mm=(0.18, 0.4))))
+
+    assert min(found.diameters_px) >= 3
+    assert any("below what this photo can show" in warning for warning in found.warnings)
+
+
+def test_a_bench_in_view_is_suspected():
+    picture = EASY.grey.copy()
+    picture[:, :60] = 18  # a dark strip beside the part
+
+    found = measure_voids(picture, px_per_mm=12)
+
+    assert any("bench" in warning for warning in found.warnings)
+
+
+def test_stored_resolution_is_no_scale():
+    # A picture array carries no dots per inch: two sizes of it measure the same in pixels.
+    assert measure_voids(EASY.grey).px_per_mm is None
+
+
+def test_voids_in_heaps_are_told_from_voids_at_random():
+    rng = np.random.default_rng(17)
+    light = np.full((900, 1200), 0.25, np.float32)
+    heaped = rng.uniform(150, 750, (9, 1, 2)) + rng.normal(0, 30, (9, 14, 2))
+    for y, x in heaped.reshape(-1, 2):
+        cv2.circle(light, (int(x * 1.3), int(y)), 5, 0.1, -1)
+    light = cv2.GaussianBlur(light, (0, 0), 1) + rng.normal(0, 0.004, light.shape)
+    grey = np.round(np.clip(light, 0, 1) ** (1 / 2.2) * 255).astype(np.uint8)
+
+    assert measure_voids(grey).clustering_word == "clustered"
+    assert measured(EASY).clustering_word != "clustered"
+
+
+def test_colour_pictures_are_measured_as_their_grey():
+    colour = cv2.cvtColor(EASY.grey, cv2.COLOR_GRAY2RGB)
+
+    assert measure_voids(colour, px_per_mm=12).count == measured(EASY).count

@@ -1,0 +1,57 @@
+"""What repeats with the weave, on drawn lattices."""
+
+import numpy as np
+
+from defectlog.measure.weave import repeating, weave_repeats
+
+
+def dots(places, shape=(400, 400), size=6) -> np.ndarray:
+    labels = np.zeros(shape, np.int32)
+    for number, (y, x) in enumerate(places, start=1):
+        labels[y : y + size, x : x + size] = number
+    return labels
+
+
+LATTICE = [(20 + 48 * i, 30 + 40 * j) for i in range(8) for j in range(9)]
+
+
+def test_the_repeat_of_a_lattice_is_found():
+    y, x = np.mgrid[:800, :800]
+    cloth = 1 + 0.1 * np.cos(2 * np.pi * y / 48) + 0.1 * np.cos(2 * np.pi * x / 40)
+
+    found = weave_repeats(cloth.astype(np.float32), np.ones(cloth.shape, bool), px_per_mm=8.0)
+
+    assert any(abs(dy - 48) <= 1 and abs(dx) <= 1 for dy, dx in found)
+    assert any(abs(dy) <= 1 and abs(dx - 40) <= 1 for dy, dx in found)
+
+
+def test_noise_has_no_repeat():
+    noise = 1 + 0.1 * np.random.default_rng(1).standard_normal((800, 800), dtype=np.float32)
+
+    assert weave_repeats(noise, np.ones(noise.shape, bool), px_per_mm=8.0) == []
+
+
+def test_dots_that_stand_at_the_repeat_are_cloth():
+    found = repeating(dots(LATTICE), [(48, 0)])
+
+    assert found[1:].all()
+
+
+def test_dots_at_random_are_not():
+    rng = np.random.default_rng(8)
+    places = {(int(y) * 12, int(x) * 12) for y, x in rng.integers(0, 32, (70, 2))}
+
+    assert not repeating(dots(sorted(places)), [(48, 0), (0, 40)]).any()
+
+
+def test_a_void_among_cloth_stays_a_void():
+    labels = dots([*LATTICE, (45, 52), (261, 255)])
+
+    found = repeating(labels, [(48, 0), (0, 40)])
+
+    assert found[1 : len(LATTICE) + 1].all()
+    assert not found[-2:].any()
+
+
+def test_three_dots_prove_no_cloth():
+    assert not repeating(dots([(20, 20), (68, 20), (116, 20)]), [(48, 0)]).any()
