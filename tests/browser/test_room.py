@@ -1,5 +1,6 @@
 """The photo room in a real browser: fingers on a phone, a mouse and keys at a desk."""
 
+import io
 import json
 import math
 import urllib.request
@@ -10,6 +11,7 @@ from typing import Any
 
 import pytest
 from flask import Flask
+from PIL import Image
 
 pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
 from axe_playwright_python.sync_playwright import Axe
@@ -97,10 +99,13 @@ class Room:
     """The room as a person has it: the page, and the records behind it."""
 
     def __init__(self, page: Page, address: str, number: int) -> None:
-        self.page, self.number = page, number
-        self.url = f"{address}/photos/{number}"
+        self.page, self.address = page, address
         self.watch = Watch(page)
         self.watch.begin()
+        self.go_to(number)
+
+    def go_to(self, number: int) -> None:
+        self.url = f"{self.address}/photos/{number}"
         self.open()
 
     def open(self) -> None:
@@ -390,11 +395,57 @@ def test_corners_of_an_outline_are_added_and_removed(enter):
     expect(room.page.get_by_role("button", name="Corner 5 of 5")).to_be_visible()
     room.page.get_by_role("button", name="Corner 3 of 5").press("Delete")
     expect(room.page.get_by_role("button", name="Corner 4 of 4")).to_be_visible()
-    expect(room.page.locator(".mark-row")).to_contain_text("mm²")  # saved, and sized anew
+    expect(room.page.locator(".mark-row")).to_contain_text("across")  # saved, and sized anew
 
     points = room.mark()["points"]
     assert len(points) == 4
     assert near(points[1], (900, 100), 3)  # half way between the first two
+
+
+def test_closing_the_sheet_keeps_the_drawing_until_it_is_dropped(enter):
+    room = enter(PHONE)
+    room.tool("outline")
+    Fingers(room.page).stroke([room.at(p) for p in ((300, 200), (600, 200), (450, 400))])
+    expect(room.page.locator("#kind-sheet")).to_be_visible()
+    room.page.get_by_role("button", name="Back", exact=True).click()
+
+    room.page.locator("#draw-done").click()
+    expect(room.page.locator("#kind-sheet")).to_be_visible()
+    room.page.get_by_role("button", name="Throw it away").click()
+
+    expect(room.page.locator(".overlay .is-drawing")).to_have_count(0)
+    assert room.kept["marks"] == []
+
+
+def test_marks_are_in_pixels_of_the_original_though_a_smaller_copy_is_shown(
+    enter, workshop, part_id, number
+):
+    picture = io.BytesIO()
+    Image.new("RGB", (6000, 4000), (120, 110, 90)).save(picture, "JPEG")
+    with workshop.app_context(), transaction() as session:
+        build = start_build(session, part_id, NOON)
+        large = take_in(
+            session,
+            store(),
+            build.id,
+            picture.getvalue(),
+            name="large.jpg",
+            face=Face.BAG,
+            stage=PhotoStage.DEMOULD,
+            at=NOON,
+        ).photo.id
+    room = enter(DESK)
+    room.go_to(large)
+    assert room.kept["photo"]["renditions"][-1]["width_px"] < 6000
+    box = room.page.locator("#picture").bounding_box()
+    room.tool("spot")
+    # The middle of the view is the middle of the photo; 100 px of the screen to the left of it
+    # are 100 over so many pixels of the screen as the whole width has, of 6000.
+    room.page.mouse.click(box["x"] + box["width"] / 2 - 100, box["y"] + box["height"] / 2)
+    room.choose("Dry spot")
+
+    shown_px = min(box["width"], box["height"] * 1.5)
+    assert near(room.mark()["points"][0], (3000 - 100 * 6000 / shown_px, 2000), 5)
 
 
 def test_keys_alone_draw_name_move_delete_and_bring_back(enter):

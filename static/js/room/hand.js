@@ -24,6 +24,7 @@ const KEY_HINT = "Arrow keys move the cross-hair, Enter places, Enter again on t
 /**
  * @fires change
  * @fires taken  another tool; detail.name, detail.hint
+ * @fires placed a corner was put under the cross-hair; detail.corners, how many there are
  * @fires drawn  detail.name, detail.shape, detail.points
  */
 export class Hand extends EventTarget {
@@ -117,8 +118,14 @@ export class Hand extends EventTarget {
   /** Put a corner under the cross-hair. */
   place() {
     if (!this.#tool) return;
-    if (!this.#aim.isShown) this.#aim.show(true);
-    else this.#tool.tap(this.#held(this.#aim.point), SAME_PLACE_PX);
+    if (!this.#aim.isShown) {
+      this.#aim.show(true);
+      return;
+    }
+    const before = this.#tool.points.length;
+    this.#tool.tap(this.#held(this.#aim.point), SAME_PLACE_PX);
+    const corners = this.#tool.points.length;
+    if (corners > before) this.#tell("placed", { corners });
   }
 
   moveAim(event) {

@@ -48,7 +48,13 @@ const handles = new Handles(byId("handles"), view, photo, {
     byId("mark-corner").hidden = !handles.canRemoveCorner;
   },
 });
-const panel = new MeasurePanel(api, { take, say, region: () => region.points, log: (one) => room.log(one) });
+const panel = new MeasurePanel(api, {
+  // A mark may have been saved meanwhile: only the measurements of this answer are news.
+  take: ({ measurements }) => take({ ...marks.state, measurements }),
+  say,
+  region: () => region.points,
+  log: (one) => room.log(one),
+});
 const scaleSheet = new ScaleSheet(api, {
   take, say, pointOut: () => hand.take("ruler"), putDown: () => hand.take("look") });
 const list = new MarkList(byId("mark-list"), document.querySelectorAll("[data-mark-count]"), {

@@ -23,6 +23,7 @@ export class Room {
     const { view, marks, hand, region, panel } = parts;
     view.addEventListener("tap", ({ detail }) => this.#tapped(detail.point));
     hand.addEventListener("taken", ({ detail }) => this.#taken(detail));
+    hand.addEventListener("placed", ({ detail }) => this.#placed(detail.corners));
     hand.addEventListener("drawn", ({ detail }) => this.#drawn(detail));
     hand.addEventListener("change", () => this.drawPicture());
     marks.addEventListener("change", () => this.draw());
@@ -177,6 +178,13 @@ export class Room {
     this.#tell(hint);
     if (name !== "look") this.putDown();
     if (name !== "look") this.#parts.drawer.close();
+  }
+
+  /** For those who draw by keys and listen: how many corners, how big. */
+  #placed(corners) {
+    const { hand } = this.#parts;
+    const { shape, points } = hand.drawing;
+    this.say([`Corner ${corners} placed.`, sizeWords(shape, points, this.state.scale)].join(" "));
   }
 
   async #drawn({ name, shape, points }) {
