@@ -18,7 +18,7 @@ def facts_of(plan: BuildPlan, number: int, recipe: Recipe, day: datetime) -> dic
     rng = np.random.default_rng(4000 + number)
     infused = plan.process is Process.INFUSION
     known = _layup(plan, recipe, day, rng)
-    known |= _bag(plan, infused, rng)
+    known |= _bag(plan, number, infused, rng)
     if plan.progress is not Progress.LAID_UP:
         known |= _resin(number, recipe, infused, rng)
         known |= _cure_and_peel(number, infused, rng)
@@ -61,9 +61,10 @@ def _layup(plan: BuildPlan, recipe: Recipe, day: datetime, rng: np.random.Genera
     return facts
 
 
-def _bag(plan: BuildPlan, infused: bool, rng: np.random.Generator) -> Facts:
+def _bag(plan: BuildPlan, number: int, infused: bool, rng: np.random.Generator) -> Facts:
     if infused:
-        start, minutes = float(rng.integers(12, 20)), 10.0
+        # The leak taught them to wait longer.
+        start, minutes = float(rng.integers(12, 20)), 20.0 if number > 31 else 10.0
         more: Facts = {
             "flow_media": True,
             "media_edge": "brake",

@@ -1,4 +1,4 @@
-"""Fourteen months of Heron Slip: forty-one builds, in the order they were laid up."""
+"""Fourteen months of Heron Slip: forty-three builds, in the order they were laid up."""
 
 from defectlog.demo.bagged import BAGGED_BUILDS
 from defectlog.demo.infused import INFUSED_BUILDS
