@@ -54,6 +54,7 @@ def create_app(folder: Path, *, database: str | None = None) -> Flask:
         template_folder=str(web_folder("templates")),
     )
     app.config.update(
+        RECORDS_FOLDER=folder.resolve(),
         SECRET_KEY=_secret_key(folder),
         MAX_CONTENT_LENGTH=MAX_REQUEST_BYTES,
         SESSION_COOKIE_SAMESITE="Lax",

@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from typing import Any
 
-from flask import Blueprint, Response, flash, render_template, request, url_for
+from flask import Blueprint, Response, current_app, flash, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 from sqlalchemy.orm import Session
 
@@ -55,9 +55,16 @@ def _index(errors: Mapping[str, str], name: str) -> str:
         "workshop/index.html",
         parts=[(part, part_words(part)) for part in list_parts(reading())],
         papers=PAPERS.items(),
+        folder=current_app.config["RECORDS_FOLDER"],
         name=name,
         errors=errors,
     )
+
+
+@bp.get("/how")
+def how() -> ResponseReturnValue:
+    """How it goes, from the first part to the first trend."""
+    return render_template("workshop/help.html")
 
 
 @bp.post("/name")

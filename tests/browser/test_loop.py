@@ -235,6 +235,7 @@ def test_no_screen_has_a_serious_fault_for_a_screen_reader(
             "/lessons/",
             f"/lessons/{lesson.id}",
             "/workshop/",
+            "/workshop/how",
             f"/workshop/parts/{part.id}",
             "/workshop/parts/new",
             "/nowhere",
