@@ -71,7 +71,6 @@ BAGGED_BUILDS: tuple[BuildPlan, ...] = (
                     "neat-coat",
                     "Brush a thin coat of neat resin on the mould and lay the first ply when "
                     "it is tacky.",
-                    LessonState.KEPT,
                 ),
             ),
         ),
@@ -118,6 +117,13 @@ BAGGED_BUILDS: tuple[BuildPlan, ...] = (
                 fix_min=40,
                 outcome=Outcome.REWORK,
                 reason="Inside face, painted later.",
+                learnt=Learnt(
+                    "tape-edge",
+                    "Tape the free edge down while the peel ply is pulled.",
+                    LessonState.DROPPED,
+                    "Tore again on the next door, and the tape left its glue. Folding the cloth "
+                    "back took its place.",
+                ),
             ),
         ),
         facts={"peel_fold_back_deg": 110.0, "peel_start": "thin-edge", "peel_pace": "slow"},

@@ -27,7 +27,7 @@ from defectlog.demo.shots import Shot
 from defectlog.demo.spec import DrawnDefect, Outline
 from defectlog.demo.story import WORKSHOP
 from defectlog.facts import Stage
-from defectlog.records import Build, Finding, PhotoStage, Shape
+from defectlog.records import Build, Finding, LessonState, PhotoStage, Shape
 from defectlog.records.session import Records
 
 # When each stage is written down, in hours after the build was started.
@@ -52,6 +52,7 @@ class Bookkeeper:
         self._parts: dict[str, int] = {}
         # What has been learnt so far: the lesson's number, its part, and how it ended.
         self._learnt: dict[str, tuple[int, str, Learnt]] = {}
+        self._given_up: set[str] = set()
 
     def open_shop(self) -> None:
         """Name the workshop and enter its parts."""
@@ -93,10 +94,12 @@ class Bookkeeper:
         """Tick or skip the lessons on the lay-up sheet; on the newest builds nobody has yet."""
         if plan.progress is not Progress.RELEASED:
             return
-        for label, (lesson, part, _) in self._learnt.items():
-            if part == plan.part:
-                applied = label not in plan.skips
-                use_lesson(session, lesson, build.id, applied, self._at(day, 1.6))
+        for label, (lesson, part, learnt) in self._learnt.items():
+            if part != plan.part or label in self._given_up:
+                continue
+            use_lesson(session, lesson, build.id, label not in plan.skips, self._at(day, 1.6))
+            if learnt.state is LessonState.DROPPED:
+                self._given_up.add(label)  # tried once, and never again
 
     def _take_in(
         self, session: Session, build: Build, day: datetime, shot: Shot, made: Print

@@ -78,7 +78,6 @@ INFUSED_BUILDS: tuple[BuildPlan, ...] = (
                 learnt=Learnt(
                     "clamp",
                     "Clamp the feed only when the vent line runs clear, and mix 12 % reserve.",
-                    LessonState.KEPT,
                 ),
             ),
         ),
@@ -103,7 +102,6 @@ INFUSED_BUILDS: tuple[BuildPlan, ...] = (
                 learnt=Learnt(
                     "brake",
                     "Leave 40 mm free of mesh before the vent, and ease the vent once full.",
-                    LessonState.KEPT,
                 ),
             ),
         ),
@@ -212,7 +210,6 @@ INFUSED_BUILDS: tuple[BuildPlan, ...] = (
                 learnt=Learnt(
                     "two-seals-rudder",
                     "Two lines of sealant tape from a new roll, and a drop test of 20 minutes.",
-                    LessonState.KEPT,
                 ),
             ),
         ),
@@ -265,7 +262,6 @@ INFUSED_BUILDS: tuple[BuildPlan, ...] = (
                 learnt=Learnt(
                     "no-tack",
                     "No tack adhesive on the mould face: hold the cloth with tape on the flange.",
-                    LessonState.KEPT,
                 ),
             ),
             Trouble(

@@ -120,14 +120,18 @@ def _orders(
 
 
 def _working_days(plans: Sequence[BuildPlan], now: datetime) -> list[datetime]:
-    """The morning each build was started, in order; on a weekend nobody starts but yesterday."""
+    """The morning each build was started, in order.
+
+    Nobody starts on a Friday or a weekend, when nobody would demould the day after, unless that
+    was yesterday.
+    """
     days = []
     for plan in plans:
         day = (now - timedelta(days=plan.days_ago)).replace(
             hour=8, minute=40, second=0, microsecond=0
         )
         if plan.days_ago > 1:
-            day -= timedelta(days=max(0, day.weekday() - 4))
+            day -= timedelta(days=max(0, day.weekday() - 3))
         days.append(day)
     return days
 
