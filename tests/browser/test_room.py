@@ -111,7 +111,7 @@ class Room:
     def open(self) -> None:
         self.page.goto(self.url)
         self.page.wait_for_selector("#room.is-ready")
-        self.page.wait_for_function("performance.getEntriesByName('room:pixels').length > 0")
+        self.page.wait_for_selector("#first-picture", state="hidden")
 
     @property
     def kept(self) -> dict[str, Any]:

@@ -51,6 +51,7 @@ export function drawUndo(marks) {
 export class FaultBar {
   #bar = byId("fault");
   #retry = null;
+  #about = null;
 
   constructor() {
     byId("fault-close").addEventListener("click", () => this.clear());
@@ -61,15 +62,24 @@ export class FaultBar {
     });
   }
 
-  tell(fault, retry) {
+  /** `about` is the id of the unsent mark it speaks of, if it speaks of one. */
+  tell(fault, retry, about = null) {
     this.#retry = retry;
+    this.#about = about;
     byId("fault-words").textContent = fault.what
       ? `${fault.what}: ${fault.do}.` : "Something broke in this page: load it again.";
     byId("fault-again").hidden = !retry;
     this.#bar.hidden = false;
   }
 
+  /** What it spoke of was sent or thrown away since: nothing to tell any more. */
+  settle(unsent) {
+    const isOpen = unsent.some(({ id, fault }) => id === this.#about && fault);
+    if (this.#about !== null && !isOpen) this.clear();
+  }
+
   clear() {
+    this.#about = null;
     this.#bar.hidden = true;
     byId("fault-words").textContent = "";
   }

@@ -157,7 +157,8 @@ view.addEventListener("pixels", () => {
 window.addEventListener("online", () => marks.sendAll());
 listenForSheets(element);
 listenForDetails(api, { take, say });
-if (state.measurements.length) panel.showQuietly(state.measurements[0].id);
+const [latest] = state.measurements;
+if (latest && region.is(latest.region)) panel.showQuietly(latest.id);
 room.draw();
 marks.sendAll();
 element.classList.add("is-ready");

@@ -7,7 +7,7 @@ const newId = () => Array.from(crypto.getRandomValues(new Uint8Array(12)), (byte
 /**
  * @fires change  something to draw anew
  * @fires said    detail.words, to announce
- * @fires fault   detail.fault, detail.retry (a function) or null
+ * @fires fault   detail.fault, detail.retry (a function), detail.about (id of what is unsent, if so)
  */
 export class Marks extends EventTarget {
   #api;
@@ -137,7 +137,7 @@ export class Marks extends EventTarget {
       } catch (fault) {
         this.#faults.set(id, fault);
         this.#tell("change");
-        this.#tell("fault", { fault, retry: () => this.send(id) });
+        this.#tell("fault", { fault, about: id, retry: () => this.send(id) });
       }
     });
   }

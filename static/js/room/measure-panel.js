@@ -60,6 +60,11 @@ export class MeasurePanel extends EventTarget {
     this.isCountedShown = false;
   }
 
+  /** Show no measurement; they all stay in the list. */
+  showNone() {
+    this.#shownId = null;
+  }
+
   toggleCounted() {
     this.isCountedShown = !this.isCountedShown;
     this.#does.say(this.isCountedShown ? "Counted voids shown." : "Counted voids hidden.");
@@ -71,6 +76,7 @@ export class MeasurePanel extends EventTarget {
     this.#setRunning(true);
     this.#tellFault(null);
     const stopTelling = this.#tellProgress();
+    let words = null;
     try {
       const { measurement_id: id, state } = await this.#api.measure({
         region: this.#does.region(),
@@ -79,15 +85,18 @@ export class MeasurePanel extends EventTarget {
       });
       this.#shownId = id;
       this.isCountedShown = true;
+      const [{ void_pct_words: share, count_words: count }] = state.measurements;
+      words = `Void fraction ${share}. ${count}.`;
       this.#does.take(state);
-      this.#does.say(`Void fraction ${this.shown.void_pct_words}. ${this.shown.count_words}.`);
-      byId("result").scrollIntoView({ block: "start" });
     } catch (fault) {
       this.#tellFault(fault);
     } finally {
       stopTelling();
       this.#setRunning(false);
     }
+    if (!words) return;
+    this.#does.say(words);
+    byId("result").scrollIntoView({ block: "start" });
   }
 
   draw(state, region) {
@@ -106,10 +115,11 @@ export class MeasurePanel extends EventTarget {
 
   #result() {
     const { shown } = this;
+    if (this.#isRunning) return [];
     if (!shown) {
-      const isNew = this.#state.measurements.length === 0;
-      return isNew ? [make("p", { class: "soft" },
-        "Nothing measured on this photo yet. Draw a region first if only part of it is the surface.")] : [];
+      return [make("p", { class: "soft" }, this.#state.measurements.length
+        ? "Not measured like this yet."
+        : "Nothing measured on this photo yet. Draw a region first if only part of it is the surface.")];
     }
     const isLatest = shown.id === this.#state.measurements[0].id;
     return [

@@ -29,6 +29,11 @@ export class Region extends EventTarget {
     this.dispatchEvent(new Event("change"));
   }
 
+  /** Whether it is the very outline given; null is the whole photo. */
+  is(points) {
+    return JSON.stringify(points) === JSON.stringify(this.points);
+  }
+
   hold(isHeld) {
     if (this.isHeld === isHeld) return;
     this.isHeld = isHeld;

@@ -28,8 +28,13 @@ export class Room {
     hand.addEventListener("change", () => this.drawPicture());
     marks.addEventListener("change", () => this.draw());
     marks.addEventListener("said", ({ detail }) => this.say(detail.words));
-    marks.addEventListener("fault", ({ detail }) => this.#fault.tell(detail.fault, detail.retry));
-    region.addEventListener("change", () => this.draw());
+    marks.addEventListener("fault", ({ detail }) => (
+      this.#fault.tell(detail.fault, detail.retry, detail.about)));
+    region.addEventListener("change", () => {
+      // Figures of one region do not stand beside another.
+      if (panel.shown && !region.is(panel.shown.region)) panel.showNone();
+      this.draw();
+    });
     panel.addEventListener("change", () => this.draw());
     panel.addEventListener("shown", () => region.set(panel.shown.region));
     panel.addEventListener("strength", () => this.drawPicture());
@@ -56,9 +61,10 @@ export class Room {
     panel.draw(state, region.points);
     scaleSheet.draw(state);
     drawUndo(marks);
+    this.#fault.settle(unsent);
     drawDetails(state);
-    const latest = state.measurements[0];
-    byId("go-measure").textContent = latest ? `Voids ${latest.void_pct_words}` : "Measure voids";
+    const { shown } = panel;
+    byId("go-measure").textContent = shown ? `Voids ${shown.void_pct_words}` : "Measure voids";
     this.drawPicture();
   }
 

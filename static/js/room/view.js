@@ -55,6 +55,9 @@ export class View extends EventTarget {
       showNavigationControl: false,
       keyboardNavEnabled: false, // the keys are ours, see keys.js
       maxZoomPixelRatio: 12,
+      // The viewer takes each copy to be twice as wide as the one before; ours are more than that.
+      // With its usual 0.5 a phone would fetch the largest copy for the first view.
+      minPixelRatio: 1,
       minZoomImageRatio: 0.8,
       visibilityRatio: 0.3,
       animationTime: isCalm ? 0 : 0.35,
