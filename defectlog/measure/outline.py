@@ -16,6 +16,9 @@ RING_PX = 3
 # An outline whose contrast takes longer than this to fall from 65 to 35 % is a shadow or
 # the flank of a glint, not the edge of a void.
 SOFT_EDGE_PX = 2.5
+# Unless it is short against the object itself: a blurred picture of a large void. For a hump
+# without any plateau it would be 0.44 of the radius.
+SOFT_EDGE_SHARE = 0.3
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,6 +165,13 @@ def edge_width(zone: Zone, levels: Levels, mask: BoolImage) -> FloatArray:
     """Pixels over which each object's contrast falls from 65 to 35 %."""
     spread = area_at(zone, levels.at(0.35)) - area_at(zone, levels.at(0.65))
     return spread / np.maximum(perimeters(zone, mask), 1.0)
+
+
+def is_soft(zone: Zone, levels: Levels, mask: BoolImage) -> BoolImage:
+    """Whether an object fades out like a shadow rather than ends like a void."""
+    edge = edge_width(zone, levels, mask)
+    radius = np.sqrt(area_at(zone, levels.at(0.5)) / np.pi)
+    return (edge > SOFT_EDGE_PX) & (edge > SOFT_EDGE_SHARE * radius)
 
 
 def perimeters(zone: Zone, mask: BoolImage) -> FloatArray:

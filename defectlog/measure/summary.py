@@ -91,7 +91,7 @@ def summarise(
         threshold=None if found.threshold is None else 1 - math.exp(-found.threshold),
         settings=settings,
         warnings=scale.warnings
-        + _warnings(float(lost), small, _bench_share(found, surface), scale),
+        + _warnings(float(lost), small, _bench_share(found, surface), scale, smallest_mm),
         version=METHOD_VERSION,
         seconds=0.0,
         clustering_word=None if spacing is None else spacing.word,
@@ -206,7 +206,9 @@ def _bench_share(found: Found, surface: Surface) -> float:
     return float(found.area[cut - 1].max() / np.count_nonzero(surface.inspected))
 
 
-def _warnings(lost: float, left_out: _LeftOut, bench_share: float, scale: Scale) -> tuple[str, ...]:
+def _warnings(
+    lost: float, left_out: _LeftOut, bench_share: float, scale: Scale, smallest_mm: float | None
+) -> tuple[str, ...]:
     said = []
     if lost > 0.01:
         said.append(f"{100 * lost:.0f} % of the region is glare and was not inspected.")
@@ -222,6 +224,8 @@ def _warnings(lost: float, left_out: _LeftOut, bench_share: float, scale: Scale)
         )
     if left_out.below_smallest:
         said.append(f"{plural(left_out.below_smallest, 'void')} smaller than asked for left out.")
+    if smallest_mm is not None and not scale.is_known:
+        said.append("Without a scale no void could be left out for being too small.")
     if not scale.is_known:
         said.append("No scale: sizes are in pixels only. Lay the scale card on the surface.")
     return tuple(said)

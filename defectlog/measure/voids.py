@@ -17,11 +17,13 @@ from defectlog.measure.scale import NO_SCALE, Scale, given_scale
 from defectlog.measure.shapes import shapes_of
 from defectlog.measure.summary import SMALLEST_PX, Found, summarise
 from defectlog.measure.surface import LIGHT_MM, Surface, prepare
-from defectlog.measure.threshold import Tail, tail
+from defectlog.measure.threshold import SMALLEST_SHARE, Tail, tail
 from defectlog.measure.weave import LEAST_REPEATING, repeating, weave_repeats
 
 SAMPLE_PX = 500_000
 LONE_PX2 = 20
+# How far beyond the cloth's own contrast a void on it has to be, as a share of that.
+DEEPER = 0.4
 
 
 def measure_voids(
@@ -109,13 +111,13 @@ def _choose_side(surface: Surface, look: str) -> tuple[Look, Tail]:
 def _find(surface: Surface, side: Look, judged: Tail) -> Found:
     """Seeds by contrast, cloth dropped, outlines at half contrast, pinholes by missing light."""
     sign = 1.0 if side == "dark" else -1.0
-    seeds = _seeds(surface, sign, judged.threshold)
+    seeds = _seeds(surface, sign, judged)
     if not seeds.any():
         return _nothing(surface)
     zone = outline.zone_of(seeds, surface.ratio, surface.inspected, sign=sign)
     levels = outline.levels_of(zone)
     mask = outline.outlined(zone, levels.at(0.5), seeds.shape)
-    soft = outline.edge_width(zone, levels, mask) > outline.SOFT_EDGE_PX
+    soft = outline.is_soft(zone, levels, mask)
     if soft.any():
         drop = soft[zone.label] & zone.near
         mask.ravel()[zone.at[drop]] = False
@@ -138,20 +140,39 @@ def _lone(surface: Surface, side: Look, judged: Tail) -> Found:
     return _size(surface, np.concatenate([[False], sure])[found.shapes.labels], side, judged)
 
 
-def _seeds(surface: Surface, sign: float, threshold: float) -> BoolImage:
+def _seeds(surface: Surface, sign: float, judged: Tail) -> BoolImage:
     """Pixels beyond the threshold, without what recurs with the weave."""
-    if sign > 0:
-        seeds = surface.smooth < math.exp(-threshold)
-    else:
-        seeds = surface.smooth > math.exp(threshold)
-    seeds &= surface.inspected
+    seeds = _beyond(surface, sign, judged.threshold)
     count, labels = cv2.connectedComponents(seeds.view(np.uint8), ltype=cv2.CV_32S)
     if count > LEAST_REPEATING:
         vectors = weave_repeats(surface.ratio, surface.inspected, px_per_mm=surface.px_per_mm)
         cloth = repeating(labels, vectors)
         if cloth.any():
-            seeds &= ~cloth[labels]
+            yarn = cloth[labels]
+            seeds &= ~yarn | _deeper(surface, yarn, sign)
+            # It may have been the cloth alone that stood out; a few leftovers have to as well.
+            if np.count_nonzero(seeds) < SMALLEST_SHARE * np.count_nonzero(surface.inspected):
+                seeds &= _beyond(surface, sign, judged.lone)
     return seeds
+
+
+def _beyond(surface: Surface, sign: float, threshold: float) -> BoolImage:
+    """Inspected pixels of more contrast than a threshold in log units of light."""
+    level = np.float32(math.exp(-sign * threshold))
+    beyond = surface.smooth < level if sign > 0 else surface.smooth > level
+    beyond &= surface.inspected
+    return beyond
+
+
+def _deeper(surface: Surface, yarn: BoolImage, sign: float) -> BoolImage:
+    """What lies in the cloth that was dropped, but far beyond what the cloth itself shows."""
+    light = surface.smooth[yarn]
+    middle = float(np.median(light))
+    sd = 1.4826 * float(np.median(np.abs(light - middle)))
+    beyond = max(5 * sd, DEEPER * abs(1 - middle))
+    if sign > 0:
+        return yarn & (surface.smooth < middle - beyond)
+    return yarn & (surface.smooth > middle + beyond)
 
 
 def _size(surface: Surface, mask: BoolImage, side: Look, judged: Tail) -> Found:

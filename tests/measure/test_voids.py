@@ -73,8 +73,7 @@ def test_nearly_every_void_wider_than_four_pixels_is_found_and_little_else(name)
     near = cv2.dilate(picture.cover, np.ones((3, 3), np.uint8))
     real = [near[round(void.y), round(void.x)] > 0 for void in found.voids]
 
-    # A void on a tracer yarn goes with the yarn, and those are a twelfth of the tows.
-    assert np.mean(hit) >= (0.90 if name == "tracer" else 0.95)
+    assert np.mean(hit) >= 0.95
     assert np.mean(real) >= 0.90
 
 
@@ -261,6 +260,39 @@ def test_too_small_a_region_says_what_to_do():
 def test_what_makes_no_sense_is_refused(asked, error):
     with pytest.raises(error):
         measure_voids(EASY.grey, **asked)
+
+
+def test_a_smallest_size_without_a_scale_is_said_to_have_no_effect():
+    found = measure_voids(EASY.grey, smallest_mm=0.6)
+
+    assert found.count == measure_voids(EASY.grey).count
+    assert any("Without a scale" in warning for warning in found.warnings)
+
+
+def test_a_picture_too_large_to_work_on_whole_is_worked_on_at_half_its_size():
+    # 29 megapixels: five surfaces of large voids, turned in four ways, in 100 places. One
+    # surface over and over would repeat, as cloth does, and cloth is no void.
+    rng = np.random.default_rng(6)
+    kinds = [
+        render(Surface(size_mm=(50, 40), fraction=0.03, diameters_mm=(0.9, 2.4), seed=seed))
+        for seed in range(60, 65)
+    ]
+    laid = rng.integers(0, 5, (10, 10))
+    turned = [(slice(None, None, y), slice(None, None, x)) for y in (1, -1) for x in (1, -1)]
+    large = np.block(
+        [[kinds[k].grey[turned[rng.integers(4)]] for k in line] for line in laid.tolist()]
+    )
+
+    found = measure_voids(large, px_per_mm=12)
+
+    assert found.settings["worked_at"] == 0.5
+    assert found.voids_mask.shape == large.shape
+    assert found.inspected_px == large.size
+    assert found.void_fraction == pytest.approx(
+        np.mean([kinds[k].fraction for k in laid.ravel()]), abs=0.0015
+    )
+    assert found.count == pytest.approx(sum(len(kinds[k].voids) for k in laid.ravel()), rel=0.02)
+    assert max(void.x for void in found.voids) > 5400
 
 
 def test_glare_is_left_out_and_said_to_be():
