@@ -226,7 +226,7 @@ INFUSED_BUILDS: tuple[BuildPlan, ...] = (
         (
             Trouble(
                 "tacky-adhesive",
-                drawn=(Smears((-20, -34), (170, 110), 0.8),),
+                drawn=(Smears((24, -34), (170, 110), 0.9),),
                 note="Tack adhesive tried on the mould to hold the twill straight.",
                 cause="on-tool-face",
                 seen="Sticky on the tool side only, in the pattern of the can.",

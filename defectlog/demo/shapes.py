@@ -5,7 +5,7 @@ from math import cos, pi, sin
 from defectlog.demo.spec import Outline, Point
 
 
-def rounded(corners: tuple[Point, ...], radius_mm: float, *, steps: int = 9) -> Outline:
+def rounded(corners: tuple[Point, ...], radius_mm: float, *, steps: int = 18) -> Outline:
     """A polygon, given clockwise as seen, with every corner rounded by an arc of that radius."""
     outline: list[Point] = []
     for index, corner in enumerate(corners):
