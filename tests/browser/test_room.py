@@ -435,8 +435,12 @@ def test_marks_are_in_pixels_of_the_original_though_a_smaller_copy_is_shown(
             at=NOON,
         ).photo.id
     room = enter(DESK)
+    fetched = []
+    room.page.on("request", lambda asked: fetched.append(asked.url))
     room.go_to(large)
+    room.page.wait_for_timeout(500)
     assert room.kept["photo"]["renditions"][-1]["width_px"] < 6000
+    assert not any("/large.jpg" in url for url in fetched)  # not before somebody looks closer
     box = room.page.locator("#picture").bounding_box()
     room.tool("spot")
     # The middle of the view is the middle of the photo; 100 px of the screen to the left of it
@@ -446,6 +450,9 @@ def test_marks_are_in_pixels_of_the_original_though_a_smaller_copy_is_shown(
 
     shown_px = min(box["width"], box["height"] * 1.5)
     assert near(room.mark()["points"][0], (3000 - 100 * 6000 / shown_px, 2000), 5)
+    with room.page.expect_request("**/large.jpg*"):
+        for _ in range(5):
+            room.page.locator("#zoom-in").click()
 
 
 def test_keys_alone_draw_name_move_delete_and_bring_back(enter):

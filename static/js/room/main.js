@@ -19,6 +19,7 @@ import { listenForSheets, openSheet } from "./sheets.js";
 import { View } from "./view.js";
 
 const PAN_PX = { ArrowLeft: [80, 0], ArrowRight: [-80, 0], ArrowUp: [0, 80], ArrowDown: [0, -80] };
+const RETRY_MS = 20_000; // the Wi-Fi of a workshop comes back without telling the browser
 const ZOOMS = { "+": true, "=": true, "-": false, _: false };
 
 const element = byId("room");
@@ -154,7 +155,8 @@ view.addEventListener("pixels", () => {
   byId("first-picture").hidden = true;
   performance.mark("room:pixels");
 }, { once: true });
-window.addEventListener("online", () => marks.sendAll());
+window.addEventListener("online", () => marks.sendWaiting());
+setInterval(() => marks.sendWaiting(), RETRY_MS);
 listenForSheets(element);
 listenForDetails(api, { take, say });
 const [latest] = state.measurements;

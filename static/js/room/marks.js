@@ -124,8 +124,8 @@ export class Marks extends EventTarget {
     this.#say("Thrown away.");
   }
 
-  /** Send, or send again, one unsent thing. */
-  send(id) {
+  /** Send, or send again, one unsent thing; told only once that it fails if `isQuiet`. */
+  send(id, { isQuiet = false } = {}) {
     return this.#queued(async () => {
       const job = this.#outbox.find(id);
       if (!job) return;
@@ -137,13 +137,19 @@ export class Marks extends EventTarget {
       } catch (fault) {
         this.#faults.set(id, fault);
         this.#tell("change");
-        this.#tell("fault", { fault, about: id, retry: () => this.send(id) });
+        if (!isQuiet) this.#tell("fault", { fault, about: id, retry: () => this.send(id) });
       }
     });
   }
 
   sendAll() {
     return Promise.all(this.#outbox.jobs.map(({ id }) => this.send(id)));
+  }
+
+  /** Try what found nobody there; what was refused waits for a person. */
+  sendWaiting() {
+    const waiting = this.unsent.filter(({ fault }) => fault?.isAway);
+    return Promise.all(waiting.map(({ id }) => this.send(id, { isQuiet: true })));
   }
 
   undo() {

@@ -15,6 +15,15 @@ function keepStyleElementOut() {
   document.head.append(stand_in);
 }
 
+/** The copies of the photo, as levels of one picture. */
+function copiesOf({ renditions }) {
+  const source = new OpenSeadragon.LegacyTileSource(
+    renditions.map(({ url, width_px: width, height_px: height }) => ({ url, width, height })));
+  // Else the viewer always fetches the largest copy first, for each of ours is a single tile.
+  source.getClosestLevel = () => 0;
+  return source;
+}
+
 /**
  * @fires press, drag, release, tap  with detail.point, pixels of the upright original
  * @fires cancel  a second finger landed: drop what the first one drew
@@ -44,20 +53,14 @@ export class View extends EventTarget {
     this.#photo = photo;
     this.#ratio = largest.height_px / largest.width_px;
     const touch = { pinchRotate: false, flickEnabled: false, clickToZoom: false };
-    this.#viewer = window.OpenSeadragon({
+    this.#viewer = OpenSeadragon({
       element,
       drawer: "canvas",
-      tileSources: {
-        type: "legacy-image-pyramid",
-        levels: photo.renditions.map(({ url, width_px: width, height_px: height }) => (
-          { url, width, height })),
-      },
+      tileSources: copiesOf(photo),
       showNavigationControl: false,
       keyboardNavEnabled: false, // the keys are ours, see keys.js
       maxZoomPixelRatio: 12,
-      // The viewer takes each copy to be twice as wide as the one before; ours are more than that.
-      // With its usual 0.5 a phone would fetch the largest copy for the first view.
-      minPixelRatio: 1,
+      minPixelRatio: 0.3, // a copy may be this much larger than the screen needs, before a smaller one does
       minZoomImageRatio: 0.8,
       visibilityRatio: 0.3,
       animationTime: isCalm ? 0 : 0.35,
