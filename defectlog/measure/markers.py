@@ -273,7 +273,6 @@ def _margins(places_mm: NDArray[np.float64], side_mm: float) -> list[NDArray[np.
         ]
         groups = [group for group in groups if not any(group is one for one in near)]
         groups.append([place, *(other for group in near for other in group)])
-    return [
-        cv2.convexHull(np.concatenate(group).astype(np.float32)).reshape(-1, 2).astype(np.float64)
-        for group in groups
-    ]
+    # Paper is cut square: the smallest rectangle round the markers, not only their hull.
+    rectangles = [cv2.minAreaRect(np.concatenate(group).astype(np.float32)) for group in groups]
+    return [cv2.boxPoints(rectangle).astype(np.float64) for rectangle in rectangles]

@@ -12,7 +12,10 @@ IndexArray = NDArray[np.int32]
 FloatArray = NDArray[np.float64]
 
 GROW_PX = 3
-RING_PX = 3
+# How far about a pixel the surface it is judged against may lie, and how much of it there
+# has to be.
+REACH_PX = 7
+LEAST_SURFACE_PX = 20
 # An outline whose contrast takes longer than this to fall from 65 to 35 % is a shadow or
 # the flank of a glint, not the edge of a void.
 SOFT_EDGE_PX = 2.5
@@ -23,31 +26,31 @@ SOFT_EDGE_SHARE = 0.3
 
 @dataclass(frozen=True, slots=True)
 class Zone:
-    """The pixels in and around every object, as flat lists.
+    """The pixels of every object and a few beyond, as flat lists.
 
     ``at`` indexes the flattened picture, ``label`` says which object (0 … n - 1) a pixel is
-    nearest to, ``near`` whether it is close enough to be part of it; the others form the
-    ring of surface around it. ``contrast`` is the share of light missing (dark voids) or
-    added (bright ones).
+    nearest to. ``contrast`` is the share of light missing (dark voids) or added (bright
+    ones), ``around`` that of the sound surface about the pixel.
     """
 
     count: int
     at: IndexArray
     label: IndexArray
-    near: BoolImage
     contrast: FloatArray
+    around: FloatArray
 
 
 @dataclass(frozen=True, slots=True)
-class Levels:
-    """Contrast of the surface round each object, and of the object itself."""
+class Rise:
+    """How far each pixel of a zone lies from the surface about it (0) to its void (1).
 
-    around: FloatArray
-    plateau: FloatArray
+    For each object, ``height`` is the contrast between the two and ``missing`` the sum of
+    what its pixels lack against the surface, in pixels of full light.
+    """
 
-    def at(self, share: float) -> FloatArray:
-        """The contrast so far (0–1) of the way from the surface to the void."""
-        return self.around + share * (self.plateau - self.around)
+    share: FloatArray
+    height: FloatArray
+    missing: FloatArray
 
 
 def zone_of(
@@ -79,21 +82,46 @@ def zone_of(
     front = pixels_of(objects & (inner == 0), columns, 1)
     own = ground.take(front)
     at, label = [whole], [ground.take(whole)]
-    for step in range(grow_px + RING_PX):
-        if step == grow_px:
-            near_count = sum(len(part) for part in at)
+    for step in range(grow_px):
         front, own = _grown(ground, columns, front, own, square=step % 2 == 1)
         at.append(front)
         label.append(own)
     places, label = np.concatenate(at), np.concatenate(label)
     places -= columns + 1
     places -= 2 * (places // columns)
-    contrast = sign * (1.0 - ratio.ravel().take(places).astype(np.float64))
     kept = label > 0
-    near = np.arange(len(places)) < near_count
     if not kept.all():
-        places, label, near, contrast = places[kept], label[kept], near[kept], contrast[kept]
-    return Zone(count - 1, places, label - 1, near, contrast)
+        places, label = places[kept], label[kept]
+    label -= 1
+    contrast = sign * (1.0 - ratio.ravel().take(places).astype(np.float64))
+    around = sign * (1.0 - _surface_about(places, label, count - 1, ratio, inspected))
+    return Zone(count - 1, places, label, contrast, around)
+
+
+def _surface_about(
+    places: IndexArray,
+    label: IndexArray,
+    count: int,
+    ratio: FloatImage,
+    inspected: BoolImage,
+) -> FloatArray:
+    """Mean light of the sound surface near each pixel of a zone.
+
+    Near the pixel, not round the object: a void may reach from a bright tow to a dark one.
+    Deep inside a large object, where no surface is near, its edge's mean stands in.
+    """
+    sound = inspected.astype(np.uint8)
+    sound.ravel()[places] = 0
+    size = (2 * REACH_PX + 1, 2 * REACH_PX + 1)
+    sums = cv2.boxFilter(ratio * sound, cv2.CV_32F, size, normalize=False)
+    counts = cv2.boxFilter(sound, cv2.CV_16U, size, normalize=False)
+    near = counts.ravel().take(places).astype(np.float64)
+    enough = near >= LEAST_SURFACE_PX
+    mean = sums.ravel().take(places).astype(np.float64) / np.maximum(near, 1)
+    edge = _mean(count, label[enough], mean[enough])
+    # An object hemmed in by others has no surface of its own; that is 1 by definition.
+    edge = np.where(np.isfinite(edge), edge, 1.0)
+    return np.where(enough, mean, edge[label])
 
 
 def pixels_of(mask: BoolImage, columns: int, border: int = 0) -> IndexArray:
@@ -129,48 +157,50 @@ def _grown(
     return np.concatenate(places), np.concatenate(owners)
 
 
-def levels_of(zone: Zone) -> Levels:
-    """Measure the contrast around and inside every object.
+def rise_of(zone: Zone) -> Rise:
+    """Measure how every object rises from the surface.
 
-    The plateau is the mean of the object's upper part, in two rounds: what lies beyond half
-    of the way to its strongest pixel, then beyond 70 % of the way to that mean.
+    What a void is fully like is the mean of the object's upper part, in two rounds: what
+    lies beyond half of the way to its strongest pixel, then beyond 70 % of the way to that
+    mean.
     """
-    n, label, contrast = zone.count, zone.label, zone.contrast
-    around = _mean(n, label[~zone.near], contrast[~zone.near])
-    # An object hemmed in by others has no ring of its own; the surface is 0 by definition.
-    around = np.where(np.isfinite(around), around, 0.0)
-    inner, value = label[zone.near], contrast[zone.near]
+    n, label = zone.count, zone.label
     plateau = np.full(n, -np.inf)
-    np.maximum.at(plateau, inner, value)
+    np.maximum.at(plateau, label, zone.contrast)
     for share in (0.5, 0.7):
-        upper = value >= (around + share * (plateau - around))[inner]
-        plateau = _mean(n, inner[upper], value[upper])
-    return Levels(around, plateau)
+        upper = zone.contrast >= zone.around + share * (plateau[label] - zone.around)
+        plateau = _mean(n, label[upper], zone.contrast[upper])
+    span = plateau[label] - zone.around
+    over = zone.contrast - zone.around
+    return Rise(
+        share=over / np.maximum(span, 1e-3),
+        height=_mean(n, label[upper], span[upper]),
+        missing=np.bincount(label, over, minlength=n),
+    )
 
 
-def area_at(zone: Zone, level: FloatArray) -> FloatArray:
-    """Pixels of each object beyond its level."""
-    inside = zone.near & (zone.contrast > level[zone.label])
-    return np.bincount(zone.label[inside], minlength=zone.count).astype(np.float64)
+def area_beyond(zone: Zone, rise: Rise, share: float) -> FloatArray:
+    """Pixels of each object beyond a share of its rise."""
+    return np.bincount(zone.label[rise.share > share], minlength=zone.count).astype(np.float64)
 
 
-def outlined(zone: Zone, level: FloatArray, shape: tuple[int, int]) -> BoolImage:
-    """The picture of what lies beyond each object's level."""
+def outlined(zone: Zone, rise: Rise, shape: tuple[int, int]) -> BoolImage:
+    """The picture of what lies beyond half of each object's rise."""
     mask = np.zeros(shape[0] * shape[1], dtype=bool)
-    mask[zone.at[zone.near & (zone.contrast > level[zone.label])]] = True
+    mask[zone.at[rise.share > 0.5]] = True
     return mask.reshape(shape)
 
 
-def edge_width(zone: Zone, levels: Levels, mask: BoolImage) -> FloatArray:
-    """Pixels over which each object's contrast falls from 65 to 35 %."""
-    spread = area_at(zone, levels.at(0.35)) - area_at(zone, levels.at(0.65))
+def edge_width(zone: Zone, rise: Rise, mask: BoolImage) -> FloatArray:
+    """Pixels over which each object falls from 65 to 35 % of its rise."""
+    spread = area_beyond(zone, rise, 0.35) - area_beyond(zone, rise, 0.65)
     return spread / np.maximum(perimeters(zone, mask), 1.0)
 
 
-def is_soft(zone: Zone, levels: Levels, mask: BoolImage) -> BoolImage:
+def is_soft(zone: Zone, rise: Rise, mask: BoolImage) -> BoolImage:
     """Whether an object fades out like a shadow rather than ends like a void."""
-    edge = edge_width(zone, levels, mask)
-    radius = np.sqrt(area_at(zone, levels.at(0.5)) / np.pi)
+    edge = edge_width(zone, rise, mask)
+    radius = np.sqrt(area_beyond(zone, rise, 0.5) / np.pi)
     return (edge > SOFT_EDGE_PX) & (edge > SOFT_EDGE_SHARE * radius)
 
 
@@ -181,7 +211,7 @@ def perimeters(zone: Zone, mask: BoolImage) -> FloatArray:
     average over all directions (Crofton).
     """
     flat, columns = mask.ravel(), mask.shape[1]
-    chosen = flat[zone.at] & zone.near
+    chosen = flat[zone.at]
     at, label = zone.at[chosen], zone.label[chosen]
     sides = np.zeros(len(at))
     for step in (1, -1, columns, -columns):

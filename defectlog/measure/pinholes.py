@@ -142,7 +142,7 @@ def _discs() -> _Discs:
     """How blurred discs show.
 
     The profile of a disc blurred by a Gaussian is a non-central chi-square distribution
-    with two degrees of freedom; the plateau is taken as ``outline.levels_of`` takes it.
+    with two degrees of freedom; the plateau is taken as ``outline.rise_of`` takes it.
     """
     radius = np.concatenate([np.arange(0.2, 3.0, 0.1), np.arange(3.0, 12.1, 0.5), [20.0, 40.0]])
     shown, half, edge = (np.empty_like(radius) for _ in range(3))

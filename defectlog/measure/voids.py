@@ -115,11 +115,11 @@ def _find(surface: Surface, side: Look, judged: Tail) -> Found:
     if not seeds.any():
         return _nothing(surface)
     zone = outline.zone_of(seeds, surface.ratio, surface.inspected, sign=sign)
-    levels = outline.levels_of(zone)
-    mask = outline.outlined(zone, levels.at(0.5), seeds.shape)
-    soft = outline.is_soft(zone, levels, mask)
+    rise = outline.rise_of(zone)
+    mask = outline.outlined(zone, rise, seeds.shape)
+    soft = outline.is_soft(zone, rise, mask)
     if soft.any():
-        drop = soft[zone.label] & zone.near
+        drop = soft[zone.label]
         mask.ravel()[zone.at[drop]] = False
     if not mask.any():
         return _nothing(surface)
@@ -179,19 +179,17 @@ def _size(surface: Surface, mask: BoolImage, side: Look, judged: Tail) -> Found:
     """Areas of the outlined voids: pixels counted, or light summed where they are small."""
     sign = 1.0 if side == "dark" else -1.0
     zone = outline.zone_of(mask, surface.ratio, surface.inspected, sign=sign)
-    levels = outline.levels_of(zone)
+    rise = outline.rise_of(zone)
     shapes = shapes_of(mask)
     # Both number the objects, each in its own order: look up where one pixel of each is.
     own = shapes.labels.ravel()[zone.at]
     order = np.zeros(zone.count, dtype=np.int64)
     order[zone.label[own > 0]] = own[own > 0] - 1
 
-    counted = outline.area_at(zone, levels.at(0.5))
+    counted = outline.area_beyond(zone, rise, 0.5)
     diameter = 2 * np.sqrt(counted / np.pi)
-    height = levels.plateau - levels.around
-    over = (zone.contrast - levels.around[zone.label])[zone.near]
-    missing = np.bincount(zone.label[zone.near], over, minlength=zone.count)
-    edge = outline.edge_width(zone, levels, mask)
+    height, missing = rise.height, rise.missing
+    edge = outline.edge_width(zone, rise, mask)
     sigma = (
         pinholes.blur_of(edge, counted)
         or pinholes.blur_by_contrast(missing[diameter < 25], height[diameter < 25])
@@ -203,7 +201,7 @@ def _size(surface: Surface, mask: BoolImage, side: Look, judged: Tail) -> Found:
     by_count = counted * pinholes.unblurred(breadth, sigma) * pinholes.unblurred(length, sigma)
     small = (breadth < pinholes.COUNTED_FROM_PX) & (by_light > 0)
     area = np.where(small, by_light, by_count)
-    soft_px = outline.area_at(zone, levels.at(0.35)) - outline.area_at(zone, levels.at(0.65))
+    soft_px = outline.area_beyond(zone, rise, 0.35) - outline.area_beyond(zone, rise, 0.65)
 
     in_order = np.zeros(len(shapes.area))
     in_order[order] = area

@@ -25,20 +25,18 @@ def blurred_discs(radius: float, sigma: float, contrast: float, n: int = 36) -> 
     return 1 - contrast * cv2.GaussianBlur(small, (0, 0), sigma)
 
 
-def zone_and_levels(ratio: np.ndarray, seed_level: float) -> tuple[outline.Zone, outline.Levels]:
+def zone_and_rise(ratio: np.ndarray, seed_level: float) -> tuple[outline.Zone, outline.Rise]:
     seeds = ratio < 1 - seed_level
     zone = outline.zone_of(seeds, ratio, np.ones(ratio.shape, bool), sign=1.0)
-    return zone, outline.levels_of(zone)
+    return zone, outline.rise_of(zone)
 
 
 @pytest.mark.parametrize("diameter", [3.0, 4.0, 5.5, 8.0])
 @pytest.mark.parametrize("sigma", [0.7, 1.2])
 def test_a_pinholes_area_is_right_within_three_per_cent_where_a_count_is_not(diameter, sigma):
     ratio = blurred_discs(diameter / 2, sigma, 0.5)
-    zone, levels = zone_and_levels(ratio, 0.1)
-    height = levels.plateau - levels.around
-    over = (zone.contrast - levels.around[zone.label])[zone.near]
-    missing = np.bincount(zone.label[zone.near], over, minlength=zone.count)
+    zone, rise = zone_and_rise(ratio, 0.1)
+    height, missing = rise.height, rise.missing
     true = np.pi * diameter**2 / 4
     # The pixel's own square blurs too, by 1/12 px² each way.
     blur = np.hypot(sigma, np.sqrt(1 / 12))
@@ -54,11 +52,11 @@ def test_a_pinholes_area_is_right_within_three_per_cent_where_a_count_is_not(dia
 
 def test_the_blur_of_a_picture_is_read_from_its_larger_voids():
     for sigma in (0.8, 1.5, 2.2):
-        zone, levels = zone_and_levels(blurred_discs(9.0, sigma, 0.5), 0.2)
-        mask = outline.outlined(zone, levels.at(0.5), (240, 240))
-        counted = outline.area_at(zone, levels.at(0.5))
+        zone, rise = zone_and_rise(blurred_discs(9.0, sigma, 0.5), 0.2)
+        mask = outline.outlined(zone, rise, (240, 240))
+        counted = outline.area_beyond(zone, rise, 0.5)
 
-        found = pinholes.blur_of(outline.edge_width(zone, levels, mask), counted)
+        found = pinholes.blur_of(outline.edge_width(zone, rise, mask), counted)
 
         assert found == pytest.approx(np.hypot(sigma, np.sqrt(1 / 12)), rel=0.08)
 
