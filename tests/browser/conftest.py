@@ -2,14 +2,24 @@
 
 import shutil
 import threading
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import pytest
 from flask import Flask
 from werkzeug.serving import WSGIRequestHandler, make_server
 
+from defectlog.bench.builds import start_build
+from defectlog.bench.intake import take_in
+from defectlog.bench.parts import PartPlan, save_part
+from defectlog.records import Face, PhotoStage
 from defectlog.web import create_app
+from defectlog.web.records import store, transaction
+from tests.browser.lid import NOON, Lid, photograph
+
+if TYPE_CHECKING:
+    from tests.browser.room import Room
 
 FLAGS = (
     "--no-sandbox",
@@ -60,3 +70,52 @@ def address(workshop: Flask) -> Iterator[str]:
     yield f"http://127.0.0.1:{server.server_port}"
     server.shutdown()
     thread.join()
+
+
+@pytest.fixture(scope="session")
+def photographed() -> Lid:
+    """A rendered photo of a lid; drawn once, for it takes its second."""
+    return photograph()
+
+
+@pytest.fixture(scope="module")
+def part_id(workshop: Flask) -> int:
+    with workshop.app_context(), transaction() as session:
+        return save_part(session, PartPlan("Day-hatch lid")).id
+
+
+@pytest.fixture
+def number(workshop: Flask, part_id: int, photographed: Lid) -> int:
+    """The number of a photo of a lid, on a build of its own."""
+    with workshop.app_context(), transaction() as session:
+        build = start_build(session, part_id, NOON)
+        intake = take_in(
+            session,
+            store(),
+            build.id,
+            photographed.jpeg,
+            name="lid.jpg",
+            face=Face.TOOL,
+            stage=PhotoStage.DEMOULD,
+            at=NOON,
+        )
+        return intake.photo.id
+
+
+@pytest.fixture
+def enter(chromium: Any, address: str, number: int) -> Iterator[Callable[..., "Room"]]:
+    """Open the room on a phone or at a desk; at the end nothing may have been blocked or broken."""
+    from tests.browser.room import Room  # needs playwright, which may not be there
+
+    rooms = []
+
+    def go(device: dict[str, Any], **more: Any) -> Room:
+        context = chromium.new_context(**device, **more)
+        rooms.append(Room(context.new_page(), address, number))
+        return rooms[-1]
+
+    yield go
+    for room in rooms:
+        seen = room.watch.seen()
+        room.page.context.close()
+        assert seen == []
