@@ -23,7 +23,7 @@ CELL_LIMIT = 2.5
 LEAST_SPREAD = 0.02  # of the light; nearer than this no cell is turned away
 ROUNDS = 4
 DEGREES = (2, 2, 4, 4, 4)  # of the surface fitted first, round by round
-FITTED_CELLS = 8000  # as many say as much as all of them
+FITTED_CELLS = 3000  # as many say as much as all of them
 
 
 def grey_of(image: NDArray[np.uint8]) -> GreyImage:

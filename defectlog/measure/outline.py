@@ -20,8 +20,8 @@ LEAST_SURFACE_PX = 20
 # the flank of a glint, not the edge of a void.
 SOFT_EDGE_PX = 2.5
 # Unless it is short against the object itself: a blurred picture of a large void. For a hump
-# without any plateau it would be 0.44 of the radius.
-SOFT_EDGE_SHARE = 0.3
+# without any plateau it is 0.44 of the radius, less what lies outside the zone.
+SOFT_EDGE_SHARE = 0.2
 
 
 @dataclass(frozen=True, slots=True)

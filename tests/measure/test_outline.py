@@ -1,0 +1,89 @@
+"""Outlines at half contrast, on discs and edges drawn by hand."""
+
+import cv2
+import numpy as np
+import pytest
+
+from defectlog.measure import outline
+
+
+def rise(ratio: np.ndarray, seeds: np.ndarray, inspected: np.ndarray | None = None):
+    whole = np.ones(ratio.shape, bool) if inspected is None else inspected
+    zone = outline.zone_of(seeds, ratio.astype(np.float32), whole, sign=1.0)
+    return zone, outline.rise_of(zone)
+
+
+def disc(radius: float, size: int = 101, at: tuple[int, int] = (50, 50)) -> np.ndarray:
+    y, x = np.mgrid[:size, :size]
+    return ((x - at[1]) ** 2 + (y - at[0]) ** 2 <= radius**2).astype(np.float32)
+
+
+@pytest.mark.parametrize("seed_level", [0.15, 0.3, 0.45])
+def test_the_outline_does_not_hang_on_the_threshold_it_was_found_by(seed_level):
+    # x² + y² <= 20² holds 1257 pixels; blur moves the half-contrast line of a disc inwards
+    # by σ²/2R, here 0.05 px.
+    ratio = 1 - 0.6 * cv2.GaussianBlur(disc(20), (0, 0), 1.5)
+    zone, found = rise(ratio, ratio < 1 - seed_level)
+
+    mask = outline.outlined(zone, found, ratio.shape)
+
+    assert mask.sum() == pytest.approx(1257, rel=0.015)
+    # The plateau is the mean of the upper part, rim and all: a little low by its making.
+    assert 0.56 < found.height[0] <= 0.6
+    # From a late seed three pixels of growth leave out some of the blurred foot.
+    assert found.missing[0] == pytest.approx(0.6 * 1257, rel=0.03)
+
+
+def test_a_void_across_a_bright_and_a_dark_tow_is_outlined_on_both():
+    tows = np.where(np.arange(101) < 50, 1.25, 0.75) * np.ones((101, 1))
+    ratio = np.where(disc(16) > 0, 0.25, tows)
+    zone, found = rise(ratio, ratio < 0.6)
+
+    mask = outline.outlined(zone, found, ratio.shape)
+
+    assert np.array_equal(mask, disc(16) > 0)
+
+
+def test_neighbours_share_the_ground_between_them():
+    both = disc(8, at=(50, 40)) + disc(8, at=(50, 61))  # 4 pixels of surface between them
+    ratio = 1 - 0.5 * both
+    zone, _ = rise(ratio, both > 0)
+
+    assert zone.count == 2
+    sizes = np.bincount(zone.label)
+    assert sizes[0] == pytest.approx(sizes[1], rel=0.03)
+    assert len(np.unique(zone.at)) == len(zone.at)
+
+
+def test_nothing_grows_out_of_the_inspected_surface():
+    inspected = np.ones((101, 101), bool)
+    inspected[:, 55:] = False
+    ratio = 1 - 0.5 * disc(8)
+    zone, _ = rise(ratio, (disc(8) > 0) & inspected, inspected)
+
+    assert inspected.ravel()[zone.at].all()
+
+
+def test_an_edge_is_as_wide_as_its_blur():
+    # A Gaussian edge falls from 65 to 35 % over 0.7706 σ.
+    ratio = 1 - 0.5 * cv2.GaussianBlur(disc(35), (0, 0), 2.0)
+    zone, found = rise(ratio, ratio < 0.8)
+    mask = outline.outlined(zone, found, ratio.shape)
+
+    assert outline.edge_width(zone, found, mask)[0] == pytest.approx(0.7706 * 2.0, rel=0.12)
+    assert not outline.is_soft(zone, found, mask)[0]
+
+
+def test_a_hump_without_a_plateau_is_soft():
+    y, x = np.mgrid[-50:51, -50:51]
+    ratio = 1 - 0.5 * np.exp(-(x**2 + y**2) / (2 * 12.0**2))
+    zone, found = rise(ratio, ratio < 0.8)
+    mask = outline.outlined(zone, found, ratio.shape)
+
+    assert outline.is_soft(zone, found, mask)[0]
+
+
+def test_the_perimeter_of_a_disc_is_its_circumference():
+    zone, _ = rise(1 - 0.5 * disc(30), disc(30) > 0)
+
+    assert outline.perimeters(zone, disc(30) > 0)[0] == pytest.approx(2 * np.pi * 30, rel=0.03)
