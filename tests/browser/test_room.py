@@ -20,6 +20,7 @@ def test_a_finger_drawn_round_a_dry_spot_outlines_it(enter, photographed):
         [room.at(point) for point in [*photographed.dry_spot, photographed.dry_spot[0]]]
     )
     expect(room.page.locator("#kind-sheet")).to_contain_text("mm across")
+    expect(room.page.locator("#kind-title")).to_be_focused()  # no keyboard over the kinds
     room.choose("Dry spot")
 
     mark = room.mark()

@@ -199,6 +199,22 @@ def test_letters_typed_into_a_field_are_letters(enter):
     assert room.kept["photo"]["note"] == "dry at the core -s+0"
 
 
+def test_a_few_letters_find_a_kind_among_many(enter):
+    room = enter(DESK)
+    room.tool("spot")
+    room.page.mouse.click(*room.at((300, 300)))
+    if len(room.kept["kinds"]) <= 10:
+        pytest.skip("the guide has so few kinds that all are seen at once")
+
+    expect(room.page.locator("#kind-find")).to_be_focused()
+    room.page.keyboard.type("bridg")
+    expect(room.page.locator("#kind-kinds .choice:visible")).to_have_count(1)
+    with room.page.expect_response("**/marks"):
+        room.page.keyboard.press("Enter")
+
+    assert room.mark()["kind"] == "bridging"
+
+
 def test_letters_can_be_switched_off(enter):
     room = enter(DESK)
     room.page.keyboard.press("?")

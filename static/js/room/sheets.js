@@ -1,6 +1,8 @@
 // Sheets slide over the picture: one question each. They are dialogs, so focus and Escape are right.
 import { byId, chip, make } from "./dom.js";
 
+const MANY_KINDS = 10;
+
 /** Open a sheet; resolves with its return value once it is closed. */
 export function openSheet(sheet) {
   return new Promise((resolve) => {
@@ -36,6 +38,24 @@ function choiceButton({ code, title, pattern, detail, onclick }) {
     detail && make("span", { class: "choice__detail" }, detail)));
 }
 
+/** Where there are many kinds, a few letters of a name or its code leave only those that fit. */
+function listenForFind(sheet, isWanted) {
+  const find = byId("kind-find");
+  const choices = [...sheet.querySelectorAll(".choice-list li")];
+  find.value = "";
+  find.closest("div").hidden = !isWanted;
+  find.oninput = () => {
+    const wanted = find.value.trim().toLowerCase();
+    for (const choice of choices) choice.hidden = !choice.textContent.toLowerCase().includes(wanted);
+  };
+  find.onkeydown = (event) => {
+    const left = choices.filter(({ hidden }) => !hidden);
+    if (event.key !== "Enter" || !find.value.trim() || left.length === 0) return;
+    event.preventDefault();
+    left[0].querySelector("button").click();
+  };
+}
+
 /**
  * Ask what a mark shows. One tap answers.
  *
@@ -68,7 +88,11 @@ export async function askKind({ title, size, kinds, findings, pattern, canDrop, 
     pattern: pattern(kind.family),
     onclick: give({ kind: kind.key }),
   })));
+  listenForFind(sheet, kinds.length > MANY_KINDS);
   sheet.querySelector(".sheet__body").scrollTop = 0;
-  const how = await openSheet(sheet);
+  const closing = openSheet(sheet);
+  // With a finger it would only bring up the keyboard, over half of the kinds.
+  if (kinds.length > MANY_KINDS && matchMedia("(pointer: fine)").matches) byId("kind-find").focus();
+  const how = await closing;
   return how === "drop" ? "drop" : answer;
 }
