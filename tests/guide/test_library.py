@@ -53,6 +53,13 @@ def test_no_words_find_everything():
         ("BR", "bridging"),
         ("starv", "starved-bag"),
         ("Fibres LIFTED", "peel-tear"),
+        ("drummy", "skin-core"),
+        ("crushed foam", "core-dent"),
+        ("grid lines", "core-read"),
+        ("soapy", "tacky-blush"),
+        ("burnt", "exotherm-scorch"),
+        ("frayed", "edge-chip"),
+        ("does not fit", "warp"),
     ],
 )
 def test_a_maker_s_words_find_the_kind(words, first):
