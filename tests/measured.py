@@ -10,9 +10,14 @@ from tests.builders import NOON, make_photo
 
 
 def add_measurement(
-    session: Session, photo: Photo, void_fraction: float, *, mm2: float | None = 1000.0
+    session: Session,
+    photo: Photo,
+    void_fraction: float,
+    *,
+    mm2: float | None = 1000.0,
+    **figures: float,
 ) -> Measurement:
-    """A measurement of so much void, its interval a tenth of it either way."""
+    """A measurement of so much void, its interval a tenth of it either way, and other figures."""
     made = Measurement(
         photo_id=photo.id,
         at=NOON,
@@ -33,6 +38,7 @@ def add_measurement(
         result={},
         voids_png=b"",
         inspected_png=b"",
+        **figures,
     )
     session.add(made)
     session.flush()

@@ -14,7 +14,7 @@ from defectlog.bench.intake import scale_record
 from defectlog.bench.sizes import scale_of
 from defectlog.errors import FieldError, NotFoundError
 from defectlog.measure.markers import find_card
-from defectlog.measure.scale import NO_SCALE, Scale, scale_from_points
+from defectlog.measure.scale import Scale, scale_from_points
 from defectlog.measure.voids import VoidMeasurement, measure_voids
 from defectlog.photos.renditions import PhotoStore
 from defectlog.records import Measurement, Photo, PhotoScale, Shape
@@ -65,21 +65,17 @@ def scale_by_points(
     return row
 
 
-def scale_by_card(session: Session, store: PhotoStore, number: int, at: datetime) -> PhotoScale:
-    """Look for the scale card on a photo again."""
-    photo = find_photo(session, number)
+def card_scale(photo: Photo, store: PhotoStore) -> Scale:
+    """Look for the scale card on a photo again. Takes its time: hold no lock meanwhile."""
     found = find_card(store.decoded(photo.sha256).pixels())
     if found is None:
         raise NoCardError
-    row = set_scale(photo, found, at)
-    session.flush()
-    return row
+    return found
 
 
-def drop_scale(session: Session, number: int, at: datetime) -> PhotoScale:
-    """Say honestly that a photo has no scale."""
-    photo = find_photo(session, number)
-    row = set_scale(photo, NO_SCALE, at)
+def keep_scale(session: Session, number: int, scale: Scale, at: datetime) -> PhotoScale:
+    """Put a scale that was found in force on a photo."""
+    row = set_scale(find_photo(session, number), scale, at)
     session.flush()
     return row
 

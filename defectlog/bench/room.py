@@ -1,5 +1,6 @@
 """All the photo room shows of one photo, as plain values; addresses are added by the web face."""
 
+from collections.abc import Mapping
 from typing import Any
 
 from sqlalchemy import func, select
@@ -92,8 +93,27 @@ def measurement_words(row: Measurement) -> dict[str, Any]:
         "region": row.region,
         "look": row.look,
         "version": row.version,
-        "settings_words": ", ".join(f"{key} {value}" for key, value in row.settings.items()),
+        "settings_words": settings_words(row.settings),
     }
+
+
+def settings_words(settings: Mapping[str, Any]) -> str:
+    """How a measurement was made: look, smallest void, how finely the light was evened out."""
+    look = settings.get("look")
+    words = [
+        {"dark": "voids darker than the surface", "bright": "voids brighter than the surface"}.get(
+            str(look), "dark or bright found by itself"
+        )
+    ]
+    if settings.get("smallest_mm"):
+        words.append(f"voids from {with_unit(settings['smallest_mm'], 'mm')}")
+    if settings.get("smallest_px"):
+        words.append(f"none under {with_unit(settings['smallest_px'], 'px')} across")
+    if settings.get("light_mm"):
+        words.append(f"light evened out over {with_unit(settings['light_mm'], 'mm')}")
+    if settings.get("worked_at", 1) < 1:
+        words.append(f"worked at {percent(settings['worked_at'])} of full size")
+    return ", ".join(words)
 
 
 def _largest(row: Measurement) -> str | None:

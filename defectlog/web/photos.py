@@ -12,6 +12,7 @@ from defectlog.bench import findings, measuring
 from defectlog.bench.photos import delete_photo, describe_photo
 from defectlog.bench.room import room_state
 from defectlog.errors import FieldError
+from defectlog.measure.scale import NO_SCALE
 from defectlog.photos.renditions import LARGE, SIZES
 from defectlog.records import Face, Photo, PhotoStage, Shape
 from defectlog.units import read_number
@@ -98,16 +99,18 @@ def set_scale(number: int) -> ResponseReturnValue:
     """Scale the photo by two points, by its card, or not at all."""
     sent = _sent()
     now = datetime.now(UTC)
-    with transaction() as session:
-        if "points" in sent:
-            typed = str(sent.get("length_mm") or "")
-            length_mm = read_number(typed, field="length_mm", label="Length")
-            points = _points(sent["points"], "points")
+    if "points" in sent:
+        typed = str(sent.get("length_mm") or "")
+        length_mm = read_number(typed, field="length_mm", label="Length")
+        points = _points(sent["points"], "points")
+        with transaction() as session:
             measuring.scale_by_points(session, number, points, length_mm, now)
-        elif sent.get("find_card"):
-            measuring.scale_by_card(session, store(), number, now)
-        else:
-            measuring.drop_scale(session, number, now)
+        return _answer(number)
+    scale = NO_SCALE
+    if sent.get("find_card"):
+        scale = measuring.card_scale(findings.find_photo(reading(), number), store())
+    with transaction() as session:
+        measuring.keep_scale(session, number, scale, now)
     return _answer(number)
 
 

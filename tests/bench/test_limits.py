@@ -5,8 +5,8 @@ from sqlalchemy.orm import Session
 
 from defectlog.bench.limits import judge, verdict
 from defectlog.bench.parts import LimitPlan
-from defectlog.records import Measurement
-from tests.builders import NOON, make_build, make_finding, make_part, make_photo
+from tests.builders import make_build, make_finding, make_part, make_photo
+from tests.measured import add_measurement
 
 
 @pytest.mark.parametrize(
@@ -49,42 +49,13 @@ def test_without_a_scale_no_limit_is_claimed(session: Session) -> None:
     assert "px" in told.words and "no scale" in told.words
 
 
-def counted(photo, **figures) -> Measurement:
-    return Measurement(
-        photo=photo,
-        at=NOON,
-        version="1",
-        settings={},
-        look="dark",
-        count=12,
-        inspected_px=10_000,
-        inspected_mm2=100,
-        not_inspected_fraction=0,
-        warnings=[],
-        seconds=0.1,
-        result={},
-        voids_png=b"",
-        inspected_png=b"",
-        **figures,
-    )
-
-
 def test_pinholes_are_held_against_what_was_counted_not_the_outline(session: Session) -> None:
     limit = LimitPlan(largest_mm=0.8, per_dm2=50, area_fraction=0.01)
     part = make_part(session, limits={"pinholes-tool": limit})
     photo = make_photo(session, make_build(session, part), px_per_mm=10)
     finding = make_finding(session, photo, kind="pinholes-tool", points=((0, 0), (400, 300)))
-    session.add(
-        counted(
-            photo,
-            void_fraction=0.004,
-            void_fraction_low=0.003,
-            void_fraction_high=0.005,
-            density_per_cm2=0.9,  # 90 per dm²: over the limit of 50
-            largest_mm=0.5,
-        )
-    )
-    session.flush()
+    # 0.9 per cm² are 90 per dm²: over the limit of 50.
+    add_measurement(session, photo, 0.004, density_per_cm2=0.9, largest_mm=0.5)
     session.expire_all()
 
     told = verdict(finding)

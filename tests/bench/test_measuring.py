@@ -12,18 +12,18 @@ from defectlog.bench.findings import MarkError, add_mark
 from defectlog.bench.intake import take_in
 from defectlog.bench.measuring import (
     NoCardError,
-    drop_scale,
+    card_scale,
     find_measurement,
     keep_measurement,
+    keep_scale,
     mask_to_png,
     measure_photo,
     overlay_png,
-    scale_by_card,
     scale_by_points,
 )
 from defectlog.bench.room import room_state
 from defectlog.errors import FieldError, NotFoundError
-from defectlog.measure.scale import BadScaleError
+from defectlog.measure.scale import NO_SCALE, BadScaleError
 from defectlog.photos.renditions import PhotoStore
 from defectlog.records import Face, Photo, PhotoStage, Shape
 from tests.builders import NOON, make_build
@@ -111,16 +111,16 @@ def test_a_scale_that_cannot_be_is_refused(
     assert photo.scale.px_per_mm is None
 
 
-def test_a_photo_without_a_card_says_so(session: Session, store, photo: Photo) -> None:
+def test_a_photo_without_a_card_says_so(store, photo: Photo) -> None:
     with pytest.raises(NoCardError, match="two points"):
-        scale_by_card(session, store, photo.id, NOON)
+        card_scale(photo, store)
 
 
 def test_a_scale_can_be_taken_back_and_the_earlier_one_stays_on_record(
     session: Session, photo: Photo
 ) -> None:
     scale_by_points(session, photo.id, [(100, 100), (700, 100)], 50, NOON)
-    drop_scale(session, photo.id, NOON)
+    keep_scale(session, photo.id, NO_SCALE, NOON)
     session.expire(photo)
 
     assert photo.scale.source == "none"

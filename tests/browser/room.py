@@ -45,12 +45,7 @@ class Room:
         return mark
 
     def at(self, point: Spot) -> Spot:
-        """Where a point of the photo lies on the page while the whole photo is shown."""
-        box = self.page.locator("#picture").bounding_box()
-        scale = min(box["width"] / WIDTH_PX, box["height"] / HEIGHT_PX)
-        left = box["x"] + (box["width"] - WIDTH_PX * scale) / 2
-        top = box["y"] + (box["height"] - HEIGHT_PX * scale) / 2
-        return left + point[0] * scale, top + point[1] * scale
+        return place_of(self.page, point)
 
     def tool(self, name: str) -> None:
         self.page.locator(f".strip [data-tool={name}]").click()
@@ -62,9 +57,23 @@ class Room:
         expect(self.page.locator("#hint")).to_contain_text("saved")
 
     def accessibility_faults(self) -> list[str]:
-        found = Axe().run(self.page).response["violations"]
-        grave = [v for v in found if v["impact"] in ("serious", "critical")]
-        return [f"{v['id']}: {node['html'][:90]}" for v in grave for node in v["nodes"]]
+        return grave_faults(self.page)
+
+
+def place_of(page: Page, point: Spot) -> Spot:
+    """Where a point of the photo lies on the page while the whole photo is shown."""
+    box = page.locator("#picture").bounding_box()
+    scale = min(box["width"] / WIDTH_PX, box["height"] / HEIGHT_PX)
+    left = box["x"] + (box["width"] - WIDTH_PX * scale) / 2
+    top = box["y"] + (box["height"] - HEIGHT_PX * scale) / 2
+    return left + point[0] * scale, top + point[1] * scale
+
+
+def grave_faults(page: Page) -> list[str]:
+    """What axe finds serious or critical on a page as it stands."""
+    found = Axe().run(page).response["violations"]
+    grave = [v for v in found if v["impact"] in ("serious", "critical")]
+    return [f"{v['id']}: {node['html'][:90]}" for v in grave for node in v["nodes"]]
 
 
 def area(points: Sequence[Spot]) -> float:

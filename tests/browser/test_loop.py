@@ -11,12 +11,12 @@ import pytest
 from flask import Flask
 
 pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
-from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page, expect
 
 from defectlog.records import Build, Finding, Lesson, Measurement, Outcome, Part
 from tests.browser.fingers import Fingers, Watch
-from tests.browser.lid import HEIGHT_PX, WIDTH_PX, Lid, photograph
+from tests.browser.lid import Lid, photograph
+from tests.browser.room import DESK, PHONE, grave_faults, place_of
 
 pytestmark = pytest.mark.browser
 
@@ -39,10 +39,8 @@ class Device:
 
 
 DEVICES = [
-    Device(
-        "phone", {"viewport": {"width": 390, "height": 800}, "has_touch": True, "is_mobile": True}
-    ),
-    Device("desk", {"viewport": {"width": 1440, "height": 900}}),
+    Device("phone", PHONE),
+    Device("desk", DESK),
 ]
 
 
@@ -89,11 +87,7 @@ class Maker:
 
     def outline(self, corners: list[tuple[float, float]]) -> None:
         """Draw round a place of the photo, which is shown whole."""
-        box = self.page.locator("#picture").bounding_box()
-        scale = min(box["width"] / WIDTH_PX, box["height"] / HEIGHT_PX)
-        left = box["x"] + (box["width"] - WIDTH_PX * scale) / 2
-        top = box["y"] + (box["height"] - HEIGHT_PX * scale) / 2
-        path = [(left + x * scale, top + y * scale) for x, y in [*corners, corners[0]]]
+        path = [place_of(self.page, corner) for corner in [*corners, corners[0]]]
         self.tap(".strip [data-tool=outline]")
         if self.device.is_phone:
             Fingers(self.page).stroke(path)
@@ -245,9 +239,7 @@ def test_no_screen_has_a_serious_fault_for_a_screen_reader(
     for path in paths:
         page.goto(address + path)
         page.wait_for_load_state("networkidle")
-        for violation in Axe().run(page).response["violations"]:
-            if violation["impact"] in ("serious", "critical"):
-                faults += [f"{path} {violation['id']}: {n['html']}" for n in violation["nodes"]]
+        faults += [f"{path} {fault}" for fault in grave_faults(page)]
         wide = page.evaluate("document.documentElement.scrollWidth - innerWidth")
         if wide > 0:
             faults.append(f"{path} is {wide} px wider than the screen")

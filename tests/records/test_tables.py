@@ -13,13 +13,13 @@ from defectlog.records import (
     BuildFact,
     Finding,
     Limit,
-    Measurement,
     Outcome,
     Part,
 )
 from defectlog.records.migrating import migrate
 from defectlog.records.session import Records
 from tests.builders import NOON, make_build, make_finding, make_part, make_photo
+from tests.measured import add_measurement
 
 
 @pytest.fixture
@@ -106,39 +106,15 @@ def test_outcomes_are_kept_in_words(session: Session) -> None:
     assert stored == "use as is under concession"
 
 
-def measurement(photo_id: int, fraction: float) -> Measurement:
-    return Measurement(
-        photo_id=photo_id,
-        at=NOON,
-        version="1",
-        settings={},
-        look="dark",
-        void_fraction=fraction,
-        void_fraction_low=0.01,
-        void_fraction_high=0.02,
-        count=3,
-        inspected_px=1000,
-        not_inspected_fraction=0,
-        warnings=[],
-        seconds=0.1,
-        result={},
-        voids_png=b"",
-        inspected_png=b"",
-    )
-
-
-def test_a_fraction_lies_in_its_interval(session: Session) -> None:
+def test_a_fraction_is_none_below_nothing(session: Session) -> None:
     photo = make_photo(session, make_build(session))
-    session.add(measurement(photo.id, 0.5))
     with pytest.raises(IntegrityError):
-        session.flush()
+        add_measurement(session, photo, -0.01)
 
 
 def test_a_measurement_is_never_edited(session: Session) -> None:
     photo = make_photo(session, make_build(session))
-    row = measurement(photo.id, 0.015)
-    session.add(row)
-    session.flush()
+    row = add_measurement(session, photo, 0.015)
     row.void_fraction = 0.011
     with pytest.raises(RuntimeError, match="measure again"):
         session.flush()
