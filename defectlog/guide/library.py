@@ -9,6 +9,7 @@ from defectlog.guide.entry import Family, Kind
 from defectlog.guide.row import EntryError, read_table
 from defectlog.guide.schema import read_kind
 from defectlog.guide.shared import Shared, read_shared
+from defectlog.guide.signs import KeyData, read_key
 
 HERE = Path(__file__).parent
 
@@ -29,6 +30,18 @@ def kinds() -> tuple[Kind, ...]:
         If a file says what the guide does not know, or a code is used twice.
     """
     return read_folder(HERE / "entries", shared())
+
+
+@cache
+def key_data() -> KeyData:
+    """The questions of the key, and what every kind answers to them.
+
+    Raises
+    ------
+    EntryError
+        If questions or signs say what the guide does not know, or a kind has no signs.
+    """
+    return read_key(HERE / "shared", [kind.key for kind in kinds()], shared().tests)
 
 
 def read_folder(folder: Path, common: Shared) -> tuple[Kind, ...]:
