@@ -60,4 +60,7 @@ def test_pinholes_are_held_against_what_was_counted_not_the_outline(session: Ses
 
     told = verdict(finding)
     assert told.standing == "over"
-    assert "0.5" in told.words and "90" in told.words and "0.4" in told.words
+    words = told.words.replace("\N{NO-BREAK SPACE}", " ")
+    assert "largest 0.5 mm, limit 0.8 mm: within" in words
+    assert "90 per dm², limit 50 per dm²: over" in words
+    assert "0.4 % (0.36 to 0.44 %), limit 1 %: within" in words
