@@ -1,6 +1,5 @@
-"""All entries of the guide, read once, looked up by key and found by words."""
+"""All entries of the guide, read once and looked up by key."""
 
-import re
 from functools import cache
 from pathlib import Path
 
@@ -85,51 +84,3 @@ def families() -> tuple[tuple[Family, tuple[Kind, ...]], ...]:
 
 def _on_shelf(family: Family) -> tuple[Kind, ...]:
     return tuple(one for one in kinds() if one.family == family)
-
-
-# What a hit counts for: the name says more than the look, the look more than a cause.
-_WEIGHTS = {"title": 8, "words": 6, "look": 3, "causes": 2, "rest": 1}
-
-
-def search(text: str) -> tuple[Kind, ...]:
-    """Kinds that answer to the words, best first; all of them for no words.
-
-    Every word has to be found somewhere in the entry, at the start of one of its words, so
-    that "stick" finds "sticky". A kind's own code or key finds it too.
-    """
-    asked = _words(text)
-    scored = [(_score(one, asked), one) for one in kinds()]
-    return tuple(one for score, one in sorted(scored, key=lambda pair: -pair[0]) if score > 0)
-
-
-def _score(one: Kind, asked: tuple[str, ...]) -> int:
-    fields = _fields(one)
-    total = 1
-    for word in asked:
-        best = max(_hit(word, held) * _WEIGHTS[name] for name, held in fields.items())
-        if not best:
-            return 0
-        total += best
-    return total
-
-
-def _hit(word: str, held: frozenset[str]) -> int:
-    """2 for the word itself, 1 for its beginning, 0 for neither."""
-    if word in held:
-        return 2
-    return int(any(own.startswith(word) for own in held))
-
-
-@cache
-def _fields(one: Kind) -> dict[str, frozenset[str]]:
-    return {
-        "title": frozenset(_words(f"{one.title} {one.code} {one.key}")),
-        "words": frozenset(_words(" ".join(one.words))),
-        "look": frozenset(_words(f"{one.look} {one.feel} {one.definition}")),
-        "causes": frozenset(_words(" ".join(f"{c.title} {c.why}" for c in one.causes))),
-        "rest": frozenset(_words(" ".join((one.family.title, *(p.do for p in one.preventions))))),
-    }
-
-
-def _words(text: str) -> tuple[str, ...]:
-    return tuple(re.findall(r"[a-z0-9]+", text.casefold()))

@@ -1,0 +1,209 @@
+"""Kinds found by what a maker would call it: symptom words, misspelt ones among them."""
+
+import re
+import unicodedata
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cache
+from itertools import pairwise
+
+from defectlog.guide import library
+from defectlog.guide.entry import Kind
+
+# What a hit counts for: the name says more than the look, the look more than a cause.
+_WEIGHTS = {"code": 10, "title": 8, "words": 6, "look": 3, "causes": 2, "rest": 1}
+_SAME, _BEGINS = 2, 1
+
+# Words that say nothing about a defect; asked alone they are looked up like any other.
+_IDLE = frozenset(
+    "a an the of on in at it its is are was and or with my to from after there this that has "
+    "i my we looks look like feels feel very some all over".split()
+)
+
+# Slips of the finger forgiven, by the least length of the word. Judgement: short words have
+# so many neighbours that one slip would find anything.
+_SLIPS = ((7, 2), (4, 1))
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """What a search came to.
+
+    ``kinds`` best first; ``read_as`` the guide's words for those typed that it does not have;
+    ``left_out`` the typed words nothing in the guide is near to.
+    """
+
+    kinds: tuple[Kind, ...]
+    read_as: Mapping[str, tuple[str, ...]]
+    left_out: tuple[str, ...]
+
+    @property
+    def in_words(self) -> str:
+        """How the words were understood, where that is not plain; else empty."""
+        said = [f"“{typed}” read as {' or '.join(own)}" for typed, own in self.read_as.items()]
+        if self.left_out and self.kinds:
+            said.append(f"not in the guide: {', '.join(self.left_out)}")
+        return "; ".join(said)
+
+
+def search(text: str) -> tuple[Kind, ...]:
+    """Kinds that answer to the words, best first; all of them for no words."""
+    return look_up(text).kinds
+
+
+def look_up(text: str) -> Found:
+    """Find kinds by words, and say how the words were understood.
+
+    A typed word answers to a word of the entry that is the same but for a plural, or that it
+    begins, so that "stick" finds "sticky"; two words also answer as one ("pin holes"). A word
+    the guide does not have is read as its nearest neighbours by spelling. Kinds that answer to
+    every word come alone; only where none does, those that answer to most of them.
+    """
+    asked = _asked(text)
+    if not asked:
+        return Found(library.kinds(), {}, ())
+    read_as: dict[str, tuple[str, ...]] = {}
+    left_out = []
+    meant: list[tuple[str, ...]] = []
+    for word, ways in asked:
+        known = tuple(way for way in ways if _is_known(way))
+        near = () if known else _nearest(word)
+        if near:
+            read_as[word] = near
+        if known or near:
+            meant.append(known or near)
+        else:
+            left_out.append(word)
+    return Found(_best(meant), read_as, tuple(left_out))
+
+
+def _best(meant: Sequence[tuple[str, ...]]) -> tuple[Kind, ...]:
+    """Kinds that answer to the most words, by how well they do."""
+    scored = []
+    for one in library.kinds():
+        hits = [max(_score(one.key, way) for way in ways) for ways in meant]
+        scored.append((sum(hit > 0 for hit in hits), sum(hits), one))
+    most = max((count for count, _, _ in scored), default=0)
+    held = [row for row in scored if row[0] == most and most > 0]
+    return tuple(one for _, _, one in sorted(held, key=lambda row: -row[1]))
+
+
+def _asked(text: str) -> list[tuple[str, tuple[str, ...]]]:
+    """Each word typed with the ways to take it: as it stands, or as one with its neighbour."""
+    words = [part for word in _words(text) for part in _parts(word)]
+    telling = [word for word in words if word not in _IDLE] or words
+    joined = {one: one[0] + one[1] for one in pairwise(telling) if "".join(one) in _vocabulary()}
+    return [
+        (word, (word, *(whole for pair, whole in joined.items() if word in pair)))
+        for word in dict.fromkeys(telling)
+    ]
+
+
+def _score(key: str, word: str) -> int:
+    """What one word counts for a kind: the field it is found in, and how exactly."""
+    stem = _stem(word)
+    best = 0
+    for name, held in _fields()[key].items():
+        if stem in held:
+            best = max(best, _SAME * _WEIGHTS[name])
+        elif any(own.startswith(word) for own in held):
+            best = max(best, _BEGINS * _WEIGHTS[name])
+    return best
+
+
+def _is_known(word: str) -> bool:
+    stem = _stem(word)
+    return any(own == stem or own.startswith(word) for own in _vocabulary())
+
+
+def _parts(word: str) -> tuple[str, ...]:
+    """A word the guide writes as two, such as peelply; else the word itself."""
+    if not _is_known(word):
+        for cut in range(3, len(word) - 2):
+            if {word[:cut], word[cut:]} <= _vocabulary():
+                return word[:cut], word[cut:]
+    return (word,)
+
+
+def _nearest(word: str) -> tuple[str, ...]:
+    """The guide's words nearest to one it does not have; none if all are too far."""
+    for ending in ("ing", "ed"):
+        root = word.removesuffix(ending)
+        if root != word and len(root) > 3 and root in _vocabulary():
+            return (root,)
+    allowed = next((slips for length, slips in _SLIPS if len(word) >= length), 0)
+    far = {own: slips_between(word, own, allowed) for own in _vocabulary()}
+    least = min(far.values())
+    if least > allowed:
+        return ()
+    near = sorted(own for own, slips in far.items() if slips == least)
+    # The first letter is the one people get right: with it wrong, one slip is all.
+    first = [own for own in near if own[0] == word[0]]
+    return tuple(first or (near if least < 2 else ()))[:3]
+
+
+def slips_between(one: str, other: str, most: int) -> int:
+    """How many slips of the finger make one word the other; ``most`` + 1 for any more.
+
+    A slip is a letter too many, one missing, a wrong one, or two neighbours swapped: the optimal
+    string alignment distance, after F. J. Damerau, A technique for computer detection and
+    correction of spelling errors, Commun. ACM 7, 171–176, 1964.
+    """
+    if abs(len(one) - len(other)) > most:
+        return most + 1
+    before: list[int] = []
+    row = list(range(len(other) + 1))
+    for i, letter in enumerate(one, 1):
+        last, row, older = row, [i], before
+        for j, its in enumerate(other, 1):
+            cost = min(last[j] + 1, row[j - 1] + 1, last[j - 1] + (letter != its))
+            if i > 1 and j > 1 and letter == other[j - 2] and one[i - 2] == its:
+                cost = min(cost, older[j - 2] + 1)
+            row.append(cost)
+        before = last
+        if min(row) > most:
+            return most + 1
+    return min(row[-1], most + 1)
+
+
+@cache
+def _fields() -> dict[str, dict[str, frozenset[str]]]:
+    """The words of every kind by its key: in full, and without their endings."""
+    return {one.key: {name: _held(text) for name, text in _texts(one)} for one in library.kinds()}
+
+
+def _texts(one: Kind) -> tuple[tuple[str, str], ...]:
+    return (
+        ("code", one.code),
+        ("title", f"{one.title} {one.key}"),
+        ("words", " ".join(one.words)),
+        ("look", f"{one.look} {one.feel} {one.definition}"),
+        ("causes", " ".join(f"{cause.title} {cause.why}" for cause in one.causes)),
+        ("rest", " ".join((one.family.title, *(row.do for row in one.preventions)))),
+    )
+
+
+def _held(text: str) -> frozenset[str]:
+    words = _words(text)
+    return frozenset(words) | frozenset(_stem(word) for word in words)
+
+
+@cache
+def _vocabulary() -> frozenset[str]:
+    return frozenset(
+        word for held in _fields().values() for words in held.values() for word in words
+    )
+
+
+def _stem(word: str) -> str:
+    """A word without its plural: specks, speck; patches, patch."""
+    if len(word) > 4 and word.endswith(("ches", "shes", "sses", "xes")):
+        return word[:-2]
+    if len(word) > 3 and word.endswith("s") and not word.endswith("ss"):
+        return word[:-1]
+    return word
+
+
+def _words(text: str) -> list[str]:
+    plain = unicodedata.normalize("NFKD", text.casefold())
+    return re.findall(r"[a-z0-9]+", "".join(c for c in plain if not unicodedata.combining(c)))
