@@ -1,10 +1,12 @@
 """The guide on screen: kinds by family or by words, and the page of one kind."""
 
-from flask import Blueprint, render_template, request
+from flask import Blueprint, redirect, render_template, request
 from flask.typing import ResponseReturnValue
 
 from defectlog import guide
+from defectlog.guide import key as the_key
 from defectlog.guide import library
+from defectlog.web.which import FROM_PHOTO, Asked, how_far, in_sentence, verdict
 
 bp = Blueprint("guide", __name__, url_prefix="/guide")
 
@@ -21,6 +23,28 @@ def index() -> ResponseReturnValue:
         found=guide.search(words) if words else (),
         families=guide.families(),
         tests=library.shared().tests.values(),
+    )
+
+
+@bp.get("/which")
+def which() -> ResponseReturnValue:
+    """The key: one question at a time, and the kinds it may still be."""
+    if request.args.keys() & FROM_PHOTO.keys():
+        return redirect(Asked.of_photo(request.args).address)
+    kinds, data = guide.kinds(), library.key_data()
+    asked = Asked.read(request.args, data)
+    state = the_key.look(asked.answers, kinds, data, given=asked.given, go_on=asked.go_on)
+    first, second = state.standings[:2]
+    return render_template(
+        "guide/which.html",
+        state=state,
+        asked=asked,
+        said=asked.said(data),
+        how_far=how_far(state),
+        verdict=verdict(state),
+        second_name=in_sentence(second.kind),
+        parting=the_key.part(first.kind, second.kind, data),
+        dont_know=the_key.DONT_KNOW,
     )
 
 
