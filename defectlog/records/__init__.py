@@ -2,9 +2,24 @@
 
 from defectlog.records.base import Record
 from defectlog.records.builds import Build, BuildFact, Limit, Part
-from defectlog.records.findings import CauseVerdict, Finding, FixDone, Outcome
+from defectlog.records.findings import (
+    CauseVerdict,
+    CheckDone,
+    Finding,
+    FixDone,
+    FixResult,
+    Outcome,
+)
 from defectlog.records.lessons import Lesson, LessonState, LessonUse
 from defectlog.records.measurements import Measurement
+from defectlog.records.own import (
+    Counted,
+    Elsewhere,
+    ElsewhereCount,
+    HouseNote,
+    OwnCause,
+    OwnKind,
+)
 from defectlog.records.photos import Face, Mark, Photo, PhotoScale, PhotoStage, Shape
 from defectlog.records.workshop import SavedForm, Workshop
 
@@ -12,9 +27,15 @@ __all__ = [
     "Build",
     "BuildFact",
     "CauseVerdict",
+    "CheckDone",
+    "Counted",
+    "Elsewhere",
+    "ElsewhereCount",
     "Face",
     "Finding",
     "FixDone",
+    "FixResult",
+    "HouseNote",
     "Lesson",
     "LessonState",
     "LessonUse",
@@ -22,6 +43,8 @@ __all__ = [
     "Mark",
     "Measurement",
     "Outcome",
+    "OwnCause",
+    "OwnKind",
     "Part",
     "Photo",
     "PhotoScale",

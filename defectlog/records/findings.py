@@ -56,6 +56,9 @@ class Finding(Record):
     verdicts: Mapped[list[CauseVerdict]] = relationship(
         back_populates="finding", cascade="all, delete-orphan", order_by="CauseVerdict.id"
     )
+    checks: Mapped[list[CheckDone]] = relationship(
+        back_populates="finding", cascade="all, delete-orphan", order_by="CheckDone.id"
+    )
     fixes: Mapped[list[FixDone]] = relationship(
         back_populates="finding", cascade="all, delete-orphan", order_by="FixDone.id"
     )
@@ -87,6 +90,29 @@ class CauseVerdict(Record):
     finding: Mapped[Finding] = relationship(back_populates="verdicts")
 
 
+class CheckDone(Record):
+    """What came of one check of the guide on the part of a finding."""
+
+    __tablename__ = "check_done"
+    __table_args__ = (UniqueConstraint("finding_id", "check_key"),)
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    finding_id: Mapped[int] = mapped_column(ForeignKey("finding.id", ondelete="CASCADE"))
+    check_key: Mapped[str] = mapped_column(String(60))
+    is_positive: Mapped[bool]
+    seen: Mapped[str] = mapped_column(Text, default="")
+    at: Mapped[datetime]
+
+    finding: Mapped[Finding] = relationship(back_populates="checks")
+
+
+class FixResult(enum.Enum):
+    """What looking again at a fix showed."""
+
+    HELD = "held"
+    FAILED = "did not hold"
+
+
 class FixDone(Record):
     """One thing that was done to the part about a finding."""
 
@@ -97,5 +123,10 @@ class FixDone(Record):
     words: Mapped[str] = mapped_column(Text)
     minutes: Mapped[float | None]
     at: Mapped[datetime]
+    # The guide's fix this was, if it was one of the guide's.
+    fix_key: Mapped[str | None] = mapped_column(String(60))
+    # Nothing until somebody has looked again.
+    result: Mapped[FixResult | None] = mapped_column(stored_by_value(FixResult))
+    looked_at: Mapped[datetime | None]
 
     finding: Mapped[Finding] = relationship(back_populates="fixes")

@@ -23,8 +23,8 @@ class NewerRecordsError(DefectlogError):
         )
 
 
-def migrate(engine: Engine) -> None:
-    """Upgrade the schema to the newest step.
+def migrate(engine: Engine, *, step: str = "head") -> None:
+    """Upgrade the schema to the newest step, or to an earlier one.
 
     Raises
     ------
@@ -41,4 +41,4 @@ def migrate(engine: Engine) -> None:
         if found is not None and found not in {s.revision for s in script.walk_revisions()}:
             raise NewerRecordsError(found)
         config.attributes["connection"] = connection
-        command.upgrade(config, "head")
+        command.upgrade(config, step)

@@ -9,12 +9,14 @@ from defectlog.records.base import Record
 
 
 class Workshop(Record):
-    """One row: what the workshop is called."""
+    """One row: what the workshop is called, and the mark by which other shops know its files."""
 
     __tablename__ = "workshop"
 
     id: Mapped[int] = mapped_column(primary_key=True)
     name: Mapped[str] = mapped_column(String(80), default="Workshop")
+    # Marks the files this shop gives away; made with the first one.
+    uid: Mapped[str | None] = mapped_column(String(32))
 
 
 class SavedForm(Record):

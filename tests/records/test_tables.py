@@ -11,9 +11,14 @@ from sqlalchemy.orm import Session
 from defectlog.records import (
     Build,
     BuildFact,
+    CheckDone,
+    Counted,
+    Elsewhere,
+    ElsewhereCount,
     Finding,
     Limit,
     Outcome,
+    OwnKind,
     Part,
 )
 from defectlog.records.migrating import migrate
@@ -129,3 +134,32 @@ def test_deleted_marks_and_findings_are_not_listed(session: Session) -> None:
 
     assert photo.marks == []
     assert photo.build.findings == []
+
+
+def test_a_check_has_one_result_on_a_finding(session: Session) -> None:
+    finding = Finding(build=make_build(session), kind="dry-spot", opened_at=NOON)
+    finding.checks += [
+        CheckDone(check_key="pot", is_positive=positive, at=NOON) for positive in (True, False)
+    ]
+    session.add(finding)
+    with pytest.raises(IntegrityError):
+        session.flush()
+
+
+def test_two_kinds_of_the_shop_cannot_have_the_same_letters(session: Session) -> None:
+    session.add_all(
+        OwnKind(key=key, code="FE", title=key, look="", definition="", written_at=NOON)
+        for key in ("own-one", "own-two")
+    )
+    with pytest.raises(IntegrityError):
+        session.flush()
+
+
+def test_another_shop_cannot_have_counted_more_than_it_looked_at(session: Session) -> None:
+    shop = Elsewhere(uid="a1", name="Heron Slip", imported_at=NOON)
+    shop.counts.append(
+        ElsewhereCount(about=Counted.CAUSE, kind="dry-spot", key="gelled", count=8, cases=7)
+    )
+    session.add(shop)
+    with pytest.raises(IntegrityError):
+        session.flush()
