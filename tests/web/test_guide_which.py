@@ -7,6 +7,7 @@ from urllib.parse import parse_qs, urlsplit
 import pytest
 
 from defectlog.guide import kinds, library
+from tests.builders import make_part
 
 DATA = library.key_data()
 
@@ -131,3 +132,10 @@ def test_every_answer_has_a_drawing_of_its_own(app, question):
 
 def test_the_key_is_reached_from_the_guide(client):
     assert re.search(r'class="button" href="/guide/which"', page(client, "/guide/"))
+
+
+def test_the_key_is_reached_from_the_bench(client, app):
+    with app.extensions["defectlog"][0].write() as session, session.begin():
+        make_part(session)
+
+    assert 'href="/guide/which"' in page(client, "/")
