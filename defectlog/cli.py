@@ -1,4 +1,4 @@
-"""The command line: start the app, measure photos, ask why, print a scale card."""
+"""The command line: start the app, measure photos, ask the guide, print a scale card."""
 
 import json
 import os
@@ -192,6 +192,33 @@ def why(kind: str, facts: tuple[str, ...], as_json: bool) -> None:
         click.echo(json.dumps(ranking.as_json(), ensure_ascii=False, allow_nan=False))
     else:
         click.echo(ranking.in_words())
+
+
+@cli.command("guide")
+@click.argument("kind", required=False)
+@click.option("--search", "words", metavar="WORDS", help="Find kinds by what is seen or felt.")
+@click.option("--json", "as_json", is_flag=True, help="One JSON object.")
+def guide_(kind: str | None, words: str | None, as_json: bool) -> None:
+    """Show what the guide knows of a kind of defect, or find kinds by words.
+
+    Without KIND and words it lists every kind. Misspelt words are forgiven.
+
+    \b
+    Example:
+        defectlog guide --search "white specks"
+        defectlog guide peel-tear
+    """
+    from defectlog.guide import library, look_up, told
+
+    if kind is not None and words is not None:
+        raise FieldError("search", "A kind and words to search for were given", "give one of them")
+    if kind is not None:
+        entry = library.kind(kind)
+        said: Any = told.kind_json(entry) if as_json else told.kind_words(entry)
+    else:
+        found = look_up(words or "")
+        said = told.found_json(found, words or "") if as_json else told.found_words(found)
+    click.echo(json.dumps(said, ensure_ascii=False, allow_nan=False) if as_json else said)
 
 
 @cli.command()

@@ -127,10 +127,49 @@ def test_why_in_words_leads_with_the_verdict() -> None:
     assert library.kind("dry-spot").title in result.stdout
 
 
+def test_guide_finds_a_kind_by_misspelt_words_and_says_how_it_read_them() -> None:
+    result = run("guide", "--search", "stikcy face")
+    assert result.exit_code == 0, result.stderr
+    assert "“stikcy” read as sticky" in result.stdout.splitlines()[0]
+    assert "tacky-undercure" in result.stdout
+
+
+def test_guide_search_in_json_is_one_object() -> None:
+    told = json.loads(run("guide", "--search", "white specks", "--json").stdout)
+    assert set(told) == {"search", "read_as", "left_out", "kinds"}
+    assert "pinholes-tool" in [kind["kind"] for kind in told["kinds"]]
+
+
+def test_guide_without_words_lists_every_kind() -> None:
+    lines = run("guide").stdout.splitlines()
+    assert [line.split()[0] for line in lines] == [kind.key for kind in library.kinds()]
+
+
+def test_guide_says_nothing_was_found() -> None:
+    result = run("guide", "--search", "moonlight qqqq")
+    assert result.exit_code == 0
+    assert "Nothing in the guide" in result.stdout
+
+
+@pytest.mark.parametrize("kind", library.kinds(), ids=lambda kind: kind.key)
+def test_guide_tells_a_kind_in_words_and_in_json(kind) -> None:
+    words, told = run("guide", kind.key).stdout, run("guide", kind.key, "--json").stdout
+    told = json.loads(told)
+    assert kind.title in words.splitlines()[0]
+    assert [cause["cause"] for cause in told["causes"]] == [cause.key for cause in kind.causes]
+    for fix, fix_told in zip(kind.fixes, told["fixes"], strict=True):
+        begins = words.index(f"Fix: {fix.title} (")
+        steps = words.index("  1. ", begins)
+        assert [c["caution"] for c in fix_told["cautions"]] == [c.key for c in fix.cautions]
+        assert all(begins < words.index(f"! {c.title}:", begins) < steps for c in fix.cautions)
+
+
 @pytest.mark.parametrize(
     ("words", "said"),
     [
         (["why", "gremlin"], "gremlin"),
+        (["guide", "gremlin"], "gremlin"),
+        (["guide", "peel-tear", "--search", "torn"], "give one of them"),
         (["why", "dry-spot", "--fact", "moon=full"], "not a known build fact"),
         (["why", "dry-spot", "--fact", "cure_c=hot"], "not a number"),
         (["serve", "--host", "0.0.0.0"], "does not listen on"),

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from itertools import pairwise
+from math import log
 
 from defectlog.guide import library
 from defectlog.guide.entry import Kind
@@ -13,6 +14,7 @@ from defectlog.guide.entry import Kind
 # What a hit counts for: the name says more than the look, the look more than a cause.
 _WEIGHTS = {"code": 10, "title": 8, "words": 6, "look": 3, "causes": 2, "rest": 1}
 _SAME, _BEGINS = 2, 1
+_WORTH_SHOWING = 0.4  # of the best kind's score; what answers less well only hides it. Judgement.
 
 # Words that say nothing about a defect; asked alone they are looked up like any other.
 _IDLE = frozenset(
@@ -56,8 +58,7 @@ def look_up(text: str) -> Found:
 
     A typed word answers to a word of the entry that is the same but for a plural, or that it
     begins, so that "stick" finds "sticky"; two words also answer as one ("pin holes"). A word
-    the guide does not have is read as its nearest neighbours by spelling. Kinds that answer to
-    every word come alone; only where none does, those that answer to most of them.
+    the guide does not have is read as its nearest neighbours by spelling.
     """
     asked = _asked(text)
     if not asked:
@@ -78,14 +79,17 @@ def look_up(text: str) -> Found:
 
 
 def _best(meant: Sequence[tuple[str, ...]]) -> tuple[Kind, ...]:
-    """Kinds that answer to the most words, by how well they do."""
-    scored = []
-    for one in library.kinds():
-        hits = [max(_score(one.key, way) for way in ways) for ways in meant]
-        scored.append((sum(hit > 0 for hit in hits), sum(hits), one))
-    most = max((count for count, _, _ in scored), default=0)
-    held = [row for row in scored if row[0] == most and most > 0]
-    return tuple(one for _, _, one in sorted(held, key=lambda row: -row[1]))
+    """Kinds by how well they answer; a word that few kinds answer to counts more than one that
+    many do."""
+    total = {one.key: 0.0 for one in library.kinds()}
+    for ways in meant:
+        hits = {key: max(_score(key, way) for way in ways) for key in total}
+        rarity = log(1 + len(hits) / sum(hit > 0 for hit in hits.values()))
+        for key, hit in hits.items():
+            total[key] += hit * rarity
+    least = _WORTH_SHOWING * max(total.values(), default=0)
+    ranked = sorted(library.kinds(), key=lambda one: -total[one.key])
+    return tuple(one for one in ranked if total[one.key] >= least > 0)
 
 
 def _asked(text: str) -> list[tuple[str, tuple[str, ...]]]:

@@ -123,8 +123,18 @@ def test_nothing_is_found_for_nonsense():
     assert search("moonlight qqqq") == ()
 
 
-def test_kinds_that_answer_to_every_word_come_alone():
-    assert [one.key for one in search("split layers")] == ["delam-edge"]
+def test_a_word_that_says_little_does_not_hide_what_a_telling_one_found():
+    # Every entry speaks of faces and sides somewhere, few of what is sticky.
+    assert set(first_three("sticky face")) == set(first_three("sticky"))
+
+
+def test_a_kind_that_answers_to_both_words_comes_before_one_that_answers_to_one():
+    assert first_three("sticky spray")[0] == "tacky-adhesive"
+    assert first_three("sticky smell")[0] == "tacky-undercure"
+
+
+def test_what_answers_far_less_well_is_not_listed():
+    assert len(search("spider cracks")) < 4
 
 
 def test_no_words_find_everything():
