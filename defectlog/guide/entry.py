@@ -194,7 +194,10 @@ class Check:
 
 @dataclass(frozen=True, slots=True)
 class Cause:
-    """One way the defect comes about."""
+    """One way the defect comes about.
+
+    ``origin`` is empty for the guide's own, else who says so: ``this shop``, another's name.
+    """
 
     key: str
     title: str
@@ -206,6 +209,7 @@ class Cause:
     fixes: tuple[Fix, ...]
     preventions: tuple[Prevention, ...]
     sources: tuple[Source, ...]
+    origin: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -238,7 +242,11 @@ class Dispute:
 
 @dataclass(frozen=True, slots=True)
 class Kind:
-    """A kind of defect with all the guide knows of it."""
+    """A kind of defect with all the guide knows of it.
+
+    ``origin`` is empty for the guide's own, else who says so: ``this shop``, another's name.
+    Such a kind has no ``concern`` and may have no causes.
+    """
 
     key: str
     title: str
@@ -257,6 +265,7 @@ class Kind:
     preventions: tuple[Prevention, ...]
     claims: tuple[Claim, ...]
     disputes: tuple[Dispute, ...]
+    origin: str = ""
 
     def cause(self, key: str) -> Cause:
         """The cause of this key; ``KeyError`` if the kind has none."""

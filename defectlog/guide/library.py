@@ -1,5 +1,6 @@
 """All entries of the guide, read once and looked up by key."""
 
+from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
@@ -62,25 +63,55 @@ def read_folder(folder: Path, common: Shared) -> tuple[Kind, ...]:
     return tuple(found)
 
 
+@dataclass(frozen=True, slots=True)
+class Library:
+    """Kinds on their shelves: those of the guide, and with them those of a shop, if any."""
+
+    kinds: tuple[Kind, ...]
+    shelves: tuple[Family, ...]
+
+    def find(self, key: str) -> Kind | None:
+        """The kind of this key, if there is one."""
+        return next((one for one in self.kinds if one.key == key), None)
+
+    def kind(self, key: str) -> Kind:
+        """The kind of this key.
+
+        Raises
+        ------
+        NotFoundError
+            If there is no such kind.
+        """
+        one = self.find(key)
+        if one is None:
+            raise NotFoundError("kind of defect", key)
+        return one
+
+    def families(self) -> tuple[tuple[Family, tuple[Kind, ...]], ...]:
+        """The shelves that hold something, each with its kinds."""
+        shelves = ((family, self._on(family)) for family in self.shelves)
+        return tuple((family, held) for family, held in shelves if held)
+
+    def _on(self, family: Family) -> tuple[Kind, ...]:
+        return tuple(one for one in self.kinds if one.family == family)
+
+
+def guide_library() -> Library:
+    """The guide as it comes, without anything of a shop."""
+    return Library(kinds(), tuple(shared().families.values()))
+
+
 def kind(key: str) -> Kind:
-    """The kind of this key.
+    """The kind of this key in the guide.
 
     Raises
     ------
     NotFoundError
         If the guide has no such kind.
     """
-    for one in kinds():
-        if one.key == key:
-            return one
-    raise NotFoundError("kind of defect", key)
+    return guide_library().kind(key)
 
 
 def families() -> tuple[tuple[Family, tuple[Kind, ...]], ...]:
-    """The shelves that hold something, each with its kinds."""
-    shelves = ((family, _on_shelf(family)) for family in shared().families.values())
-    return tuple((family, held) for family, held in shelves if held)
-
-
-def _on_shelf(family: Family) -> tuple[Kind, ...]:
-    return tuple(one for one in kinds() if one.family == family)
+    """The shelves of the guide that hold something, each with its kinds."""
+    return guide_library().families()

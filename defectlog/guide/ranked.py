@@ -8,6 +8,8 @@ from defectlog.guide.shared import SomethingElse
 from defectlog.units import figure, percent
 
 SOMETHING_ELSE = "something-else"
+NO_CAUSES = "no cause is written down for this kind"
+NOTHING_TO_RANK = "There is nothing to rank until somebody writes the first one down."
 NOT_SEPARATED = "not separated: do the check"
 
 

@@ -1,6 +1,6 @@
 """Causes ranked from what is known of a build, and the next best check."""
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 from math import log
 from typing import Any
@@ -10,7 +10,9 @@ from defectlog.guide import library
 from defectlog.guide.entry import Cause, Check, Kind
 from defectlog.guide.odds import information_gain_bits
 from defectlog.guide.ranked import (
+    NO_CAUSES,
     NOT_SEPARATED,
+    NOTHING_TO_RANK,
     SOMETHING_ELSE,
     CheckValue,
     RankedCause,
@@ -42,6 +44,7 @@ def rank(
     history: History | Mapping[str, int] | None = None,
     *,
     checked: Mapping[str, bool] | None = None,
+    ruled_out: Collection[str] = (),
 ) -> Ranking:
     """Rank the causes of a kind for a build.
 
@@ -53,11 +56,12 @@ def rank(
     history : the shop's confirmed (and refuted) causes of this kind, by cause key. A key the
         entry does not name counts as something else.
     checked : results of checks done on this part, by check key: True for positive
+    ruled_out : keys of causes that were ruled out on this part
 
     Returns
     -------
     Ranking
-        Shares that sum to 1 with something else.
+        Shares that sum to 1 with something else, which has all of it if no cause is named.
 
     Raises
     ------
@@ -80,19 +84,25 @@ def rank(
     known = Known.of(facts)
 
     weighed = weigh(
-        kind, known, _named(kind, past.confirmed), _named(kind, past.refuted), results, shared
+        kind,
+        known,
+        _named(kind, past.confirmed),
+        _named(kind, past.refuted),
+        results,
+        shared,
+        ruled_out,
     )
     shares = shares_of(weighed, shared.something_else.keeps)
     own = sum(past.confirmed.values())
     causes = [_ranked(kind, w, shares[w.key], own, shared.something_else) for w in weighed]
     causes.sort(key=lambda one: -one.share)
-    close = _is_close(causes)
+    close = len(causes) > 1 and _is_close(causes)
     return Ranking(
         kind=kind,
         causes=tuple(causes),
         not_separated=close,
-        verdict=NOT_SEPARATED if close else _verdict(causes[0]),
-        basis=_basis(own),
+        verdict=NOT_SEPARATED if close else _verdict(kind, causes[0]),
+        basis=_basis(own) if kind.causes else NOTHING_TO_RANK,
         checks=_check_values(kind, shares, results),
         facts_used=known.used(kind),
         facts_unknown=known.unknown(kind),
@@ -157,7 +167,9 @@ def _is_close(causes: list[RankedCause]) -> bool:
     return second.share > 0 and log(first.share / second.share) < CLOSE_LOG_ODDS
 
 
-def _verdict(first: RankedCause) -> str:
+def _verdict(kind: Kind, first: RankedCause) -> str:
+    if not kind.causes:
+        return NO_CAUSES
     if first.cause is None:
         return "nothing named here fits: look at the look-alikes, and at the record"
     return f"{first.fit}: {first.title}"

@@ -1,7 +1,7 @@
 """What all entries of the guide draw on: sources, cautions, quick tests, routines, groups."""
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -78,12 +78,18 @@ def cautioned(
     The words that call for a caution stand in the cautions' own file; a final ``*`` stands for
     any ending.
     """
-    for caution in known.values():
-        if caution in given:
-            continue
+    for caution, word in called_for(text, known.values()):
+        if caution not in given:
+            raise row.fault(field, f"“{word}” calls for the caution “{caution.key}”")
+
+
+def called_for(text: str, cautions: Iterable[Caution]) -> Iterator[tuple[Caution, str]]:
+    """The cautions a text calls for, each with the first of its words found there."""
+    for caution in cautions:
         for word in caution.words:
             if re.search(_pattern(word), text, re.IGNORECASE):
-                raise row.fault(field, f"“{word}” calls for the caution “{caution.key}”")
+                yield caution, word
+                break
 
 
 def _pattern(word: str) -> str:

@@ -4,7 +4,7 @@ Weights are odds against something else. Priors, factors and chances are declare
 the data files; the arithmetic around them is published (see :mod:`defectlog.guide.odds`).
 """
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from math import exp, log
 from typing import Any
@@ -64,6 +64,8 @@ def prior_shares(kind: Kind, shared: Shared) -> dict[str, float]:
     """Share of each cause before any fact, something else among them; they sum to 1."""
     other = shared.something_else.share
     total = sum(cause.prior_weight for cause in kind.causes)
+    if not kind.causes:
+        return {SOMETHING_ELSE: 1.0}
     shares = {c.key: (1 - other) * c.prior_weight / total for c in kind.causes}
     return shares | {SOMETHING_ELSE: other}
 
@@ -75,6 +77,7 @@ def weigh(
     refuted: Mapping[str, int],
     results: Mapping[str, bool],
     shared: Shared,
+    ruled_out: Collection[str] = (),
 ) -> tuple[Weighed, ...]:
     """Put every cause of a kind, and something else, on the scales.
 
@@ -83,7 +86,8 @@ def weigh(
     """
     before = prior_shares(kind, shared)
     after = posterior_shares(before, confirmed, refuted, PRIOR_CASES)
-    unit = sum(cause.prior_weight for cause in kind.causes) / (1 - before[SOMETHING_ELSE])
+    total = sum(cause.prior_weight for cause in kind.causes)
+    unit = total / (1 - before[SOMETHING_ELSE]) if total else 1.0
     done = [
         (check, results[check.key])
         for c in kind.causes
@@ -104,6 +108,9 @@ def weigh(
         reasons = _reasons(cause, known, shared.rest_counts)
         weight = _moved(weight, reasons, trace)
         weight = _checked(weight, cause, done, trace)
+        if cause.key in ruled_out and weight:
+            weight = 0.0
+            trace.append(TraceLine("ruled out on this part", weight))
         made.append(Weighed(cause.key, before[cause.key], weight, reasons, tuple(trace)))
     other = after[SOMETHING_ELSE] * unit
     words = f"kept for what the entry does not name: {percent(before[SOMETHING_ELSE])}"
