@@ -5,10 +5,10 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import t as student
 
 from defectlog.errors import DefectlogError
 from defectlog.measure.light import BoolImage
+from defectlog.measure.student import student_quantile
 
 FIELDS = (5, 5)
 # What remains unsure on any picture, as a fraction: false specks, faint voids not seen.
@@ -97,7 +97,7 @@ def area_fraction(
     value = float(void_px.sum() / surface_px.sum())
     misfit = void_px - value * surface_px  # 0 for a field without surface
     spread = math.sqrt(float(np.sum(misfit**2)) / (n - 1)) * n / float(surface_px.sum())
-    half_width = float(student.ppf(0.975, n - 1)) * spread / math.sqrt(n)
+    half_width = student_quantile(n - 1) * spread / math.sqrt(n)
     return AreaFraction(
         value=value,
         low=max(0.0, value - half_width),

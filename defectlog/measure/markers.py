@@ -6,12 +6,12 @@ from collections.abc import Sequence
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import t as student
 
 from defectlog.measure.card import CARD_LAYOUTS, DICTIONARY, CardLayout
 from defectlog.measure.light import GreyImage, grey_of, linear_light
 from defectlog.measure.plane import Corners, Plane, fit_plane, fit_squares, jacobian_at, through
 from defectlog.measure.scale import Polygon, Scale
+from defectlog.measure.student import student_quantile
 
 # One size alone is not safe: a sharp marker may be missed at one and found at the next.
 LONG_SIDES_PX = (1600, 1200, 2200, None)
@@ -117,7 +117,7 @@ def _scale(
     small, large = sorted(np.linalg.svd(jacobian, compute_uv=False))
     # At the middle of the picture the surface is foreshortened by the cosine of its tilt.
     tilt_deg = math.degrees(math.acos(min(1.0, small / large)))
-    factor = float(student.ppf(0.975, plane.spare)) if plane.spare else 1.96
+    factor = student_quantile(plane.spare) if plane.spare else 1.96
     uncertainty_pct = math.hypot(PRINT_PCT, 100 * factor * plane.scale_error)
 
     side = min(_side_px(corners) for corners in quads)

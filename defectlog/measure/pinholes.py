@@ -1,11 +1,8 @@
 """The size of pinholes only a few pixels across, from how much light they take away."""
 
-from dataclasses import dataclass
-from functools import lru_cache
-
 import numpy as np
-from scipy.special import chndtr, ndtr
 
+from defectlog.measure import blurred
 from defectlog.measure.outline import FloatArray
 
 # Above this the pixels themselves are counted; below, blur and the pixel grid decide
@@ -32,10 +29,9 @@ def blur_of(edge_px: FloatArray, counted_px: FloatArray) -> float | None:
     clear = (radius > 3.5) & (radius < 40) & (edge_px > 0)
     if np.count_nonzero(clear) < 5:
         return None
-    table = _discs()
     # Edge over radius falls steadily as a disc grows against its blur.
-    relative = table.edge / table.half_radius
-    rho = np.interp(edge_px[clear] / radius[clear], relative[::-1], table.half_radius[::-1])
+    relative = blurred.DISC_EDGE / blurred.DISC_HALF_RADIUS
+    rho = np.interp(edge_px[clear] / radius[clear], relative[::-1], blurred.DISC_HALF_RADIUS[::-1])
     return float(np.clip(np.median(radius[clear] / rho), SHARPEST_PX, SOFTEST_PX))
 
 
@@ -72,13 +68,12 @@ def disc_of(
     -------
     radius in pixels, contrast the void would show if fully resolved
     """
-    table = _discs()
-    spread = table.radius**2 / table.shown
+    spread = blurred.DISC_RADIUS**2 / blurred.DISC_SHOWN
     seen = missing_px / np.maximum(plateau, 1e-9) / (np.pi * sigma**2)
-    rho = np.interp(seen, spread, table.radius)
+    rho = np.interp(seen, spread, blurred.DISC_RADIUS)
     # Far above the table a void is all plateau.
     rho = np.where(seen > spread[-1], np.sqrt(np.maximum(seen, 0.0)), rho)
-    contrast = plateau / np.interp(rho, table.radius, table.shown)
+    contrast = plateau / np.interp(rho, blurred.DISC_RADIUS, blurred.DISC_SHOWN)
     return rho * sigma, contrast
 
 
@@ -86,7 +81,7 @@ def slit_of(
     missing_px: FloatArray, plateau: FloatArray, length_px: FloatArray, sigma: float
 ) -> tuple[FloatArray, FloatArray]:
     """Breadth and contrast of long ellipses; ``disc_of`` holds for round voids only."""
-    width, shown, kept = _slits()
+    width, shown, kept = blurred.SLIT_BREADTH, blurred.SLIT_SHOWN, blurred.SLIT_LENGTH
     seen = missing_px / np.maximum(plateau, 1e-9) / (np.pi / 4 * length_px * sigma)
     breadth = np.interp(seen, width / shown / kept, width)
     return breadth * sigma, plateau / np.interp(breadth, width, shown)
@@ -123,64 +118,8 @@ def unblurred(breadth_px: FloatArray, sigma: float) -> FloatArray:
 
     Its plateau is taken a little low, so its outline a little wide.
     """
-    table = _discs()
-    return np.interp(breadth_px / 2 / sigma, table.half_radius, table.radius / table.half_radius)
-
-
-@dataclass(frozen=True, slots=True)
-class _Discs:
-    """Blurred discs by radius; all lengths in standard deviations of the blur."""
-
-    radius: FloatArray
-    shown: FloatArray  # plateau seen, as a share of the disc's contrast
-    half_radius: FloatArray  # where half of that plateau is reached
-    edge: FloatArray  # area between 65 and 35 % of it, over the outline at half
-
-
-@lru_cache(maxsize=1)
-def _discs() -> _Discs:
-    """How blurred discs show.
-
-    The profile of a disc blurred by a Gaussian is a non-central chi-square distribution
-    with two degrees of freedom; the plateau is taken as ``outline.rise_of`` takes it.
-    """
-    radius = np.concatenate([np.arange(0.2, 3.0, 0.1), np.arange(3.0, 12.1, 0.5), [20.0, 40.0]])
-    shown, half, edge = (np.empty_like(radius) for _ in range(3))
-    for k, rho in enumerate(radius):
-        r = np.linspace(0, rho + 5, 1500)
-        profile = chndtr(rho**2, 2.0, r**2)
-        plateau = profile[0]
-        for share in (0.5, 0.7):
-            upper = profile >= share * plateau
-            plateau = float((profile * r)[upper].sum() / r[upper].sum())
-        shown[k] = plateau
-        out, half[k], within = np.interp(
-            [-0.35 * plateau, -0.5 * plateau, -0.65 * plateau], -profile, r
-        )[[0, 1, 2]]
-        edge[k] = (out**2 - within**2) / (2 * half[k])
-    return _Discs(radius, shown, half, edge)
-
-
-@lru_cache(maxsize=1)
-def _slits() -> tuple[FloatArray, FloatArray, FloatArray]:
-    """How long blurred ellipses show, by their breadth in deviations of the blur.
-
-    Returns the breadth, the share of contrast shown, and the length of the outline at half
-    contrast as a share of the true one. Blur along the length is left out; the breadth
-    tapers to the ends, which therefore fade.
-    """
-    width = np.concatenate([np.arange(0.2, 6.0, 0.2), np.arange(6.0, 25.0, 1.0), [80.0]])
-    shown, length = np.empty_like(width), np.empty_like(width)
-    along = (np.arange(80) + 0.5)[:, None] / 80
-    taper = np.sqrt(1 - along**2)
-    for k, wide in enumerate(width):
-        across = np.linspace(0, wide / 2 + 5, 400)
-        profile = ndtr(across + wide / 2 * taper) - ndtr(across - wide / 2 * taper)
-        plateau = float(profile.max())
-        for share in (0.5, 0.7):
-            plateau = float(profile[profile >= share * plateau].mean())
-        inside = profile >= 0.5 * plateau
-        # An ellipse's half length is twice the deviation of its area along it.
-        length[k] = 2 * np.sqrt(float((along**2 * inside).sum() / inside.sum()))
-        shown[k] = plateau
-    return width, shown, length
+    return np.interp(
+        breadth_px / 2 / sigma,
+        blurred.DISC_HALF_RADIUS,
+        blurred.DISC_RADIUS / blurred.DISC_HALF_RADIUS,
+    )

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import least_squares
 
 from defectlog.measure.scale import Polygon
 
@@ -101,23 +100,58 @@ def _least_squares(
         corners = placed(values[8:]).reshape(-1, 2)
         return (np.array(through(to_px(values), corners)) - seen).ravel()
 
-    fit = least_squares(misfit, np.concatenate([first, start]), x_scale="jac", method="trf")
-    spare = seen.size - len(fit.x)
-    rms = float(np.sqrt(np.mean(fit.fun**2)))
-    sigma = math.sqrt(float(fit.fun @ fit.fun) / spare) if spare else SINGLE_MARKER_PX
-    covariance = max(sigma, LEAST_CORNER_PX) ** 2 * np.linalg.pinv(fit.jac.T @ fit.jac)
+    x, left, slopes = fitted(misfit, np.concatenate([first, start]))
+    spare = seen.size - len(x)
+    rms = float(np.sqrt(np.mean(left**2)))
+    sigma = math.sqrt(float(left @ left) / spare) if spare else SINGLE_MARKER_PX
+    covariance = max(sigma, LEAST_CORNER_PX) ** 2 * np.linalg.pinv(slopes.T @ slopes)
 
     def log_scale(values: NDArray[np.float64]) -> float:
         jacobian = jacobian_at(np.linalg.inv(to_px(values)), middle)
         return -0.5 * math.log(abs(np.linalg.det(jacobian)))
 
-    gradient = np.zeros(len(fit.x))
+    gradient = np.zeros(len(x))
     for k in range(8):
-        step = 1e-6 * max(1.0, abs(fit.x[k]))
-        nudge = np.eye(1, len(fit.x), k).ravel() * step
-        gradient[k] = (log_scale(fit.x + nudge) - log_scale(fit.x - nudge)) / (2 * step)
+        step = 1e-6 * max(1.0, abs(x[k]))
+        nudge = np.eye(1, len(x), k).ravel() * step
+        gradient[k] = (log_scale(x + nudge) - log_scale(x - nudge)) / (2 * step)
     error = math.sqrt(max(0.0, float(gradient @ covariance @ gradient)))
-    return Plane(to_px(fit.x), placed(fit.x[8:]), rms, spare, error)
+    return Plane(to_px(x), placed(x[8:]), rms, spare, error)
+
+
+def fitted(
+    misfit: Callable[[NDArray[np.float64]], NDArray[np.float64]], start: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+    """Least squares by Levenberg and Marquardt: where, what is left, and its slopes there."""
+    x, left = start, misfit(start)
+    slopes = _slopes(misfit, x)
+    damping = 1e-4
+    for _ in range(60):
+        squares = slopes.T @ slopes
+        weights = np.diag(damping * np.maximum(np.diag(squares), 1e-12))
+        step = np.linalg.solve(squares + weights, -slopes.T @ left)
+        tried = misfit(x + step)
+        gain = float(left @ left) - float(tried @ tried)
+        if gain > 0:
+            x, left, damping = x + step, tried, damping / 10
+            slopes = _slopes(misfit, x)
+        else:
+            damping *= 10
+        if abs(gain) <= 1e-12 * float(left @ left) + 1e-18 or damping > 1e8:
+            break
+    return x, left, slopes
+
+
+def _slopes(
+    misfit: Callable[[NDArray[np.float64]], NDArray[np.float64]], x: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """How the misfit changes with each value, by differences to both sides."""
+    columns = []
+    for k in range(len(x)):
+        nudge = np.zeros(len(x))
+        nudge[k] = 1e-6 * max(1.0, abs(x[k]))
+        columns.append((misfit(x + nudge) - misfit(x - nudge)) / (2 * nudge[k]))
+    return np.column_stack(columns)
 
 
 def jacobian_at(to_mm: NDArray[np.float64], place: tuple[float, float]) -> NDArray[np.float64]:

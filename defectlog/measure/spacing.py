@@ -5,7 +5,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.spatial import cKDTree
 
 # √((4 - π) / 4π) as Clark and Evans print it.
 CLARK_EVANS_SE = 0.26136
@@ -60,8 +59,7 @@ def clark_evans(
     n = len(places)
     if n < 2 or area <= 0:
         return None
-    nearest = cKDTree(places).query(places, k=2)[0][:, 1]
-    mean = float(nearest.mean())
+    mean = float(nearest_distances(places).mean())
     expected = 0.5 * math.sqrt(area / n)
     error = CLARK_EVANS_SE / math.sqrt(n * n / area)
     if perimeter is not None:
@@ -75,3 +73,30 @@ def clark_evans(
         expected_distance=expected,
         edge_corrected=perimeter is not None,
     )
+
+
+def nearest_distances(points: NDArray[np.floating]) -> NDArray[np.float64]:
+    """From each of two or more points, (n, 2), the distance to the nearest other one.
+
+    Sorted along the longer side of the field, each point looks further and further ahead and
+    back, until what it looks at is further off along that side alone than its nearest yet.
+    """
+    places = np.asarray(points, dtype=np.float64).reshape(-1, 2)
+    longer = int(np.ptp(places, axis=0).argmax())
+    order = np.argsort(places[:, longer], kind="stable")
+    along, across = places[order, longer], places[order, 1 - longer]
+    nearest = np.full(len(places), np.inf)
+    for direction in (1, -1):
+        looking = np.arange(len(places))
+        step = direction
+        while len(looking):
+            looking = looking[(looking + step >= 0) & (looking + step < len(places))]
+            other = looking + step
+            gap = np.abs(along[other] - along[looking])
+            distance = np.hypot(gap, across[other] - across[looking])
+            nearest[looking] = np.minimum(nearest[looking], distance)
+            looking = looking[gap < nearest[looking]]
+            step += direction
+    back = np.empty_like(nearest)
+    back[order] = nearest
+    return back

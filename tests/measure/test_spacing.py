@@ -2,8 +2,9 @@
 
 import numpy as np
 import pytest
+from scipy.spatial import cKDTree
 
-from defectlog.measure.spacing import clark_evans
+from defectlog.measure.spacing import clark_evans, nearest_distances
 
 # Biological cells, 42 centres in a unit square: B. D. Ripley, J. R. Statist. Soc. B 39 (1977)
 # 172–212, as carried by the R library spatstat.data.
@@ -81,3 +82,14 @@ def test_the_unit_of_length_makes_no_difference():
     found = clark_evans(CELLS * 25.4, 25.4**2, perimeter=4 * 25.4)
 
     assert found.index == pytest.approx(1.5604256, abs=1e-6)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_nearest_distances_are_those_of_a_search_tree(seed):
+    rng = np.random.default_rng(seed)
+    heaps = rng.uniform(0, 100, (6, 1, 2)) + rng.normal(0, 1, (6, 20, 2))
+    points = np.concatenate([rng.uniform((0, 0), (100, 300), (150, 2)), heaps.reshape(-1, 2)])
+
+    tree = cKDTree(points).query(points, k=2)[0][:, 1]
+
+    assert nearest_distances(points) == pytest.approx(tree, rel=1e-12)
