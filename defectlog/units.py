@@ -5,6 +5,7 @@ import math
 from defectlog.errors import FieldError
 
 NBSP = "\N{NO-BREAK SPACE}"
+MINUS = "\N{MINUS SIGN}"
 
 
 def read_number(text: str, *, field: str, label: str) -> float:
@@ -16,7 +17,7 @@ def read_number(text: str, *, field: str, label: str) -> float:
         If it is no finite number, or if commas and points are mixed so that it could be
         read in two ways.
     """
-    plain = text.strip().replace(NBSP, "").replace(" ", "").replace("\N{MINUS SIGN}", "-")
+    plain = text.strip().replace(NBSP, "").replace(" ", "").replace(MINUS, "-")
     if ("," in plain and "." in plain) or plain.count(",") > 1 or plain.count(".") > 1:
         raise FieldError(
             field,
@@ -35,18 +36,19 @@ def read_number(text: str, *, field: str, label: str) -> float:
 
 
 def figure(value: float, digits: int = 3) -> str:
-    """Write a number with so many significant digits, without exponent: 0.42, 12.4, 1310."""
+    """Write a number with so many significant digits, without exponent: 0.42, 12.4, 1310, −0.6."""
     if value == 0 or not math.isfinite(value):
         return "0" if value == 0 else str(value)
     places = digits - 1 - math.floor(math.log10(abs(value)))
     rounded = round(value, places)
-    text = f"{rounded:.{max(0, places)}f}"
+    text = f"{rounded:.{max(0, places)}f}".replace("-", MINUS)
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
 def with_unit(value: float, unit: str, digits: int = 3) -> str:
-    """A figure and its unit, held together on one line."""
-    return f"{figure(value, digits)}{NBSP}{unit}" if unit else figure(value, digits)
+    """A figure and its unit, held together on one line; degrees of angle follow without a space."""
+    between = "" if unit in ("", "°") else NBSP
+    return f"{figure(value, digits)}{between}{unit}"
 
 
 def percent(fraction: float, digits: int = 2) -> str:

@@ -16,7 +16,7 @@ NBSP = "\N{NO-BREAK SPACE}"
         (12.44, "12.4"),
         (1310.4, "1310"),
         (0.0000123, "0.0000123"),
-        (-3.456, "-3.46"),
+        (-3.456, "\N{MINUS SIGN}3.46"),
         (999.96, "1000"),
     ],
 )
@@ -42,3 +42,13 @@ def test_thousands_marks_are_refused_with_what_to_write() -> None:
 def test_one_is_singular() -> None:
     assert plural(1, "photo") == f"1{NBSP}photo"
     assert plural(0, "photo") == f"0{NBSP}photos"
+
+
+def test_a_negative_figure_has_a_minus_sign_and_can_be_typed_back() -> None:
+    assert figure(-0.6) == "\N{MINUS SIGN}0.6"
+    assert read_number(figure(-0.6), field="x", label="X") == -0.6
+
+
+def test_degrees_of_an_angle_stand_close_and_those_of_heat_apart() -> None:
+    assert with_unit(175, "°") == "175°"
+    assert with_unit(21, "°C") == f"21{NBSP}°C"
