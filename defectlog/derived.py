@@ -25,6 +25,10 @@ class Derived:
     rule: Callable[[Known], str | None]
 
 
+# A gauge flickers; pressure that falls faster than this was no drop test of a closed bag.
+LEAST_RATE_MBAR_MIN = -0.5
+
+
 def leak_rate_mbar_min(known: Known) -> float | None:
     """Pressure rise of the closed bag in mbar per minute; ``None`` until the test is complete."""
     names = ("drop_start_mbar", "drop_end_mbar", "drop_minutes")
@@ -54,7 +58,7 @@ def dew_margin_c(known: Known) -> float | None:
 
 def _drop(known: Known) -> str | None:
     rate = leak_rate_mbar_min(known)
-    if rate is None:
+    if rate is None or rate < LEAST_RATE_MBAR_MIN:
         return None
     # A bagged wet lay-up forgives more: its gas need not cross the part while the resin is liquid.
     ease = 3 if known.get("process") == "bagged-wet-layup" else 1

@@ -9,6 +9,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from defectlog.bench.parts import find_part
+from defectlog.bench.remarks import short_enough
 from defectlog.derived import DERIVED, derive, dew_margin_c, leak_rate_mbar_min
 from defectlog.errors import DefectlogError, NotFoundError
 from defectlog.records import Build, BuildFact
@@ -101,7 +102,7 @@ def reopen_build(session: Session, number: int) -> Build:
 def save_note(session: Session, number: int, note: str) -> Build:
     """Keep a remark on a build."""
     build = find_build(session, number)
-    build.note = note.strip()[:4000]
+    build.note = short_enough(note)
     return build
 
 
@@ -118,7 +119,13 @@ def drop_test_words(known: Mapping[str, Any]) -> Reading | None:
     rate = leak_rate_mbar_min(known)
     if rate is None:
         return None
-    word = derive(known)["drop_class"]
+    word = derive(known).get("drop_class")
+    if word is None:
+        return Reading(
+            "pressure fell, so it says nothing about leaks: were start and end swapped, or the "
+            "gauge read below air instead of absolute?",
+            "near",
+        )
     standing = {"tight": "within", "ok": "within", "marginal": "near", "fail": "over"}[word]
     return Reading(
         f"{with_unit(rate, 'mbar/min', 2)}: {DERIVED['drop_class'].values[word]}", standing
@@ -148,7 +155,10 @@ def resin_words(known: Mapping[str, Any]) -> Reading | None:
         over = 100 * (mixed - planned) / planned
         words += f", {figure(abs(over), 2)} % {'more' if over >= 0 else 'less'} than planned"
     if left is not None:
-        words += f"; {with_unit(left, 'g', 4)} left over, {figure(100 * left / mixed, 2)} % of it"
+        words += f"; {with_unit(left, 'g', 4)} left over"
+        if left > mixed:
+            return Reading(f"{words}, more than was mixed: check both", "near")
+        words += f", {figure(100 * left / mixed, 2)} % of it"
     return Reading(words)
 
 

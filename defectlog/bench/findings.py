@@ -7,6 +7,7 @@ from datetime import datetime
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from defectlog.bench.remarks import short_enough
 from defectlog.errors import FieldError, FormError, NotFoundError
 from defectlog.guide import library
 from defectlog.records import (
@@ -18,6 +19,7 @@ from defectlog.records import (
     Photo,
     Shape,
 )
+from defectlog.units import plural
 
 Point = tuple[float, float]
 MOST_CORNERS = 2000
@@ -170,6 +172,18 @@ def find_mark(session: Session, number: int, photo_number: int) -> Mark:
     return mark
 
 
+_DRAWN = {
+    Shape.POINT: "a point",
+    Shape.LINE: "a line",
+    Shape.OUTLINE: "an outline",
+    Shape.BOX: "a box",
+}
+
+
+def _count_words(least: int, most: int) -> str:
+    return plural(least, "point") if least == most else f"{least} to {most} points"
+
+
 def check_points(shape: Shape, points: Sequence[Point], photo: Photo) -> list[list[float]]:
     """The points of a mark, checked against its shape and its photo.
 
@@ -186,7 +200,7 @@ def check_points(shape: Shape, points: Sequence[Point], photo: Photo) -> list[li
     most = {Shape.POINT: 1, Shape.BOX: 2}.get(shape, MOST_CORNERS)
     if not least <= len(checked) <= most:
         raise MarkError(
-            f"A mark drawn as a {shape.value} has {least} to {most} points, not {len(checked)}",
+            f"A mark drawn as {_DRAWN[shape]} has {_count_words(least, most)}, not {len(checked)}",
             "draw it again",
         )
     for x, y in checked:
@@ -267,7 +281,7 @@ def record_fix(
 def save_note(session: Session, number: int, note: str) -> Finding:
     """Keep a remark on a finding."""
     finding = find_finding(session, number)
-    finding.note = note.strip()[:4000]
+    finding.note = short_enough(note)
     return finding
 
 

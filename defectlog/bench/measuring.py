@@ -18,9 +18,11 @@ from defectlog.measure.scale import Scale, scale_from_points
 from defectlog.measure.voids import VoidMeasurement, measure_voids
 from defectlog.photos.renditions import PhotoStore
 from defectlog.records import Measurement, Photo, PhotoScale, Shape
+from defectlog.units import with_unit
 
 Point = tuple[float, float]
 LOOKS = ("auto", "dark", "bright")
+LEAST_LENGTH_MM, MOST_LENGTH_MM = 0.1, 20_000  # of what two tapped points can be apart on a part
 
 # The two colours of an overlay, with how opaque they are: counted as void; not inspected.
 _COUNTED = (226, 74, 140, 190)
@@ -59,7 +61,14 @@ def scale_by_points(
         )
     check_points(Shape.LINE, points, photo)
     p, q = points
-    row = set_scale(photo, scale_from_points(p, q, length_mm), at)
+    scale = scale_from_points(p, q, length_mm)
+    if not LEAST_LENGTH_MM <= length_mm <= MOST_LENGTH_MM:
+        raise FieldError(
+            "length_mm",
+            f"A length of {with_unit(length_mm, 'mm')} is no distance on a part",
+            f"enter millimetres, {LEAST_LENGTH_MM} to {MOST_LENGTH_MM}",
+        )
+    row = set_scale(photo, scale, at)
     row.points, row.length_mm = [list(p), list(q)], length_mm
     session.flush()
     return row

@@ -1,13 +1,17 @@
 """The parts a workshop makes, and what each may have of every kind of defect."""
 
+import unicodedata
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from defectlog.errors import FieldError, FormError, NotFoundError
 from defectlog.records import Limit, Part, Workshop
+
+HEAVIEST_G = 1_000_000  # a tonne: heavier is a slip of the finger, not a small workshop's part
+LONGEST_PLAN = 4000  # characters
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,15 +58,18 @@ def save_part(session: Session, plan: PartPlan, number: int | None = None) -> Pa
     Raises
     ------
     FormError
-        If the name is empty or taken, the mass is not above 0, or a limit is negative.
+        If the name is empty or taken, the mass is not above 0 and up to a tonne, the plan is
+        longer than a sheet, or a limit is negative.
     """
-    name = plan.name.strip()
+    name = one_line(plan.name)
+    plan = replace(plan, laminate_plan=plan.laminate_plan.replace("\r\n", "\n").strip())
     faults = list(_faults(session, plan, name, number))
     if faults:
         raise FormError(faults)
     part = Part() if number is None else find_part(session, number)
-    part.name, part.drawing_ref, part.mould = name, plan.drawing_ref.strip(), plan.mould.strip()
-    part.target_mass_g, part.laminate_plan = plan.target_mass_g, plan.laminate_plan.strip()
+    part.name = name
+    part.drawing_ref, part.mould = one_line(plan.drawing_ref), one_line(plan.mould)
+    part.target_mass_g, part.laminate_plan = plan.target_mass_g, plan.laminate_plan
     kept = {limit.kind: limit for limit in part.limits}
     for kind, wanted in plan.limits.items():
         limit = kept.pop(kind, None)
@@ -94,8 +101,14 @@ def _faults(session: Session, plan: PartPlan, name: str, number: int | None):
     for key, label in (("drawing_ref", "drawing reference"), ("mould", "mould")):
         if len(getattr(plan, key)) > 80:
             yield FieldError(key, f"The {label} is longer than 80 characters", "shorten it")
+    if len(plan.laminate_plan) > LONGEST_PLAN:
+        yield FieldError(
+            "laminate_plan", f"The plan is longer than {LONGEST_PLAN} characters", "shorten it"
+        )
     if plan.target_mass_g is not None and not plan.target_mass_g > 0:
         yield FieldError("target_mass_g", "The target mass is not above 0 g", "enter it in grams")
+    elif plan.target_mass_g is not None and plan.target_mass_g > HEAVIEST_G:
+        yield FieldError("target_mass_g", "The target mass is over a tonne", "enter it in grams")
     for kind, limit in plan.limits.items():
         for key in ("largest_mm", "per_dm2", "area_fraction"):
             value = getattr(limit, key)
@@ -111,6 +124,20 @@ def _faults(session: Session, plan: PartPlan, name: str, number: int | None):
             )
 
 
+def one_line(text: str) -> str:
+    """A name as it is kept: on one line, without characters that cannot be seen.
+
+    Two names that look alike would otherwise both be taken, and a mark that turns the direction
+    of writing would garble the line around it. What joins the pieces of an emoji stays.
+    """
+    seen = (
+        " " if unicodedata.category(c) == "Cc" else c
+        for c in text
+        if unicodedata.category(c) != "Cf" or c in "\u200c\u200d"
+    )
+    return " ".join("".join(seen).split())
+
+
 def workshop_name(session: Session) -> str:
     """What the workshop is called."""
     row = session.get(Workshop, 1)
@@ -119,7 +146,7 @@ def workshop_name(session: Session) -> str:
 
 def rename_workshop(session: Session, name: str) -> None:
     """Call the workshop by another name."""
-    name = name.strip()
+    name = one_line(name)
     if not name or len(name) > 80:
         raise FormError(
             [FieldError("name", "The workshop needs a name of 1 to 80 characters", "write one")]

@@ -106,7 +106,7 @@ def state_words(build: Build) -> str:
         return "demoulded, nothing open"
     known = build.known
     reached = [stage for stage in Stage if any(f.name in known for f in of_stage(stage))]
-    return f"in progress, last noted: {reached[-1].value}" if reached else "lay-up sheet started"
+    return f"in progress, last noted: {reached[-1].value}" if reached else "nothing noted yet"
 
 
 def count_words(build: Build) -> str:

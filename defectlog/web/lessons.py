@@ -10,7 +10,7 @@ from defectlog.bench.lessons import (
     list_lessons,
     set_lesson_state,
 )
-from defectlog.errors import FormError
+from defectlog.errors import FieldError, FormError
 from defectlog.records import LessonState
 from defectlog.web.once import save_once
 from defectlog.web.records import reading
@@ -58,9 +58,10 @@ def set_state(number: int) -> ResponseReturnValue:
     state = next((one for one in LessonState if one.value == chosen), None)
 
     def save(session: Session) -> str:
-        if state is not None:
-            set_lesson_state(session, number, state, reason=request.form.get("reason", ""))
-            flash(f"The lesson is {state.value}.")
+        if state is None:
+            raise FormError([FieldError("state", "No answer is chosen", "choose one of the three")])
+        set_lesson_state(session, number, state, reason=request.form.get("reason", ""))
+        flash(f"The lesson is {state.value}.")
         return url_for(".show", number=number)
 
     try:

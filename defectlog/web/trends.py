@@ -21,6 +21,7 @@ from defectlog.bench.trends import (
 )
 from defectlog.charts.bars import BarDrawing, draw_bars
 from defectlog.charts.drawing import DESK, PHONE, LimitStretch, SeriesDrawing, draw_series
+from defectlog.guide import library
 from defectlog.units import percent, percent_range, plural
 from defectlog.web.build_rows import finding_rows
 from defectlog.web.records import reading
@@ -106,12 +107,11 @@ def finding_csv(part_id: int) -> Response:
 def findings(part_id: int, kind: str) -> ResponseReturnValue:
     """The findings behind one bar."""
     session = reading()
-    return render_template(
-        "trends/findings.html",
-        part=find_part(session, part_id),
-        kind=kind,
-        rows=finding_rows(findings_of_kind(session, part_id, kind)),
-    )
+    part = find_part(session, part_id)
+    rows = finding_rows(findings_of_kind(session, part_id, kind))
+    if not rows:
+        library.kind(kind)  # or there is no such kind
+    return render_template("trends/findings.html", part=part, kind=kind, rows=rows)
 
 
 def _drawings(trend: VoidTrend) -> list[tuple[str, SeriesDrawing]]:

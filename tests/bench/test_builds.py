@@ -12,6 +12,7 @@ from defectlog.bench.builds import (
     release_build,
     resin_words,
     save_facts,
+    save_note,
 )
 from defectlog.bench.findings import decide
 from defectlog.bench.parts import LimitPlan, PartPlan, save_part
@@ -64,9 +65,38 @@ def test_figures_of_a_build_are_said_with_their_units() -> None:
     assert mass_words({}, 400) is None
 
 
+def test_what_cannot_be_is_said_instead_of_a_class(session: Session) -> None:
+    # 100 to 50 mbar: pressure in a closed bag does not fall.
+    drop = drop_test_words({"drop_start_mbar": 100, "drop_end_mbar": 50, "drop_minutes": 10})
+    assert "says nothing about leaks" in drop.words and drop.standing == "near"
+    # A flicker of the gauge is a tight bag: (11.8 - 12) / 10 = -0.02 mbar/min.
+    flicker = drop_test_words({"drop_start_mbar": 12, "drop_end_mbar": 11.8, "drop_minutes": 10})
+    assert flicker.standing == "within"
+    resin = resin_words({"resin_mixed_g": 100, "resin_left_g": 200})
+    assert "more than was mixed" in resin.words and resin.standing == "near"
+
+
+def test_a_remark_is_kept_whole_or_refused(session: Session) -> None:
+    build = make_build(session)
+    save_note(session, build.id, "a\r\n" * 2000)  # 4000 characters as a text field counts them
+    assert build.note == ("a\n" * 2000).strip()
+    with pytest.raises(FormError, match="over 4000 characters"):
+        save_note(session, build.id, "x" * 4001)
+
+
+def test_a_name_with_an_emoji_of_several_pieces_is_kept(session: Session) -> None:
+    # Woman, zero-width joiner, microscope: one picture on the screen.
+    name = "Lid \U0001f469\u200d\U0001f52c"
+    assert save_part(session, PartPlan(name=f" {name}\t")).name == name
+
+
 @pytest.mark.parametrize(
     ("plan", "words"),
     [
+        (PartPlan(name="\u202e \0"), "no name"),
+        (PartPlan(name="Lid", target_mass_g=1e30), "over a tonne"),
+        (PartPlan(name="Lid", laminate_plan="x" * 4001), "longer than 4000"),
+        (PartPlan(name="Locker\r\ndoor"), "called Locker door already"),
         (PartPlan(name="  "), "no name"),
         (PartPlan(name="x" * 81), "longer than 80"),
         (PartPlan(name="Lid", target_mass_g=0), "not above 0"),

@@ -65,7 +65,7 @@ def test_a_mark_sent_twice_is_one_mark(session: Session, photo) -> None:
         (Shape.LINE, [(5, 5), (5, 5)], "no length"),
         (Shape.LINE, [(5, 5)], "2 to"),
         (Shape.OUTLINE, [(5, 5), (9, 9)], "3 to"),
-        (Shape.BOX, [(5, 5), (9, 9), (5, 9)], "2 to 2"),
+        (Shape.BOX, [(5, 5), (9, 9), (5, 9)], "has 2"),
         (Shape.POINT, [("left", 5)], "could not be read"),
         (Shape.POINT, 7, "could not be read"),
     ],

@@ -100,6 +100,8 @@ def test_two_points_give_a_scale_with_its_doubt(session: Session, photo: Photo) 
         ([(5, 5), (5, 5)], 10, FieldError, "same place"),
         ([(5, 5), (5, 6.5)], 10, BadScaleError, "too close"),
         ([(5, 5), (500, 5)], -3, BadScaleError, "above 0"),
+        ([(5, 5), (500, 5)], 1e9, FieldError, "no distance on a part"),
+        ([(5, 5), (500, 5)], 1e-9, FieldError, "no distance on a part"),
         ([(5, 5), (50_000, 5)], 10, MarkError, "outside the picture"),
     ],
 )

@@ -109,6 +109,8 @@ def test_a_lesson_stands_on_the_next_build_and_on_the_board(
     assert "Fold the peel ply right back" in board and "Not applied yet" in board
     refused = client.post("/lessons/1/state", data={"state": "dropped", "reason": ""})
     assert refused.status_code == 400 and "for a reason" in refused.text
+    answered = client.post("/lessons/1/state", data={"state": "perhaps"})
+    assert answered.status_code == 400 and "No answer is chosen" in answered.text
     client.post("/lessons/1/state", data={"state": "kept", "reason": "no tear on six builds"})
     assert "no tear on six builds" in client.get("/lessons/1").text
 

@@ -152,3 +152,14 @@ def test_one_build_alone_can_be_shown(app, client):
 
     assert page.status_code == 200
     assert "not enough to say what is usual" in page.text
+
+
+def test_findings_of_a_kind_there_is_not_are_not_found(client, part_id):
+    answer = client.get(f"/trends/{part_id}/findings/no-such-kind")
+
+    assert answer.status_code == 404
+    assert "There is no kind of defect no-such-kind" in answer.text
+
+
+def test_a_kind_without_findings_is_said_to_have_none(client, part_id):
+    assert "0\N{NO-BREAK SPACE}findings" in client.get(f"/trends/{part_id}/findings/warp").text
