@@ -4,27 +4,30 @@ from collections.abc import Iterable, Mapping, Sequence
 from math import log2
 
 
-def grouped(reasons: Sequence[tuple[str, float]], rest_counts: float) -> tuple[float, ...]:
+def grouped(
+    reasons: Sequence[tuple[str, float]], rest_counts: float, first_counts: float = 1.0
+) -> tuple[float, ...]:
     """What each reason counts when reasons of one group are not independent.
 
     Parameters
     ----------
     reasons : (group, log-odds) for each reason
-    rest_counts : share of its log-odds that a reason keeps when it is not the strongest of its
+    rest_counts : share of its log-odds that a reason counts when it is not the strongest of its
         group and direction
+    first_counts : share that the strongest counts
 
     Returns
     -------
     tuple of float
         Log-odds counted for each reason, in the order given. Their sum does not depend on the
-        order; among equals the first counts fully.
+        order; among equals the first counts as the strongest.
 
     Notes
     -----
     Two reasons that always come together are one witness heard twice, and adding their log-odds
     (naive Bayes) would make them overconfident. The strongest reason for and the strongest
-    against count fully, each further one in part; a further reason can thus never turn the sum
-    against its own direction. The share is judgement.
+    against count most, each further one less; a further reason can thus never turn the sum
+    against its own direction. Both shares are judgement, held against simulated shops.
     """
     fullest: dict[tuple[str, bool], int] = {}
     for i, (group, value) in enumerate(reasons):
@@ -32,7 +35,9 @@ def grouped(reasons: Sequence[tuple[str, float]], rest_counts: float) -> tuple[f
         if abs(value) > abs(reasons[best][1]):
             fullest[(group, value > 0)] = i
     full = set(fullest.values())
-    return tuple(v if i in full else rest_counts * v for i, (_, v) in enumerate(reasons))
+    return tuple(
+        (first_counts if i in full else rest_counts) * v for i, (_, v) in enumerate(reasons)
+    )
 
 
 def posterior_shares(

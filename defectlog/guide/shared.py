@@ -56,6 +56,7 @@ class Shared:
     tests: Mapping[str, QuickTest]
     routines: Mapping[str, Routine]
     groups: tuple[FactGroup, ...]
+    first_counts: float
     rest_counts: float
     hold: Hold
     something_else: SomethingElse
@@ -116,7 +117,9 @@ def read_shared(folder: Path) -> Shared:
     """
     sources = {row.where: _source(row) for row in _tables(folder, "sources.toml")}
     cautions = {row.where: _caution(row, sources) for row in _tables(folder, "cautions.toml")}
-    groups, rest_counts = _groups(Row("groups.toml", "", read_table(folder / "groups.toml")))
+    groups, first_counts, rest_counts = _groups(
+        Row("groups.toml", "", read_table(folder / "groups.toml"))
+    )
     hold, something_else = _hold(Row("hold.toml", "", read_table(folder / "hold.toml")), sources)
     return Shared(
         families={row.where: _family(row) for row in _tables(folder, "families.toml")},
@@ -125,6 +128,7 @@ def read_shared(folder: Path) -> Shared:
         tests={row.where: _test(row, sources, cautions) for row in _tables(folder, "tests.toml")},
         routines={row.where: _routine(row, cautions) for row in _tables(folder, "routines.toml")},
         groups=groups,
+        first_counts=first_counts,
         rest_counts=rest_counts,
         hold=hold,
         something_else=something_else,
@@ -184,8 +188,9 @@ def _routine(row: Row, cautions: Mapping[str, Caution]) -> Routine:
     return Routine(row.where, title, steps)
 
 
-def _groups(row: Row) -> tuple[tuple[FactGroup, ...], float]:
-    rest_counts = row.number("rest_counts", 0, 1)
+def _groups(row: Row) -> tuple[tuple[FactGroup, ...], float, float]:
+    first_counts = row.number("first_counts", 0, 1)
+    rest_counts = row.number("rest_counts", 0, first_counts)
     made: list[FactGroup] = []
     taken: set[Any] = set()
     for key, table in row.take("group").items():
@@ -200,7 +205,7 @@ def _groups(row: Row) -> tuple[tuple[FactGroup, ...], float]:
         made.append(FactGroup(key, group.text("title"), facts))
         group.end()
     row.end()
-    return tuple(made), rest_counts
+    return tuple(made), first_counts, rest_counts
 
 
 def _hold(row: Row, sources: Mapping[str, Source]) -> tuple[Hold, SomethingElse]:

@@ -105,8 +105,8 @@ def weigh(
         weight = after[cause.key] * unit
         if confirmed or refuted:
             trace.append(TraceLine(f"the shop's own cases: {percent(after[cause.key])}", weight))
-        reasons = _reasons(cause, known, shared.rest_counts)
-        weight = _moved(weight, reasons, trace)
+        reasons = _reasons(cause, known, shared)
+        weight = _moved(weight, reasons, shared.first_counts, trace)
         weight = _checked(weight, cause, done, trace)
         if cause.key in ruled_out and weight:
             weight = 0.0
@@ -128,19 +128,17 @@ def shares_of(weighed: tuple[Weighed, ...], keeps: float) -> dict[str, float]:
     return shares | {SOMETHING_ELSE: other_share if named else 1.0}
 
 
-def _reasons(cause: Cause, known: Known, rest_counts: float) -> tuple[Reason, ...]:
+def _reasons(cause: Cause, known: Known, shared: Shared) -> tuple[Reason, ...]:
     """What the known facts say for and against one cause, in the order of the entry."""
     speaking = [e for e in cause.facts if e.fact in known.all and e.speaks(known.all[e.fact])]
     moving = [e for e in speaking if e.odds > 0]
     declared = [log(e.odds) for e in moving]
     counted = grouped(
-        [(e.group, value) for e, value in zip(moving, declared, strict=True)], rest_counts
+        [(e.group, value) for e, value in zip(moving, declared, strict=True)],
+        shared.rest_counts,
+        shared.first_counts,
     )
-    # A factor counted in full stays the declared number, not its logarithm there and back.
-    factors = {
-        e: e.odds if part == whole else exp(part)
-        for e, whole, part in zip(moving, declared, counted, strict=True)
-    }
+    factors = {e: exp(part) for e, part in zip(moving, counted, strict=True)}
     return tuple(_reason(e, known, factors.get(e, 0.0)) for e in speaking)
 
 
@@ -155,7 +153,9 @@ def _reason(effect: FactEffect, known: Known, factor: float) -> Reason:
     return Reason(effect, label, value, words, factor, sources)
 
 
-def _moved(weight: float, reasons: tuple[Reason, ...], trace: list[TraceLine]) -> float:
+def _moved(
+    weight: float, reasons: tuple[Reason, ...], first_counts: float, trace: list[TraceLine]
+) -> float:
     """The weight after every fact, held at the cap; 0 where a fact rules the cause out."""
     for reason in reasons:
         if reason.factor == 0:
@@ -164,9 +164,11 @@ def _moved(weight: float, reasons: tuple[Reason, ...], trace: list[TraceLine]) -
     score = log(weight)
     for reason in reasons:
         score += log(reason.factor)
-        words = f"{reason.effect.words}: {factor_words(reason.factor)}"
-        if abs(log(reason.factor)) < abs(log(reason.effect.odds)) - 1e-9:
-            words += f", not {factor_words(reason.effect.odds)}, for a stronger fact said the same"
+        stated = reason.effect.odds
+        counted = f"{factor_words(reason.factor)}, of {factor_words(stated)} declared"
+        words = f"{reason.effect.words}: {counted}"
+        if abs(log(reason.factor)) < first_counts * abs(log(stated)) - 1e-9:
+            words += ", for a stronger fact said the same"
         trace.append(TraceLine(words, exp(score)))
     if abs(score) > CAP_LOG_ODDS:
         score = CAP_LOG_ODDS if score > 0 else -CAP_LOG_ODDS

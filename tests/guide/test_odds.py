@@ -14,6 +14,13 @@ from defectlog.guide.odds import (
 )
 
 
+def test_the_strongest_of_a_group_counts_its_share_and_the_rest_less():
+    # Strongest 1.6 at a half, the other 0.9 at a quarter; -0.4 is the strongest of its direction.
+    counted = grouped([("leak", 0.9), ("leak", 1.6), ("leak", -0.4)], 0.25, 0.5)
+
+    assert counted == pytest.approx((0.9 * 0.25, 1.6 * 0.5, -0.4 * 0.5))
+
+
 def test_entropy_of_a_printed_example():
     # Cover and Thomas, Elements of Information Theory, 2nd ed., example 2.1.2: probabilities
     # 1/2, 1/4, 1/8, 1/8 have an entropy of 7/4 bits.

@@ -1,6 +1,6 @@
 """Causes ranked: sums done by hand, and what must hold whatever the facts are."""
 
-from math import exp
+from math import exp, sqrt
 
 import pytest
 from hypothesis import given, settings
@@ -13,7 +13,8 @@ from defectlog.guide.weighing import CAP_LOG_ODDS, PRIOR_CASES
 from tests.guide.made_up import made_up, table
 
 # Weights of the made-up kind: leak 3, gas 3, cold 0.3. Something else has 10 % of the prior:
-# its weight is (3 + 3 + 0.3) * 0.1 / 0.9 = 0.7. Sum 7.0.
+# its weight is (3 + 3 + 0.3) * 0.1 / 0.9 = 0.7. Sum 7.0. Of every declared factor the root is
+# counted (half of its log-odds), for a second fact of the same group the fourth root.
 
 
 def shares(ranking):
@@ -31,10 +32,22 @@ def test_without_facts_the_shares_are_the_priors():
 def test_a_known_fact_multiplies_the_odds_of_its_cause():
     found = shares(rank(made_up(), {"vacuum_lost": True}))
 
-    # leak 3 * 2.5 = 7.5; sum 7.5 + 3 + 0.3 + 0.7 = 11.5.
+    # Declared is 2.5: leak 3 * sqrt(2.5) = 4.7434; sum 4.7434 + 3 + 0.3 + 0.7 = 8.7434.
+    leak = 3 * sqrt(2.5)
+    total = leak + 3 + 0.3 + 0.7
+    assert total == pytest.approx(8.7434, abs=5e-5)
     assert found == pytest.approx(
-        {"leak": 7.5 / 11.5, "gas": 3 / 11.5, "cold": 0.3 / 11.5, "something-else": 0.7 / 11.5}
+        {"leak": leak / total, "gas": 3 / total, "cold": 0.3 / total, "something-else": 0.7 / total}
     )
+
+
+def test_what_is_counted_of_a_declared_factor_is_said():
+    ranked = rank(made_up(), {"vacuum_lost": True}).cause("leak")
+
+    # sqrt(2.5) = 1.58.
+    assert ranked.trace[-1].words == "vacuum was lost: × 1.6, of × 2.5 declared"
+    assert ranked.raised_by[0].as_json()["declared_factor"] == 2.5
+    assert ranked.raised_by[0].as_json()["factor"] == pytest.approx(sqrt(2.5))
 
 
 def test_a_class_is_derived_from_the_numbers_of_the_drop_test():
@@ -51,15 +64,16 @@ def test_a_class_is_derived_from_the_numbers_of_the_drop_test():
 def test_a_second_fact_of_one_group_counts_a_quarter_of_its_log_odds():
     found = rank(made_up(), {"drop_class": "fail", "vacuum_lost": True})
 
-    # Both speak of one leak: 3 * 5 * 2.5 ** 0.25 = 18.86, not 3 * 5 * 2.5 = 37.5.
-    assert found.cause("leak").weight == pytest.approx(3 * 5 * 2.5**0.25)
-    assert [r.factor for r in found.cause("leak").raised_by] == pytest.approx([5, 2.5**0.25])
+    # Both speak of one leak: 3 * sqrt(5) * 2.5 ** 0.25 = 8.44.
+    assert found.cause("leak").weight == pytest.approx(3 * sqrt(5) * 2.5**0.25)
+    assert [r.factor for r in found.cause("leak").raised_by] == pytest.approx([sqrt(5), 2.5**0.25])
+    assert "for a stronger fact said the same" in found.cause("leak").trace[-1].words
 
 
-def test_facts_of_different_groups_count_in_full():
+def test_facts_of_different_groups_count_each_as_the_strongest_of_its_own():
     found = rank(made_up(), {"drop_class": "fail", "knocked": True})
 
-    assert found.cause("leak").weight == pytest.approx(3 * 5 * 1.5)
+    assert found.cause("leak").weight == pytest.approx(3 * sqrt(5) * sqrt(1.5))
 
 
 def test_a_fact_for_and_a_fact_against_in_one_group_both_count():
@@ -96,23 +110,25 @@ def test_no_run_of_facts_leaves_the_cap():
     ]
     found = rank(made_up(entry), {fact["fact"]: True for fact in entry["cause"][0]["facts"]})
 
-    # 3 * 5^4 = 1875 is held at e^4 = 54.6.
+    # 3 * sqrt(5)^4 = 75 is held at e^4 = 54.6.
     assert found.cause("leak").weight == pytest.approx(exp(CAP_LOG_ODDS))
     assert "cap" in found.cause("leak").trace[-1].words
 
 
 def test_something_else_keeps_five_per_cent_against_any_reason():
-    found = shares(rank(made_up(), {"drop_class": "fail", "knocked": True}))
+    found = shares(rank(made_up(), {"drop_class": "fail", "vacuum_lost": True, "knocked": True}))
 
-    # 0.7 / (22.5 + 3 + 0.3 + 0.7) = 2.6 % would be left; 5 % is kept.
+    # leak 3 * sqrt(5 * 1.5) * 2.5 ** 0.25 = 10.331; 0.7 / (10.331 + 3 + 0.3 + 0.7) = 4.9 % would
+    # be left; 5 % is kept.
+    leak = 3 * sqrt(5 * 1.5) * 2.5**0.25
     assert found["something-else"] == pytest.approx(0.05)
-    assert found["leak"] == pytest.approx(0.95 * 22.5 / 25.8)
+    assert found["leak"] == pytest.approx(0.95 * leak / (leak + 3.3))
 
 
 def test_a_number_speaks_only_inside_its_bounds():
     at = {t: rank(made_up(), {"resin_temp_c": t}).cause("cold").weight for t in (17.9, 18.0, 25.0)}
 
-    assert at == pytest.approx({17.9: 0.3 * 1.5, 18.0: 0.3 / 1.5, 25.0: 0.3})
+    assert at == pytest.approx({17.9: 0.3 * sqrt(1.5), 18.0: 0.3 / sqrt(1.5), 25.0: 0.3})
 
 
 def test_unknown_facts_change_nothing():
@@ -150,10 +166,10 @@ def test_close_leaders_are_not_separated():
     assert apart.verdict == "strong fit: Leak"
 
 
-def test_leaders_a_factor_of_two_apart_are_close_and_of_two_and_a_half_are_not():
-    # ln 1.5 = 0.41 and ln 2.5 = 0.92, on either side of 0.7.
-    assert rank(made_up(), {"knocked": True}).not_separated
-    assert not rank(made_up(), {"degassed": False}).not_separated
+def test_one_moderate_reason_does_not_separate_equal_causes_and_a_strong_one_does():
+    # ln sqrt(2.5) = 0.46 and ln sqrt(5) = 0.80, on either side of 0.7.
+    assert rank(made_up(), {"degassed": False}).not_separated
+    assert not rank(made_up(), {"drop_class": "fail"}).not_separated
 
 
 def test_the_shops_own_cases_move_the_priors_as_a_dirichlet_does():
@@ -242,8 +258,8 @@ def test_every_step_from_prior_to_weight_can_be_shown():
         3.0,
         # (10 * 3/7 + 2) / 12 of a sum of 7.
         round(7 * (10 * 3 / 7 + 2) / 12, 3),
-        round(7 * (10 * 3 / 7 + 2) / 12 * 5, 3),
-        round(7 * (10 * 3 / 7 + 2) / 12 * 5 * 2.5**0.25, 3),
+        round(7 * (10 * 3 / 7 + 2) / 12 * sqrt(5), 3),
+        round(7 * (10 * 3 / 7 + 2) / 12 * sqrt(5) * 2.5**0.25, 3),
     ]
     assert ranked.trace[-1].weight == pytest.approx(ranked.weight)
 
