@@ -7,13 +7,12 @@ from datetime import datetime
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from defectlog.bench.kinds import find_kind
 from defectlog.bench.remarks import short_enough
 from defectlog.errors import FieldError, FormError, NotFoundError
-from defectlog.guide import library
 from defectlog.records import (
     CauseVerdict,
     Finding,
-    FixDone,
     Mark,
     Outcome,
     Photo,
@@ -108,7 +107,7 @@ def add_mark(
 
 def open_finding(session: Session, build_id: int, kind: str, at: datetime) -> Finding:
     """Open a finding of a kind on a build, without a mark yet."""
-    _known_kind(kind)
+    _known_kind(session, kind)
     finding = Finding(build_id=build_id, kind=kind, opened_at=at)
     session.add(finding)
     session.flush()
@@ -135,7 +134,7 @@ def edit_mark(
         _forget_lists(session, left, mark.finding, mark.photo)
         _drop_if_bare(left, mark.photo.received_at)
     elif kind is not None:
-        _known_kind(kind)
+        _known_kind(session, kind)
         mark.finding.kind = kind
     session.flush()
     return mark
@@ -236,7 +235,7 @@ def judge_cause(
 ) -> Finding:
     """Write down what a check said of a cause; said again, the later word stands."""
     finding = find_finding(session, number)
-    if cause not in {entry.key for entry in library.kind(finding.kind).causes}:
+    if cause not in {entry.key for entry in find_kind(session, finding.kind).causes}:
         raise NotFoundError("cause", cause)
     verdict = next((v for v in finding.verdicts if v.cause == cause), None)
     if verdict is None:
@@ -253,29 +252,6 @@ def withdraw_verdict(session: Session, number: int, cause: str) -> Finding:
     finding.verdicts[:] = [v for v in finding.verdicts if v.cause != cause]
     session.flush()
     return finding
-
-
-def record_fix(
-    session: Session, number: int, words: str, *, minutes: float | None, at: datetime
-) -> FixDone:
-    """Write down what was done to the part."""
-    words = words.strip()
-    faults = []
-    if not words:
-        faults.append(FieldError("words", "It does not say what was done", "write it in a line"))
-    if len(words) > 2000:
-        faults.append(FieldError("words", "That is over 2000 characters", "shorten it"))
-    if minutes is not None and not 0 <= minutes <= 100_000:
-        faults.append(
-            FieldError("minutes", "The time is out of range", "enter minutes, 0 to 100 000")
-        )
-    if faults:
-        raise FormError(faults)
-    finding = find_finding(session, number)
-    fix = FixDone(words=words, minutes=minutes, at=at)
-    finding.fixes.append(fix)
-    session.flush()
-    return fix
 
 
 def save_note(session: Session, number: int, note: str) -> Finding:
@@ -300,14 +276,15 @@ def _joined(session: Session, finding_number: int, photo: Photo) -> Finding:
     return finding
 
 
-def _known_kind(key: str) -> None:
+def _known_kind(session: Session, key: str) -> None:
     if not key:
         raise FieldError("kind", "The mark has no kind yet", "choose what it is")
-    library.kind(key)
+    find_kind(session, key)
 
 
 def _drop_if_bare(finding: Finding, at: datetime) -> None:
-    worked_on = finding.verdicts or finding.fixes or finding.lessons or finding.note
+    done = finding.verdicts or finding.checks or finding.fixes
+    worked_on = done or finding.lessons or finding.note
     if not finding.marks and not worked_on and finding.is_open:
         finding.deleted_at = at
 

@@ -6,15 +6,17 @@ from typing import Any
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
+from defectlog.bench.kinds import library_of
 from defectlog.bench.limits import verdict
 from defectlog.bench.sizes import extent_of, extent_words
-from defectlog.guide import library
+from defectlog.guide.library import Library
 from defectlog.records import Finding, Measurement, Photo, PhotoScale
 from defectlog.units import figure, percent, percent_range, plural, with_unit
 
 
 def room_state(session: Session, photo: Photo) -> dict[str, Any]:
     """Photo, scale, kinds, the build's findings, marks and measurements, with their words."""
+    library = library_of(session)
     beside = [p.id for p in photo.build.photos]
     here = beside.index(photo.id)
     return {
@@ -32,13 +34,13 @@ def room_state(session: Session, photo: Photo) -> dict[str, Any]:
             "next_id": beside[here + 1] if here + 1 < len(beside) else None,
         },
         "scale": _scale(photo.scale),
-        "kinds": _kinds(session),
-        "findings": [_finding(finding) for finding in photo.build.findings],
+        "kinds": _kinds(session, library),
+        "findings": [_finding(finding, library) for finding in photo.build.findings],
         "marks": [
             {
                 "id": mark.id,
                 "finding_id": mark.finding_id,
-                **_kind(mark.finding.kind),
+                **_kind(mark.finding.kind, library),
                 "shape": mark.shape.value,
                 "points": mark.points,
                 "size_words": extent_words(extent_of(mark)),
@@ -139,8 +141,8 @@ def _scale(scale: PhotoScale | None) -> dict[str, Any]:
     }
 
 
-def _kinds(session: Session) -> list[dict[str, Any]]:
-    """Every kind of the guide, those the shop meets most first."""
+def _kinds(session: Session, library: Library) -> list[dict[str, Any]]:
+    """Every kind of the guide and the shop's own, those the shop meets most first."""
     met = dict(
         session.execute(
             select(Finding.kind, func.count())
@@ -148,12 +150,12 @@ def _kinds(session: Session) -> list[dict[str, Any]]:
             .group_by(Finding.kind)
         ).all()
     )
-    kinds = sorted(library.kinds(), key=lambda kind: -met.get(kind.key, 0))
+    kinds = sorted(library.kinds, key=lambda kind: -met.get(kind.key, 0))
     return [{"key": k.key, "title": k.title, "code": k.code, "family": k.family.key} for k in kinds]
 
 
-def _kind(key: str) -> dict[str, Any]:
-    kind = next((k for k in library.kinds() if k.key == key), None)
+def _kind(key: str, library: Library) -> dict[str, Any]:
+    kind = library.find(key)
     return {
         "kind": key,
         "title": kind.title if kind else key,
@@ -162,10 +164,10 @@ def _kind(key: str) -> dict[str, Any]:
     }
 
 
-def _finding(finding: Finding) -> dict[str, Any]:
+def _finding(finding: Finding, library: Library) -> dict[str, Any]:
     return {
         "id": finding.id,
-        **_kind(finding.kind),
+        **_kind(finding.kind, library),
         "size_words": verdict(finding).words,
         "outcome": finding.outcome.value,
         "is_open": finding.is_open,

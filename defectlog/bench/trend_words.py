@@ -2,6 +2,7 @@
 
 from collections.abc import Collection, Sequence
 
+from defectlog.bench.kinds import KindNames
 from defectlog.bench.marked_changes import MarkedChange
 from defectlog.bench.surface_voids import Surface, SurfaceVoids
 from defectlog.charts import (
@@ -13,7 +14,6 @@ from defectlog.charts import (
     mean_interval,
 )
 from defectlog.charts.change import LEAST_FOR_LIMITS, LEAST_PER_PHASE
-from defectlog.guide import library
 from defectlog.units import figure, percent, percent_range, plural
 
 # Limits from fewer builds still move a good deal with each new one.
@@ -251,7 +251,7 @@ def point_words(
     return words + ("; the bag leaked" if has_leaked else "")
 
 
-def finding_sentence(part: str, bars: Sequence[ParetoBar], builds: int) -> str:
+def finding_sentence(part: str, bars: Sequence[ParetoBar], builds: int, names: KindNames) -> str:
     """The one sentence above the bars."""
     if not bars:
         return f"No finding on {plural(builds, 'build')} of {part}."
@@ -263,19 +263,14 @@ def finding_sentence(part: str, bars: Sequence[ParetoBar], builds: int) -> str:
         )
     first = bars[0]
     words = (
-        f"Most frequent: {title_of(first.key).lower()}, {first.count} of {total} findings, "
+        f"Most frequent: {names.title(first.key).lower()}, {first.count} of {total} findings, "
         f"{percent(first.share)}, 95 % interval {percent_range(first.low, first.high)}"
     )
-    rivals = [title_of(bar.key).lower() for bar in bars[1:] if bar.high > first.low]
+    rivals = [names.title(bar.key).lower() for bar in bars[1:] if bar.high > first.low]
     if not rivals:
         return words + "."
     named = rivals[0] if len(rivals) == 1 else f"{rivals[0]} and {len(rivals) - 1} more"
     return f"{words}; {named} may be as frequent, going by the intervals."
-
-
-def title_of(kind: str) -> str:
-    """The shown name of a kind; one that is not in the guide is called by its key."""
-    return next((entry.title for entry in library.kinds() if entry.key == kind), kind)
 
 
 def _known(values: Sequence[float | None], phase: Phase) -> list[float]:

@@ -8,6 +8,7 @@ from typing import Any
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
+from defectlog.bench.kinds import names_of
 from defectlog.bench.leaks import LEAK_FACTS, leaked
 from defectlog.bench.marked_changes import WATCHED, MarkedChange, by_fact, marked_changes
 from defectlog.bench.parts import find_part
@@ -157,7 +158,10 @@ def finding_trend(session: Session, part_id: int) -> FindingTrend:
     builds = session.scalar(select(func.count(Build.id)).where(Build.part_id == part_id)) or 0
     bars = pareto(counts)
     return FindingTrend(
-        finding_sentence(part.name, bars, builds), bars, sum(counts.values()), builds
+        finding_sentence(part.name, bars, builds, names_of(session)),
+        bars,
+        sum(counts.values()),
+        builds,
     )
 
 

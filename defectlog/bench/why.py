@@ -1,54 +1,74 @@
-"""Ask why: causes of a finding ranked from its build's facts and the shop's own cases."""
+"""Ask why: causes of a finding ranked from its build's facts, its checks and the shop's cases."""
 
 from collections import Counter
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from sqlalchemy import select
-from sqlalchemy.orm import Session
+from sqlalchemy.orm import Session, selectinload
 
-from defectlog.guide import library
+from defectlog.bench.checks import results_of
+from defectlog.bench.kinds import find_kind
 from defectlog.guide.ranked import Ranking
 from defectlog.guide.ranking import History, rank
-from defectlog.records import CauseVerdict, Finding
+from defectlog.records import CauseVerdict, CheckDone, Finding
 
 
 @dataclass(frozen=True, slots=True)
 class Why:
-    """The ranking for one finding, and what was already said of its causes."""
+    """The ranking for one finding, and what was already said of its causes and checks."""
 
     ranking: Ranking
     verdicts: dict[str, CauseVerdict]
+    checks: dict[str, CheckDone]
     own_cases: int
 
 
 def why(session: Session, finding: Finding) -> Why:
     """Rank the causes of a finding.
 
-    A cause ruled out on this part counts as if its checks had come out negative.
+    Results of checks move the shares by their chances. A cause that was ruled out on this part
+    keeps no share, whatever its checks said.
     """
     history = past_cases(session, finding)
     verdicts = {verdict.cause: verdict for verdict in finding.verdicts}
-    entry = library.kind(finding.kind)
-    refuted = {key for key, verdict in verdicts.items() if not verdict.is_confirmed}
-    checked = {
-        check.key: False for cause in entry.causes if cause.key in refuted for check in cause.checks
-    }
-    ranking = rank(entry, finding.build.known, history, checked=checked)
-    return Why(ranking, verdicts, sum(history.confirmed.values()))
+    results = results_of(session, finding)
+    ranking = rank(
+        find_kind(session, finding.kind),
+        finding.build.known,
+        history,
+        checked={key: row.is_positive for key, row in results.items()},
+        ruled_out=[key for key, verdict in verdicts.items() if not verdict.is_confirmed],
+    )
+    return Why(ranking, verdicts, results, sum(history.confirmed.values()))
 
 
 def past_cases(session: Session, finding: Finding) -> History:
     """What the shop found out on its other findings of the same kind."""
-    rows = session.execute(
-        select(CauseVerdict.cause, CauseVerdict.is_confirmed)
-        .join(Finding)
+    others = session.scalars(
+        select(Finding)
         .where(
             Finding.kind == finding.kind,
             Finding.id != finding.id,
             Finding.deleted_at.is_(None),
+            Finding.verdicts.any(),
         )
-    ).all()
-    return History(
-        confirmed=Counter(cause for cause, confirmed in rows if confirmed),
-        refuted=Counter(cause for cause, confirmed in rows if not confirmed),
+        .options(selectinload(Finding.verdicts))
     )
+    return history_of(others)
+
+
+def history_of(findings: Iterable[Finding]) -> History:
+    """Cases by cause: a finding counts once, for the cause confirmed on it.
+
+    Where none was confirmed, it counts for what was ruled out on it.
+    """
+    confirmed: Counter[str] = Counter()
+    refuted: Counter[str] = Counter()
+    for finding in findings:
+        cause = finding.confirmed_cause
+        if cause is not None:
+            confirmed[cause] += 1
+        else:
+            refuted.update(verdict.cause for verdict in finding.verdicts)
+    return History(confirmed, refuted)

@@ -12,9 +12,9 @@ from defectlog.bench.findings import (
     decide,
     judge_cause,
     open_finding,
-    record_fix,
     save_note,
 )
+from defectlog.bench.fixes import record_fix
 from defectlog.bench.intake import record
 from defectlog.bench.lessons import set_lesson_state, use_lesson, write_lesson
 from defectlog.bench.measuring import keep_measurement

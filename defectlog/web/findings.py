@@ -6,15 +6,17 @@ from flask import Blueprint, flash, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 from sqlalchemy.orm import Session
 
+from defectlog.bench.checks import record_check, withdraw_check
 from defectlog.bench.findings import (
     decide,
     find_finding,
     judge_cause,
     list_findings,
-    record_fix,
     save_note,
     withdraw_verdict,
 )
+from defectlog.bench.fixes import look_again, record_fix
+from defectlog.bench.kinds import find_kind
 from defectlog.bench.lessons import write_lesson
 from defectlog.bench.limits import verdict
 from defectlog.bench.next_step import next_step
@@ -22,7 +24,7 @@ from defectlog.bench.over_time import looks_over_time
 from defectlog.bench.why import why
 from defectlog.errors import FieldError, FormError
 from defectlog.guide import library
-from defectlog.records import Outcome
+from defectlog.records import FixResult, Outcome
 from defectlog.units import read_number
 from defectlog.web.build_rows import finding_rows
 from defectlog.web.once import save_once
@@ -67,7 +69,7 @@ def _page(number: int, typed: dict[str, str], errors: dict[str, str]) -> str:
     return render_template(
         "findings/show.html",
         finding=finding,
-        entry=library.kind(finding.kind),
+        entry=find_kind(session, finding.kind),
         hold=library.shared().hold,
         verdict=verdict(finding),
         next=next_step(finding),
@@ -112,6 +114,25 @@ def judge(number: int) -> ResponseReturnValue:
     return _saved(number, "why", "cause", save)
 
 
+@bp.post("/<int:number>/check")
+def check(number: int) -> ResponseReturnValue:
+    """Write down what a check showed, or take that back."""
+    key, said = request.form.get("check", ""), request.form.get("said", "")
+    if said not in ("yes", "no", "withdrawn"):
+        raise FieldError("said", "It does not say what the check showed", "use the buttons")
+
+    def save(session: Session) -> None:
+        if said == "withdrawn":
+            withdraw_check(session, number, key)
+            flash("The check counts as not done; the ranking has been done anew.")
+            return
+        seen = request.form.get("seen", "")
+        record_check(session, number, key, said == "yes", seen=seen, at=datetime.now(UTC))
+        flash("The check is on record; the ranking has been done anew.")
+
+    return _saved(number, "why", "check", save)
+
+
 @bp.post("/<int:number>/fix")
 def fix(number: int) -> ResponseReturnValue:
     """Write down what was done to the part."""
@@ -123,10 +144,28 @@ def fix(number: int) -> ResponseReturnValue:
             request.form.get("words", ""),
             minutes=_minutes(request.form.get("minutes", "")),
             at=datetime.now(UTC),
+            fix_key=request.form.get("fix_key", ""),
         )
         flash("The fix is on record. Photograph the place again to show that it held.")
 
     return _saved(number, "fix", "fix", save)
+
+
+_LOOKED = {"held": FixResult.HELD, "failed": FixResult.FAILED, "not yet": None}
+
+
+@bp.post("/<int:number>/fix/<int:fix_number>")
+def looked(number: int, fix_number: int) -> ResponseReturnValue:
+    """Write down whether a fix held, or take that back."""
+    said = request.form.get("said", "")
+    if said not in _LOOKED:
+        raise FieldError("said", "It does not say whether the fix held", "use the buttons")
+
+    def save(session: Session) -> None:
+        fix = look_again(session, number, fix_number, _LOOKED[said], at=datetime.now(UTC))
+        flash(f"On record: the fix {fix.result.value}." if fix.result else "Not looked at yet.")
+
+    return _saved(number, "fix", "looked", save)
 
 
 def _minutes(text: str) -> float | None:

@@ -7,6 +7,7 @@ from flask import Blueprint, Response, current_app, flash, render_template, requ
 from flask.typing import ResponseReturnValue
 from sqlalchemy.orm import Session
 
+from defectlog.bench.kinds import find_kind, library_of, names_of
 from defectlog.bench.parts import (
     LimitPlan,
     PartPlan,
@@ -17,7 +18,6 @@ from defectlog.bench.parts import (
     workshop_name,
 )
 from defectlog.errors import FieldError, FormError, NotFoundError
-from defectlog.guide import library
 from defectlog.records import Limit, Part
 from defectlog.report.scale_card import Paper, scale_card_pdf
 from defectlog.units import figure, percent, plural, read_number, with_unit
@@ -154,9 +154,9 @@ def set_limit(number: int) -> ResponseReturnValue:
     """Set what a part may have of one kind; a limit already set for it is replaced."""
 
     def save(session: Session) -> str:
-        kind, limit = _read_limit(request.form.get("kind", ""))
+        kind, limit = _read_limit(session, request.form.get("kind", ""))
         save_part(session, _plan_of(find_part(session, number), kind, limit), number)
-        flash(f"The limit for {kind_title(kind).lower()} is set.")
+        flash(f"The limit for {names_of(session).title(kind).lower()} is set.")
         return url_for(".part", number=number, _anchor="limits")
 
     try:
@@ -171,7 +171,7 @@ def remove_limit(number: int, kind: str) -> ResponseReturnValue:
 
     def save(session: Session) -> str:
         save_part(session, _plan_of(find_part(session, number), kind, LimitPlan()), number)
-        flash(f"The limit for {kind_title(kind).lower()} is removed.")
+        flash(f"The limit for {names_of(session).title(kind).lower()} is removed.")
         return url_for(".part", number=number, _anchor="limits")
 
     return save_once(save)
@@ -184,7 +184,7 @@ def _part_page(number: int, typed: Mapping[str, str], errors: Mapping[str, str])
         part=shown,
         summary=part_words(shown),
         limits=[(limit.kind, kind_title(limit.kind), limit_words(limit)) for limit in shown.limits],
-        kinds=[(kind.key, kind.title) for kind in library.kinds()],
+        kinds=[(kind.key, kind.title) for kind in library_of(reading()).kinds],
         typed=typed,
         errors=errors,
     )
@@ -195,10 +195,10 @@ def _plan_of(kept: Part, kind: str, limit: LimitPlan) -> PartPlan:
     return PartPlan(**texts, target_mass_g=kept.target_mass_g, limits={kind: limit})
 
 
-def _read_limit(kind: str) -> tuple[str, LimitPlan]:
+def _read_limit(session: Session, kind: str) -> tuple[str, LimitPlan]:
     if not kind:
         raise FieldError("kind", "No kind is chosen", "choose which kind the limit is for")
-    library.kind(kind)
+    find_kind(session, kind)
     faults: list[FieldError] = []
     values = []
     for name, label in _LIMIT_FIELDS:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from flask import Blueprint, Response, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
+from defectlog.bench.kinds import find_kind
 from defectlog.bench.parts import find_part
 from defectlog.bench.trends import (
     FindingTrend,
@@ -21,7 +22,6 @@ from defectlog.bench.trends import (
 )
 from defectlog.charts.bars import BarDrawing, draw_bars
 from defectlog.charts.drawing import DESK, PHONE, LimitStretch, SeriesDrawing, draw_series
-from defectlog.guide import library
 from defectlog.units import percent, percent_range, plural
 from defectlog.web.build_rows import finding_rows
 from defectlog.web.records import reading
@@ -110,7 +110,7 @@ def findings(part_id: int, kind: str) -> ResponseReturnValue:
     part = find_part(session, part_id)
     rows = finding_rows(findings_of_kind(session, part_id, kind))
     if not rows:
-        library.kind(kind)  # or there is no such kind
+        find_kind(session, kind)  # or there is no such kind
     return render_template("trends/findings.html", part=part, kind=kind, rows=rows)
 
 

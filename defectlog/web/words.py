@@ -4,8 +4,9 @@ from datetime import datetime
 
 from flask import Flask
 
-from defectlog.guide import library
+from defectlog.bench.kinds import names_of
 from defectlog.units import figure, percent, percent_range, plural, with_unit
+from defectlog.web.records import reading
 
 
 def day(moment: datetime) -> str:
@@ -20,13 +21,13 @@ def clock(moment: datetime) -> str:
 
 
 def kind_title(key: str) -> str:
-    """The shown name of a kind; a key that is not in the guide shows as it is."""
-    return next((kind.title for kind in library.kinds() if kind.key == key), key)
+    """The shown name of a kind; a key that is nowhere any more shows as it is."""
+    return names_of(reading()).title(key)
 
 
 def kind_code(key: str) -> str:
     """The two letters a kind carries on its marks."""
-    return next((kind.code for kind in library.kinds() if kind.key == key), "??")
+    return names_of(reading()).code(key)
 
 
 def register(app: Flask) -> None:

@@ -11,10 +11,10 @@ from defectlog.bench.findings import (
     edit_mark,
     judge_cause,
     list_findings,
-    record_fix,
     restore_mark,
     withdraw_verdict,
 )
+from defectlog.bench.fixes import record_fix
 from defectlog.errors import FieldError, FormError, NotFoundError
 from defectlog.records import Outcome, Shape
 from tests.builders import NOON, make_build, make_finding, make_photo

@@ -54,6 +54,32 @@ def test_its_own_verdict_is_no_evidence_from_elsewhere(session: Session, part) -
     assert past_cases(session, finding).confirmed == {}
 
 
+def test_a_finding_counts_once_for_the_cause_confirmed_on_it(session: Session, part) -> None:
+    fresh = finding_on(session, part)
+    for confirmed in (CAUSES[0], CAUSES[0], CAUSES[1]):
+        other = finding_on(session, part)
+        judge_cause(session, other.id, CAUSES[2], False, seen="", at=NOON)
+        judge_cause(session, other.id, confirmed, True, seen="", at=NOON)
+    unsolved = finding_on(session, part)
+    judge_cause(session, unsolved.id, CAUSES[2], False, seen="", at=NOON)
+
+    cases = past_cases(session, fresh)
+    assert cases.confirmed == {CAUSES[0]: 2, CAUSES[1]: 1}
+    # Where a cause was confirmed, that the others were not it says nothing new.
+    assert cases.refuted == {CAUSES[2]: 1}
+
+
+def test_the_shops_cases_move_the_shares_as_a_dirichlet_prior_would(session: Session, part) -> None:
+    fresh = finding_on(session, part)
+    before = shares(session, fresh)
+    for _ in range(3):
+        judge_cause(session, finding_on(session, part).id, CAUSES[1], True, seen="", at=NOON)
+
+    # Without facts the prior is worth ten cases: (10 p + n) / (10 + 3), by hand.
+    expected = {key: (10 * share + 3 * (key == CAUSES[1])) / 13 for key, share in before.items()}
+    assert shares(session, fresh) == pytest.approx(expected)
+
+
 def test_ruling_a_cause_out_lowers_it_and_withdrawing_brings_it_back(
     session: Session, part
 ) -> None:

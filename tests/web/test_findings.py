@@ -1,5 +1,7 @@
 """The page of a finding: why, fix, outcome and lesson, each saved from its own form."""
 
+import re
+
 import pytest
 from flask import Flask
 from flask.testing import FlaskClient
@@ -22,7 +24,7 @@ def kept(app: Flask, number: int) -> Finding:
         row = session.get(Finding, number)
         assert row
         # Touch what the tests look at while the session is open.
-        _ = row.verdicts, row.fixes, row.lessons, row.build
+        _ = row.verdicts, row.checks, row.fixes, row.lessons, row.build
         return row
 
 
@@ -50,6 +52,55 @@ def test_a_cause_is_confirmed_and_taken_back(app: Flask, client: FlaskClient, fi
 
     client.post(f"/findings/{finding}/cause", data={"cause": cause, "said": "withdrawn"})
     assert kept(app, finding).confirmed_cause is None
+
+
+def test_what_a_check_showed_moves_the_ranking_and_the_next_check_follows(
+    app: Flask, client: FlaskClient, finding: int
+) -> None:
+    def next_check(page: str) -> str:
+        return re.search(r'name="check" value="([^"]+)"', page)[1]
+
+    first = next_check(client.get(f"/findings/{finding}").text)
+    said = {"check": first, "said": "no", "seen": "smooth all over", "once": "c1"}
+    answers = [client.post(f"/findings/{finding}/check", data=said) for _ in range(2)]
+    assert [answer.status_code for answer in answers] == [303, 303]
+    page = client.get(f"/findings/{finding}").text
+    assert "It did not show that" in page and "smooth all over" in page
+    assert next_check(page) != first
+    assert [row.check_key for row in kept(app, finding).checks] == [first]
+
+    client.post(f"/findings/{finding}/check", data={"check": first, "said": "withdrawn"})
+    assert kept(app, finding).checks == []
+    assert next_check(client.get(f"/findings/{finding}").text) == first
+
+
+def test_a_check_answered_otherwise_is_refused_in_a_sentence(
+    client: FlaskClient, finding: int
+) -> None:
+    check = library.kind("peel-tear").causes[0].checks[0].key
+    at = f"/findings/{finding}/check"
+    assert client.post(at, data={"check": check, "said": "maybe"}).status_code == 400
+    assert client.post(at, data={"check": "moon", "said": "yes"}).status_code == 404
+    long = client.post(at, data={"check": check, "said": "yes", "seen": "x" * 301})
+    assert long.status_code == 400 and "over 300 characters" in long.text
+
+
+def test_a_fix_is_looked_at_again(app: Flask, client: FlaskClient, finding: int) -> None:
+    fix_key = library.kind("peel-tear").fixes[0].key
+    done = {"words": "Trimmed the loose fibres", "fix_key": fix_key}
+    client.post(f"/findings/{finding}/fix", data=done)
+    (fix,) = kept(app, finding).fixes
+    page = client.get(f"/findings/{finding}").text
+    assert "did it hold?" in page and "As in the guide" in page
+
+    at = f"/findings/{finding}/fix/{fix.id}"
+    assert client.post(at, data={"said": "held"}).status_code == 303
+    assert kept(app, finding).fixes[0].result.value == "held"
+    assert "It held</b>, looked at again" in client.get(f"/findings/{finding}").text
+    client.post(at, data={"said": "not yet"})
+    assert kept(app, finding).fixes[0].result is None
+    assert client.post(at, data={"said": "perhaps"}).status_code == 400
+    assert client.post(f"{at}9", data={"said": "held"}).status_code == 404
 
 
 def test_a_fix_with_a_decimal_comma_is_kept(app: Flask, client: FlaskClient, finding: int) -> None:
