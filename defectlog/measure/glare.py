@@ -45,12 +45,14 @@ def glare_mask(grey: GreyImage, field: FlatField, *, px_per_mm: float) -> BoolIm
     bright = _without_sharp(bright, mean, limit, cell_mm=field.cell_px / px_per_mm)
 
     size = (held.shape[1], held.shape[0])
-    burnt = cv2.resize((grey >= BURNT_OUT).astype(np.float32), size, interpolation=cv2.INTER_AREA)
-    burnt = held & (cv2.blur(burnt, (wide, wide)) > 0.5)
-    # A picture burnt out for the most part has nothing left to be brighter than.
-    if np.count_nonzero(burnt) < 0.5 * np.count_nonzero(held):
-        burnt &= mean > 1.1
-    bright |= burnt
+    if cv2.minMaxLoc(grey)[1] >= BURNT_OUT:
+        white = cv2.compare(grey, BURNT_OUT - 0.5, cv2.CMP_GT)
+        burnt = cv2.resize(white, size, interpolation=cv2.INTER_AREA)
+        burnt = held & (cv2.blur(burnt, (wide, wide)) > 127)
+        # A picture burnt out for the most part has nothing left to be brighter than.
+        if np.count_nonzero(burnt) < 0.5 * np.count_nonzero(held):
+            burnt &= mean > 1.1
+        bright |= burnt
     if not bright.any():
         return None
     broad = cv2.blur(ratio, (2 * wide + 1, 2 * wide + 1))

@@ -24,6 +24,7 @@ LEAST_SPREAD = 0.02  # of the light; nearer than this no cell is turned away
 ROUNDS = 4
 DEGREES = (2, 2, 4, 4, 4)  # of the surface fitted first, round by round
 FITTED_CELLS = 3000  # as many say as much as all of them
+SPREAD_CELLS = 15_000  # and as many of how far they lie off
 
 
 def grey_of(image: NDArray[np.uint8]) -> GreyImage:
@@ -87,8 +88,13 @@ def flat_field(
     """
     rows, columns = -(-linear.shape[0] // cell_px), -(-linear.shape[1] // cell_px)
     size = (columns, rows)
-    weight = cv2.resize(inside.astype(np.float32), size, interpolation=cv2.INTER_AREA)
-    cells = cv2.resize(np.where(inside, linear, np.float32(0)), size, interpolation=cv2.INTER_AREA)
+    if inside.all():
+        weight = np.ones(size[::-1], np.float32)
+        cells = cv2.resize(linear, size, interpolation=cv2.INTER_AREA)
+    else:
+        weight = cv2.resize(inside.astype(np.float32), size, interpolation=cv2.INTER_AREA)
+        held_light = cv2.copyTo(linear, inside.view(np.uint8))
+        cells = cv2.resize(held_light, size, interpolation=cv2.INTER_AREA)
     cells = np.maximum(cells, DARKEST) / np.maximum(weight, np.float32(1e-3))
     held = weight > 0.25
     if not held.any():
@@ -116,8 +122,8 @@ def flatten(linear: FloatImage, field: FlatField) -> FloatImage:
     rows, columns = linear.shape
     # Cells are slightly stretched when the picture is not a whole number of them, so the
     # same stretch has to bring them back.
-    light = cv2.resize(field.light, (columns, rows), interpolation=cv2.INTER_LINEAR)
-    return cv2.divide(linear, light, dst=light)
+    gain = cv2.resize(1 / field.light, (columns, rows), interpolation=cv2.INTER_LINEAR)
+    return cv2.multiply(linear, gain, dst=gain)
 
 
 def _smooth(cells: FloatImage, sigma: float) -> FloatImage:
@@ -127,6 +133,7 @@ def _smooth(cells: FloatImage, sigma: float) -> FloatImage:
 def _near(misfit: NDArray[np.floating], held: BoolImage) -> BoolImage:
     """Cells whose misfit is no larger than that of the bulk of the cells."""
     values = misfit[held]
+    values = values[:: max(1, len(values) // SPREAD_CELLS)]
     middle = np.median(values)
     spread = max(1.4826 * float(np.median(np.abs(values - middle))), LEAST_SPREAD)
     return held & (np.abs(misfit - middle) <= CELL_LIMIT * spread)
@@ -135,24 +142,32 @@ def _near(misfit: NDArray[np.floating], held: BoolImage) -> BoolImage:
 def _fitted(log_cells: FloatImage, held: BoolImage) -> FloatImage:
     """A polynomial through the bulk of the cells, by repeated least squares."""
     rows, columns = log_cells.shape
-    y, x = np.mgrid[-1 : 1 : rows * 1j, -1 : 1 : columns * 1j].astype(np.float32)
-    powers = [(i, j) for total in range(5) for i in range(total + 1) for j in [total - i]]
+    down, across = (_powers(np.linspace(-1, 1, n)) for n in (rows, columns))
+    orders = [(i, total - i) for total in range(5) for i in range(total + 1)]
     step = max(1, int(np.sqrt(np.count_nonzero(held) / FITTED_CELLS)))
-    few = (slice(None, None, step), slice(None, None, step))
-    values, given = log_cells[few].astype(np.float64), held[few]
-    terms = np.stack([x[few] ** i * y[few] ** j for i, j in powers], axis=-1).astype(np.float64)
-    fitted = np.full_like(values, np.median(values[given])) if given.any() else values
-    factors = np.zeros(len(powers))
-    factors[0] = fitted.flat[0]
+    given = held[::step, ::step]
+    values = log_cells[::step, ::step].astype(np.float64)[given]
+    terms = np.stack(
+        [np.outer(down[::step, j], across[::step, i])[given] for i, j in orders], axis=-1
+    )
+    factors = np.zeros(len(orders))
+    factors[0] = np.median(values) if len(values) else 0.0
     for degree in DEGREES:
         used = (degree + 1) * (degree + 2) // 2
-        kept = _near(values - fitted, given) if given.any() else given
+        kept = _near(values - terms @ factors, np.ones(len(values), bool))
         if np.count_nonzero(kept) < 8 * used:
             continue
+        few = terms[kept][:, :used]
         factors[:] = 0
-        factors[:used] = np.linalg.lstsq(terms[kept][:, :used], values[kept], rcond=None)[0]
-        fitted = terms @ factors
-    whole = np.zeros_like(x)
-    for (i, j), factor in zip(powers, factors, strict=True):
-        whole += np.float32(factor) * x**i * y**j
-    return whole
+        # A whisker of ridge: a region may leave some of the terms undecided.
+        ridge = 1e-9 * len(few) * np.eye(used)
+        factors[:used] = np.linalg.solve(few.T @ few + ridge, few.T @ values[kept])
+    grid = np.zeros((5, 5))
+    for (i, j), factor in zip(orders, factors, strict=True):
+        grid[j, i] = factor
+    return (down @ grid @ across.T).astype(np.float32)
+
+
+def _powers(places: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Chebyshev polynomials of degree 0 to 4: powers that hardly depend on each other."""
+    return np.polynomial.chebyshev.chebvander(places, 4)

@@ -8,8 +8,9 @@ from numpy.typing import NDArray
 
 from defectlog.measure.light import BoolImage, FloatImage
 
-IndexArray = NDArray[np.int32]
+IndexArray = NDArray[np.int64]
 FloatArray = NDArray[np.float64]
+LabelImage = NDArray[np.int32]
 
 GROW_PX = 3
 # How far about a pixel the surface it is judged against may lie, and how much of it there
@@ -29,15 +30,21 @@ class Zone:
     """The pixels of every object and a few beyond, as flat lists.
 
     ``at`` indexes the flattened picture, ``label`` says which object (0 … n - 1) a pixel is
-    nearest to. ``contrast`` is the share of light missing (dark voids) or added (bright
-    ones), ``around`` that of the sound surface about the pixel.
+    nearest to; the first ``own`` of them are the objects themselves. ``edge`` and
+    ``edge_label`` are those of them that touch what is no object. ``contrast`` is the share
+    of light missing (dark voids) or added (bright ones), ``around`` that of the sound surface
+    about the pixel. ``ground`` is the picture of ``label`` + 1, 0 and less outside.
     """
 
     count: int
     at: IndexArray
-    label: IndexArray
+    label: NDArray[np.int32]
+    own: int
+    edge: IndexArray
+    edge_label: NDArray[np.int32]
     contrast: FloatArray
     around: FloatArray
+    ground: LabelImage
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +60,12 @@ class Rise:
     missing: FloatArray
 
 
+def labelled(objects: BoolImage) -> tuple[int, LabelImage]:
+    """How many objects there are, and which of them, from 1, each pixel belongs to."""
+    count, labels = cv2.connectedComponents(objects.view(np.uint8), ltype=cv2.CV_32S)
+    return count - 1, labels
+
+
 def zone_of(
     objects: BoolImage,
     ratio: FloatImage,
@@ -60,47 +73,47 @@ def zone_of(
     *,
     sign: float,
     grow_px: int = GROW_PX,
+    numbered: tuple[int, LabelImage] | None = None,
 ) -> Zone:
     """Gather the surroundings of every connected object.
 
     Parameters
     ----------
-    objects : (M, N) bool
+    objects : (M, N) bool, within what is inspected
     ratio : (M, N) light relative to the even light of the surface
     inspected : (M, N) bool
     sign : 1.0 for dark voids, -1.0 for bright ones
+    numbered : what ``labelled`` gave for the objects, if that is known; it is written into
     """
-    count, labels = cv2.connectedComponents(objects.view(np.uint8), ltype=cv2.CV_32S)
-    # A wall of -1 round the picture, and where nothing is inspected, stops the growth.
-    ground = cv2.copyMakeBorder(labels, 1, 1, 1, 1, cv2.BORDER_CONSTANT, value=-1)
-    if not inspected.all():
-        ground[1:-1, 1:-1][~inspected] = -1
-    inner = cv2.erode(objects.view(np.uint8), np.ones((3, 3), np.uint8))
+    count, ground = labelled(objects) if numbered is None else numbered
     columns = ground.shape[1]
-    ground = ground.ravel()
-    whole = pixels_of(objects, columns, 1)
-    front = pixels_of(objects & (inner == 0), columns, 1)
-    own = ground.take(front)
-    at, label = [whole], [ground.take(whole)]
+    at = pixels_of(objects, columns)
+    edge = edge_of(objects, columns)
+    own = len(at)
+    flat = ground.ravel()
+    label, edge_label = flat.take(at), flat.take(edge)
+    # A wall of -1 along the sides of the picture, and where nothing is inspected, stops growth.
+    if not inspected.all():
+        np.copyto(ground, -1, where=~inspected)
+    for side in (ground[0], ground[-1], ground[:, 0], ground[:, -1]):
+        side[side == 0] = -1
+    front, owner = _off_the_sides(edge, edge_label, ground.shape)
+    places, labels = [at], [label]
     for step in range(grow_px):
-        front, own = _grown(ground, columns, front, own, square=step % 2 == 1)
-        at.append(front)
-        label.append(own)
-    places, label = np.concatenate(at), np.concatenate(label)
-    places -= columns + 1
-    places -= 2 * (places // columns)
-    kept = label > 0
-    if not kept.all():
-        places, label = places[kept], label[kept]
+        front, owner = _grown(flat, columns, front, owner, square=step % 2 == 1)
+        places.append(front)
+        labels.append(owner)
+    at, label = np.concatenate(places), np.concatenate(labels)
     label -= 1
-    contrast = sign * (1.0 - ratio.ravel().take(places).astype(np.float64))
-    around = sign * (1.0 - _surface_about(places, label, count - 1, ratio, inspected))
-    return Zone(count - 1, places, label, contrast, around)
+    edge_label -= 1
+    contrast = sign * (1.0 - ratio.ravel().take(at).astype(np.float64))
+    around = sign * (1.0 - _surface_about(at, label, count, ratio, inspected))
+    return Zone(count, at, label, own, edge, edge_label, contrast, around, ground)
 
 
 def _surface_about(
     places: IndexArray,
-    label: IndexArray,
+    label: NDArray[np.int32],
     count: int,
     ratio: FloatImage,
     inspected: BoolImage,
@@ -113,32 +126,55 @@ def _surface_about(
     sound = inspected.astype(np.uint8)
     sound.ravel()[places] = 0
     size = (2 * REACH_PX + 1, 2 * REACH_PX + 1)
-    sums = cv2.boxFilter(ratio * sound, cv2.CV_32F, size, normalize=False)
+    sums = cv2.boxFilter(cv2.copyTo(ratio, sound), cv2.CV_32F, size, normalize=False)
     counts = cv2.boxFilter(sound, cv2.CV_16U, size, normalize=False)
-    near = counts.ravel().take(places).astype(np.float64)
+    near = counts.ravel().take(places)
     enough = near >= LEAST_SURFACE_PX
-    mean = sums.ravel().take(places).astype(np.float64) / np.maximum(near, 1)
+    mean = sums.ravel().take(places).astype(np.float64)
+    mean /= np.maximum(near, 1)
+    if enough.all():
+        return mean
     edge = _mean(count, label[enough], mean[enough])
     # An object hemmed in by others has no surface of its own; that is 1 by definition.
     edge = np.where(np.isfinite(edge), edge, 1.0)
     return np.where(enough, mean, edge[label])
 
 
-def pixels_of(mask: BoolImage, columns: int, border: int = 0) -> IndexArray:
-    """Where a mask is True, as indices of a flattened picture of so many columns.
-
-    With a border the picture has that many rows and columns more before each of its own.
-    """
+def pixels_of(mask: BoolImage, columns: int) -> IndexArray:
+    """Where a mask is True, as indices of the flattened picture of so many columns."""
     found = cv2.findNonZero(mask.view(np.uint8))
     if found is None:
-        return np.zeros(0, dtype=np.int32)
-    found = found.reshape(-1, 2) + np.int32(border)
-    return found[:, 1] * np.int32(columns) + found[:, 0]
+        return np.zeros(0, dtype=np.int64)
+    found = found.reshape(-1, 2)
+    flat = found[:, 1].astype(np.int64)
+    flat *= columns
+    flat += found[:, 0]
+    return flat
+
+
+def edge_of(mask: BoolImage, columns: int) -> IndexArray:
+    """Pixels of a mask with one beside them, at a side or corner, that is not of it."""
+    inner = cv2.erode(mask.view(np.uint8), np.ones((3, 3), np.uint8), borderValue=0)
+    return pixels_of(cv2.bitwise_xor(mask.view(np.uint8), inner).view(np.bool_), columns)
+
+
+def _off_the_sides(
+    front: IndexArray, owner: NDArray[np.int32], shape: tuple[int, int]
+) -> tuple[IndexArray, NDArray[np.int32]]:
+    """A front without the pixels that lie along the sides of the picture."""
+    row, column = np.divmod(front, shape[1])
+    inside = (row > 0) & (row < shape[0] - 1) & (column > 0) & (column < shape[1] - 1)
+    return front[inside], owner[inside]
 
 
 def _grown(
-    ground: NDArray[np.int32], columns: int, front: IndexArray, own: IndexArray, *, square: bool
-) -> tuple[IndexArray, IndexArray]:
+    ground: NDArray[np.int32],
+    columns: int,
+    front: IndexArray,
+    owner: NDArray[np.int32],
+    *,
+    square: bool,
+) -> tuple[IndexArray, NDArray[np.int32]]:
     """One step outwards from a front over free ground; who reaches a pixel first keeps it.
 
     Crosses and squares in turn make an octagon, near enough to a circle.
@@ -148,12 +184,12 @@ def _grown(
         offsets += [columns + 1, columns - 1, 1 - columns, -columns - 1]
     places, owners = [], []
     for offset in offsets:
-        beside = front + np.int32(offset)
+        beside = front + offset
         free = np.flatnonzero(ground.take(beside) == 0)
-        reached, owner = beside.take(free), own.take(free)
-        ground[reached] = owner
+        reached, by = beside.take(free), owner.take(free)
+        ground[reached] = by
         places.append(reached)
-        owners.append(owner)
+        owners.append(by)
     return np.concatenate(places), np.concatenate(owners)
 
 
@@ -166,7 +202,7 @@ def rise_of(zone: Zone) -> Rise:
     """
     n, label = zone.count, zone.label
     plateau = np.full(n, -np.inf)
-    np.maximum.at(plateau, label, zone.contrast)
+    np.maximum.at(plateau, label[: zone.own], zone.contrast[: zone.own])
     for share in (0.5, 0.7):
         upper = zone.contrast >= zone.around + share * (plateau[label] - zone.around)
         plateau = _mean(n, label[upper], zone.contrast[upper])
@@ -210,13 +246,15 @@ def perimeters(zone: Zone, mask: BoolImage) -> FloatArray:
     Sides counted along rows and columns overrate a smooth outline by 4 / π on the
     average over all directions (Crofton).
     """
-    flat, columns = mask.ravel(), mask.shape[1]
-    chosen = flat[zone.at]
-    at, label = zone.at[chosen], zone.label[chosen]
+    walled = cv2.copyMakeBorder(mask.view(np.uint8), 1, 1, 1, 1, cv2.BORDER_CONSTANT, value=0)
+    columns = walled.shape[1]
+    flat = walled.ravel()
+    at = edge_of(walled.view(np.bool_), columns)
     sides = np.zeros(len(at))
     for step in (1, -1, columns, -columns):
-        beside = np.clip(at + step, 0, flat.size - 1)
-        sides += ~flat[beside]
+        sides += flat.take(at + step) == 0
+    row, column = np.divmod(at, columns)
+    label = zone.ground[row - 1, column - 1] - 1
     return np.bincount(label, sides, minlength=zone.count) * np.pi / 4
 
 

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from defectlog.measure.light import BoolImage
-from defectlog.measure.outline import pixels_of
+from defectlog.measure.outline import IndexArray, edge_of, pixels_of
 
 ShapeWord = Literal["round", "long", "irregular"]
 FloatArray = NDArray[np.float64]
@@ -22,14 +22,16 @@ DIRECTIONS = 32
 
 @dataclass(frozen=True, slots=True)
 class Shapes:
-    """One entry an object, in the order of ``labels`` 1, 2, 3 …
+    """One entry an object.
 
-    Lengths in pixels. ``x, y`` is the centroid; ``length`` and ``breadth`` are the axes of
-    the ellipse of the same second moments; ``direction_deg`` is that of its long axis,
-    anticlockwise from the row, -90 to 90.
+    ``at`` are the objects' pixels as indices of the flattened mask, ``label`` the object, from
+    0, each is of. Lengths in pixels. ``x, y`` is the centroid; ``length`` and ``breadth`` are
+    the axes of the ellipse of the same second moments; ``direction_deg`` is that of its long
+    axis, anticlockwise from the row, -90 to 90.
     """
 
-    labels: NDArray[np.int32]
+    at: IndexArray
+    label: NDArray[np.int32]
     area: FloatArray
     x: FloatArray
     y: FloatArray
@@ -55,28 +57,46 @@ def shapes_of(mask: BoolImage, *, corners_join: bool = True) -> Shapes:
         ``area`` counts pixels; ``longest`` reaches from outer side to outer side of the
         furthest pixels.
     """
-    connectivity = 8 if corners_join else 4
     count, labels = cv2.connectedComponents(
-        mask.astype(np.uint8), connectivity=connectivity, ltype=cv2.CV_32S
+        mask.view(np.uint8), connectivity=8 if corners_join else 4, ltype=cv2.CV_32S
     )
-    n = count - 1
-    at = pixels_of(mask, mask.shape[1])
-    label = labels.ravel()[at] - 1
-    rows, columns = np.divmod(at, mask.shape[1])
+    columns = mask.shape[1]
+    at, edge = pixels_of(mask, columns), edge_of(mask, columns)
+    flat = labels.ravel()
+    return sized(at, flat[at] - 1, edge, flat[edge] - 1, count=count - 1, columns=columns)
+
+
+def sized(
+    at: IndexArray,
+    label: NDArray[np.int32],
+    edge: IndexArray,
+    edge_label: NDArray[np.int32],
+    *,
+    count: int,
+    columns: int,
+) -> Shapes:
+    """Size objects from their pixels and from those along their edges."""
+    n = count
+    rows, across = np.divmod(at, columns)
     area = np.bincount(label, minlength=n).astype(np.float64)
-    x = np.bincount(label, columns, minlength=n) / area
+    x = np.bincount(label, across, minlength=n) / area
     y = np.bincount(label, rows, minlength=n) / area
-    dx, dy = columns - x[label], rows - y[label]
+    dx, dy = across - x[label], rows - y[label]
     # A pixel is a square of side 1, with a second moment of 1/12 of its own.
     xx = np.bincount(label, dx * dx, minlength=n) / area + 1 / 12
     yy = np.bincount(label, dy * dy, minlength=n) / area + 1 / 12
     xy = np.bincount(label, dx * dy, minlength=n) / area
     middle, swing = (xx + yy) / 2, np.hypot((xx - yy) / 2, xy)
     length, breadth = 4 * np.sqrt(middle + swing), 4 * np.sqrt(np.maximum(middle - swing, 0))
-    longest = _longest(label, dx, dy, n)
-    words = tuple(_word(*sizes) for sizes in zip(area, longest, length, breadth, strict=True))
+    edge_rows, edge_across = np.divmod(edge, columns)
+    longest = _longest(edge_label, edge_across - x[edge_label], edge_rows - y[edge_label], n)
+    words = tuple(
+        _word(*sizes)
+        for sizes in zip(*(v.tolist() for v in (area, longest, length, breadth)), strict=True)
+    )
     return Shapes(
-        labels=labels,
+        at=at,
+        label=label,
         area=area,
         x=x,
         y=y,

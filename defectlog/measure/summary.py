@@ -54,7 +54,8 @@ def summarise(
     shrink = surface.shrink
     inspected_px = int(np.count_nonzero(surface.inspected)) * shrink**2
     voids, kept, small = _voids(found, scale, shrink, smallest_mm)
-    mask = kept[found.shapes.labels] & found.mask
+    mask = found.mask.copy()
+    mask.ravel()[found.shapes.at[~kept[found.shapes.label]]] = False
     surface_mm2 = _surface_mm2(surface.inspected, scale, shrink)
     if surface_mm2 is None:
         fraction = sum(void.area_px for void in voids) / inspected_px
@@ -123,9 +124,9 @@ def _voids(
     wanted = np.ones_like(shown)
     if smallest_mm is not None and local is not None:
         wanted = d_worked * shrink / local >= smallest_mm
-    kept = np.concatenate([[False], shown & wanted])
+    kept = shown & wanted
     voids = []
-    for k in np.flatnonzero(shown & wanted):
+    for k in np.flatnonzero(kept):
         per_mm = None if local is None else float(local[k])
         area_px = float(found.area[k]) * shrink**2
         d_px = float(d_worked[k]) * shrink
@@ -198,12 +199,11 @@ def _bench_share(found: Found, surface: Surface) -> float:
     walled = cv2.copyMakeBorder(
         surface.inspected.view(np.uint8), 1, 1, 1, 1, cv2.BORDER_CONSTANT, value=0
     )
-    inner = cv2.erode(walled, np.ones((3, 3), np.uint8))[1:-1, 1:-1]
-    cut = np.unique(found.shapes.labels[surface.inspected & (inner == 0)])
-    cut = cut[cut > 0]
+    inner = np.ascontiguousarray(cv2.erode(walled, np.ones((3, 3), np.uint8))[1:-1, 1:-1])
+    cut = found.shapes.label[inner.ravel()[found.shapes.at] == 0]
     if not len(cut):
         return 0.0
-    return float(found.area[cut - 1].max() / np.count_nonzero(surface.inspected))
+    return float(found.area[cut].max() / np.count_nonzero(surface.inspected))
 
 
 def _warnings(

@@ -48,6 +48,7 @@ class Surface:
     px_per_mm: float  # roughly, where there is no scale
     region_px: int
     shrink: int  # pixels of the picture along the side of a worked one
+    is_whole: bool  # all of it inspected
     grey_step: float  # of the picture's values, in log units of light
 
 
@@ -95,9 +96,10 @@ def prepare(grey: GreyImage, inside: BoolImage, px_per_mm: float | None) -> Surf
     if left * shrink**2 < LEAST_SURFACE_PX:
         raise NothingInspectedError(left * shrink**2)
     ratio = flatten(linear, field)
-    # What lies outside must not leak in when noise is evened out.
-    ratio[~inspected] = 1
-    smooth = cv2.GaussianBlur(ratio, (5, 5), FINDING_BLUR_PX)
+    if left < inspected.size:
+        # What lies outside must not leak in when noise is evened out.
+        np.copyto(ratio, 1, where=~inspected)
+    smooth = cv2.GaussianBlur(ratio, (5, 5), FINDING_BLUR_PX, dst=linear)
     typical = max(float(np.median(grey[::7, ::7][inspected[::7, ::7]])), 4.0)
     return Surface(
         ratio=ratio,
@@ -106,6 +108,7 @@ def prepare(grey: GreyImage, inside: BoolImage, px_per_mm: float | None) -> Surf
         px_per_mm=nominal,
         region_px=int(np.count_nonzero(inside)),
         shrink=shrink,
+        is_whole=left == inspected.size,
         # The rounding error of one grey step has a deviation of 1 / sqrt(12) of it.
         grey_step=GAMMA / typical / 12**0.5,
     )

@@ -13,6 +13,8 @@ SMALLEST_SHARE = 0.0003
 LARGEST_SHARE = 0.3
 STEP = 0.1  # width of the histogram's bins, in robust deviations
 FURTHEST = 80.0
+GRAIN = 1 / 4096  # of the counts, in log units of light
+FURTHEST_LOG = 7.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,26 +59,53 @@ def tail(excess: NDArray[np.float32], *, least_sd: float) -> Tail:
     The deviation behind ``careful`` is taken from the side away from the voids, which
     they cannot widen.
     """
-    middle = float(np.median(excess))
-    away = middle - excess[excess <= middle]
-    sd = max(1.4826 * float(np.median(np.abs(excess - middle))), least_sd)
-    sd_away = max(1.4826 * float(np.median(away)), least_sd)
-    kink, z = _kink((excess - middle) / sd)
+    counts = _counted(excess)
+    n = len(excess)
+    middle = _quantile(counts, 0.5)
+    off = np.abs(np.arange(len(counts)) - middle)
+    spread = np.bincount(off, counts)
+    away = counts[middle::-1]
+    sd = max(1.4826 * _quantile(spread, 0.5) * GRAIN, least_sd)
+    sd_away = max(1.4826 * _quantile(away, 0.5) * GRAIN, least_sd)
+    kink, z = _kink(counts[middle + 1 :], n, sd)
     at = z * sd
-    careful = max(5 * sd_away, 1.1 * float(np.quantile(away, 1 - 0.0005)))
-    beyond = excess[excess > middle + at] - middle
-    typical = 0.4 * float(np.quantile(beyond, 0.7)) if len(beyond) else math.inf
-    furthest = float(np.quantile(away, 1 - 1e-5))
+    careful = max(5 * sd_away, 1.1 * _quantile(away, 1 - 0.0005) * GRAIN)
+    beyond = counts[middle + 1 + math.ceil(at / GRAIN) :]
+    typical = math.inf
+    if beyond.any():
+        typical = 0.4 * (math.ceil(at / GRAIN) + 1 + _quantile(beyond, 0.7)) * GRAIN
+    furthest = _quantile(away, 1 - 1e-5) * GRAIN
     lone = max(8 * sd, 8 * sd_away, 1.5 * careful, 1.5 * furthest)
     threshold = max(at, min(careful, typical))
-    return Tail(kink, middle + at, middle + threshold, middle + careful, middle + lone)
+    centre = (middle - len(counts) // 2) * GRAIN
+    return Tail(kink, centre + at, centre + threshold, centre + careful, centre + lone)
 
 
-def _kink(z: NDArray[np.float32]) -> tuple[float, float]:
-    """The largest M s / h over the tail, and where it is."""
-    n = len(z)
-    bins = np.floor(np.clip(z, 0, FURTHEST) / STEP).astype(np.int64)
-    counts = np.bincount(bins[z > 0], minlength=int(FURTHEST / STEP) + 1).astype(np.float64)
+def _counted(excess: NDArray[np.float32]) -> NDArray[np.int64]:
+    """How many values there are at each multiple of the grain, from the lowest to the highest.
+
+    All that is asked of the values can then be read from some thousand counts.
+    """
+    reach = int(FURTHEST_LOG / GRAIN)
+    steps = np.rint(excess * np.float32(1 / GRAIN)).astype(np.int32)
+    np.clip(steps, -reach, reach, out=steps)
+    steps += reach
+    return np.bincount(steps, minlength=2 * reach + 1)
+
+
+def _quantile(counts: NDArray[np.number], share: float) -> int:
+    """The first step up to which a share of what was counted lies."""
+    upto = counts.cumsum()
+    return int(np.searchsorted(upto, share * upto[-1]))
+
+
+def _kink(counts: NDArray[np.int64], n: int, sd: float) -> tuple[float, float]:
+    """The largest M s / h over the tail of ``counts`` beyond the middle, and where it is."""
+    edges = np.arange(int(FURTHEST / STEP) + 2) * STEP * sd / GRAIN
+    upto = np.concatenate([[0.0], counts.cumsum()])
+    edges[-1] = max(edges[-1], len(upto))  # whatever lies further still is in the last bin
+    # A step of the grain holds its values spread over its width, half of it before it.
+    counts = np.diff(np.interp(edges - 0.5, np.arange(len(upto)), upto))
     beyond = counts[::-1].cumsum()[::-1]
     # Density over half a deviation, with a few counts added: an empty bin proves nothing.
     width = 5

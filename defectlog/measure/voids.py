@@ -5,7 +5,6 @@ import time
 from dataclasses import replace
 from typing import Literal
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -14,7 +13,7 @@ from defectlog.measure.light import BoolImage, grey_of
 from defectlog.measure.region import Region, region_mask, without_cards
 from defectlog.measure.result import Look, VoidMeasurement
 from defectlog.measure.scale import NO_SCALE, Scale, given_scale
-from defectlog.measure.shapes import shapes_of
+from defectlog.measure.shapes import shapes_of, sized
 from defectlog.measure.summary import SMALLEST_PX, Found, summarise
 from defectlog.measure.surface import LIGHT_MM, Surface, prepare
 from defectlog.measure.threshold import SMALLEST_SHARE, Tail, tail
@@ -111,10 +110,10 @@ def _choose_side(surface: Surface, look: str) -> tuple[Look, Tail]:
 def _find(surface: Surface, side: Look, judged: Tail) -> Found:
     """Seeds by contrast, cloth dropped, outlines at half contrast, pinholes by missing light."""
     sign = 1.0 if side == "dark" else -1.0
-    seeds = _seeds(surface, sign, judged)
+    seeds, numbered = _seeds(surface, sign, judged)
     if not seeds.any():
         return _nothing(surface)
-    zone = outline.zone_of(seeds, surface.ratio, surface.inspected, sign=sign)
+    zone = outline.zone_of(seeds, surface.ratio, surface.inspected, sign=sign, numbered=numbered)
     rise = outline.rise_of(zone)
     mask = outline.outlined(zone, rise, seeds.shape)
     soft = outline.is_soft(zone, rise, mask)
@@ -137,14 +136,20 @@ def _lone(surface: Surface, side: Look, judged: Tail) -> Found:
     sure = (found.area >= LONE_PX2) & (words != "long")
     if not sure.any():
         return _nothing(surface)
-    return _size(surface, np.concatenate([[False], sure])[found.shapes.labels], side, judged)
+    found.mask.ravel()[found.shapes.at[~sure[found.shapes.label]]] = False
+    return _size(surface, found.mask, side, judged)
 
 
-def _seeds(surface: Surface, sign: float, judged: Tail) -> BoolImage:
-    """Pixels beyond the threshold, without what recurs with the weave."""
+def _seeds(
+    surface: Surface, sign: float, judged: Tail
+) -> tuple[BoolImage, tuple[int, outline.LabelImage] | None]:
+    """Pixels beyond the threshold, without what recurs with the weave.
+
+    With them, if nothing had to be taken out, the numbers of the objects they make.
+    """
     seeds = _beyond(surface, sign, judged.threshold)
-    count, labels = cv2.connectedComponents(seeds.view(np.uint8), ltype=cv2.CV_32S)
-    if count > LEAST_REPEATING:
+    count, labels = outline.labelled(seeds)
+    if count >= LEAST_REPEATING:
         vectors = weave_repeats(surface.ratio, surface.inspected, px_per_mm=surface.px_per_mm)
         cloth = repeating(labels, vectors)
         if cloth.any():
@@ -153,14 +158,16 @@ def _seeds(surface: Surface, sign: float, judged: Tail) -> BoolImage:
             # It may have been the cloth alone that stood out; a few leftovers have to as well.
             if np.count_nonzero(seeds) < SMALLEST_SHARE * np.count_nonzero(surface.inspected):
                 seeds &= _beyond(surface, sign, judged.lone)
-    return seeds
+            return seeds, None
+    return seeds, (count, labels)
 
 
 def _beyond(surface: Surface, sign: float, threshold: float) -> BoolImage:
     """Inspected pixels of more contrast than a threshold in log units of light."""
     level = np.float32(math.exp(-sign * threshold))
     beyond = surface.smooth < level if sign > 0 else surface.smooth > level
-    beyond &= surface.inspected
+    if not surface.is_whole:
+        beyond &= surface.inspected
     return beyond
 
 
@@ -180,12 +187,14 @@ def _size(surface: Surface, mask: BoolImage, side: Look, judged: Tail) -> Found:
     sign = 1.0 if side == "dark" else -1.0
     zone = outline.zone_of(mask, surface.ratio, surface.inspected, sign=sign)
     rise = outline.rise_of(zone)
-    shapes = shapes_of(mask)
-    # Both number the objects, each in its own order: look up where one pixel of each is.
-    own = shapes.labels.ravel()[zone.at]
-    order = np.zeros(zone.count, dtype=np.int64)
-    order[zone.label[own > 0]] = own[own > 0] - 1
-
+    shapes = sized(
+        zone.at[: zone.own],
+        zone.label[: zone.own],
+        zone.edge,
+        zone.edge_label,
+        count=zone.count,
+        columns=mask.shape[1],
+    )
     counted = outline.area_beyond(zone, rise, 0.5)
     diameter = 2 * np.sqrt(counted / np.pi)
     height, missing = rise.height, rise.missing
@@ -195,17 +204,14 @@ def _size(surface: Surface, mask: BoolImage, side: Look, judged: Tail) -> Found:
         or pinholes.blur_by_contrast(missing[diameter < 25], height[diameter < 25])
         or pinholes.USUAL_PX
     )
-    length, breadth = shapes.length[order], shapes.breadth[order]
+    length, breadth = shapes.length, shapes.breadth
     contrast = pinholes.resolved_contrast(missing, height, length, breadth, sigma)
     by_light = missing / contrast
     by_count = counted * pinholes.unblurred(breadth, sigma) * pinholes.unblurred(length, sigma)
     small = (breadth < pinholes.COUNTED_FROM_PX) & (by_light > 0)
     area = np.where(small, by_light, by_count)
     soft_px = outline.area_beyond(zone, rise, 0.35) - outline.area_beyond(zone, rise, 0.65)
-
-    in_order = np.zeros(len(shapes.area))
-    in_order[order] = area
-    return Found(mask, shapes, in_order, float(soft_px.sum()), side, judged.threshold)
+    return Found(mask, shapes, area, float(soft_px.sum()), side, judged.threshold)
 
 
 def _nothing(surface: Surface) -> Found:

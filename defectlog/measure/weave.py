@@ -17,6 +17,7 @@ TIMES_CHANCE = 4.0
 SAMPLES = 10  # pixels an object is represented by
 
 Vector = tuple[int, int]  # rows, columns
+Points = tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]  # y, x, object
 
 
 def weave_repeats(ratio: FloatImage, inspected: BoolImage, *, px_per_mm: float) -> list[Vector]:
@@ -95,6 +96,19 @@ def repeating(labels: NDArray[np.int32], vectors: list[Vector]) -> BoolImage:
     count = len(areas)
     if count <= LEAST_REPEATING or not vectors:
         return np.zeros(count, dtype=bool)
+    cut = _cut_by_edge(labels, count)
+    longest = np.sqrt(areas)  # an object longer than the repeat covers itself
+    # The same lengths in directions the cloth does not have.
+    decoys = [(round(0.83 * dy - 0.55 * dx), round(0.55 * dy + 0.83 * dx)) for dy, dx in vectors]
+    # Their middles alone first: where those meet nothing, the rest need not be looked up.
+    middles = _middles(at, label, areas, labels)
+    chance, recurs = (
+        _recurring(labels, areas, cut, longest, middles, some) for some in (decoys, vectors)
+    )
+    if _prove_nothing(recurs, chance, areas):
+        return np.zeros(count, dtype=bool)
+    few = (recurs | chance)[label]
+    at, label = at[few], label[few]
     order = np.argsort(label, kind="stable")
     at, label = at[order], label[order]
     start = np.searchsorted(label, np.arange(count))
@@ -103,20 +117,48 @@ def repeating(labels: NDArray[np.int32], vectors: list[Vector]) -> BoolImage:
     chosen = place % step[label] == 0
     y, x = np.divmod(at[chosen], labels.shape[1])
     points = (y, x, label[chosen])
-    cut = _cut_by_edge(labels, count)
-    longest = np.sqrt(areas)  # an object longer than the repeat covers itself
-    recurs = np.zeros(count, dtype=bool)
-    chance = np.zeros(count, dtype=bool)
+    chance, recurs = (
+        _recurring(labels, areas, cut, longest, points, some) for some in (decoys, vectors)
+    )
+    return np.zeros(count, dtype=bool) if _prove_nothing(recurs, chance, areas) else recurs
+
+
+def _prove_nothing(recurs: BoolImage, chance: BoolImage, areas: NDArray[np.float64]) -> bool:
+    """Whether no more recurs than would by chance."""
+    share, by_chance = (float(areas[which].sum()) for which in (recurs, chance))
+    return share <= TIMES_CHANCE * by_chance or np.count_nonzero(recurs) < LEAST_REPEATING
+
+
+def _middles(
+    at: NDArray[np.int64],
+    label: NDArray[np.int32],
+    areas: NDArray[np.float64],
+    labels: NDArray[np.int32],
+) -> Points:
+    """One point an object: its centre."""
+    row, column = np.divmod(at, labels.shape[1])
+    known = np.flatnonzero(areas)
+    y, x = (
+        np.rint(np.bincount(label, place)[known] / areas[known]).astype(np.int64)
+        for place in (row, column)
+    )
+    return y, x, known
+
+
+def _recurring(
+    labels: NDArray[np.int32],
+    areas: NDArray[np.float64],
+    cut: BoolImage,
+    longest: NDArray[np.float64],
+    points: Points,
+    vectors: list[Vector],
+) -> BoolImage:
+    """Which objects are covered by others of their size at any of the repeats."""
+    recurs = np.zeros(len(areas), dtype=bool)
     for dy, dx in vectors:
         fits = longest < np.hypot(dy, dx)
         recurs |= fits & _covered(labels, areas, cut, points, (dy, dx))
-        # The same length in a direction the cloth does not have.
-        decoy = (round(0.83 * dy - 0.55 * dx), round(0.55 * dy + 0.83 * dx))
-        chance |= fits & _covered(labels, areas, cut, points, decoy)
-    recurs[0] = chance[0] = False
-    share, by_chance = (float(areas[which].sum()) for which in (recurs, chance))
-    if share <= TIMES_CHANCE * by_chance or np.count_nonzero(recurs) < LEAST_REPEATING:
-        return np.zeros(count, dtype=bool)
+    recurs[0] = False
     return recurs
 
 
@@ -132,7 +174,7 @@ def _covered(
     labels: NDArray[np.int32],
     areas: NDArray[np.float64],
     cut: BoolImage,
-    points: tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]],
+    points: Points,
     vector: Vector,
 ) -> BoolImage:
     y, x, label = points
