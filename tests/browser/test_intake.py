@@ -72,7 +72,9 @@ def test_photos_are_sent_one_by_one_and_a_lost_network_loses_none(
     page.context.set_offline(False)
     page.get_by_text("2 of 3 photos saved. 1 photo not saved.").wait_for()
 
-    page.get_by_role("link", name="Show them with the others").click()
+    onwards = page.get_by_role("link", name="Open the first photo")
+    assert onwards.get_attribute("href") == link
+    page.get_by_role("link", name="Done").click()
     page.locator(".photos img").nth(1).wait_for()
     assert page.locator(".photos img").count() == 2
     assert complaints == []

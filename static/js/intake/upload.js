@@ -107,6 +107,14 @@ class Intake {
     // Set only when it changes, or a screen reader says it again with every step of progress.
     if (this.#part("said").textContent !== words) this.#part("said").textContent = words;
     this.#part("done").hidden = unsent > 0 || saved === 0;
+    this.#showWay(items.filter(({ answer }) => answer));
+  }
+
+  /** The next step is to mark and measure what was just sent, the first of it first. */
+  #showWay([first, ...others]) {
+    if (!first) return;
+    this.#part("open").href = first.answer.url;
+    this.#part("open").textContent = others.length ? "Open the first photo" : "Open the photo";
   }
 }
 
