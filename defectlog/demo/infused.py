@@ -312,7 +312,7 @@ INFUSED_BUILDS: tuple[BuildPlan, ...] = (
                 note="Small, at the turn of the side. Decide before trim.",
             ),
         ),
-        facts={"resin_temp_c": 16.5, "fill_time_min": 31.0, "pot_life_min": 38.0},
+        facts={"resin_temp_c": 16.5, "fill_time_min": 31.0, "pot_life_min": 95.0},
         bag_photo=True,
         progress=Progress.OPEN,
     ),

@@ -124,7 +124,7 @@ RECIPES = MappingProxyType(
                 _plan(
                     "Day-hatch lid",
                     "HS-021 C",
-                    "female, glass, two years old",
+                    "female mould, glass, two years old",
                     275.0,
                     "2 × 300 g/m² woven glass, 10 mm PVC foam, 2 × 300 g/m² woven glass. "
                     "Peel ply on the inside, which is painted.",
@@ -163,7 +163,7 @@ RECIPES = MappingProxyType(
                 _plan(
                     "Bow bulkhead",
                     "HS-009 B",
-                    "female with a flange, glass",
+                    "female mould with a flange, glass",
                     308.0,
                     "3 × 300 g/m² woven glass, 15 mm PVC foam, 3 × 300 g/m² woven glass. "
                     "The upper edge turns up into a bonding flange.",
@@ -183,7 +183,7 @@ RECIPES = MappingProxyType(
                 _plan(
                     "Rudder-blade shell",
                     "HS-040 A",
-                    "port half, carbon",
+                    "port-half mould, carbon",
                     188.0,
                     "5 × 200 g/m² carbon twill, no core: two shells are bonded round the stock. "
                     "Carries steering loads; a dry or torn ply is never faired over.",
