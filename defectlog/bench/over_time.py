@@ -3,15 +3,16 @@
 from dataclasses import dataclass
 
 from defectlog.bench.sizes import largest_of
-from defectlog.records import Finding, Photo, PhotoStage
+from defectlog.records import Finding, Mark, Photo, PhotoStage
 
 
 @dataclass(frozen=True, slots=True)
 class Look:
-    """One photo of a finding and the size it has there."""
+    """One photo of a finding, the size it has there, and where."""
 
     photo: Photo
     size_words: str
+    marks: tuple[Mark, ...]
 
 
 def looks_over_time(finding: Finding) -> list[Look]:
@@ -19,7 +20,8 @@ def looks_over_time(finding: Finding) -> list[Look]:
     stages = list(PhotoStage)
     photos = {mark.photo_id: mark.photo for mark in finding.marks if mark.photo.deleted_at is None}
     ordered = sorted(photos.values(), key=lambda photo: (stages.index(photo.stage), photo.id))
-    return [
-        Look(photo, largest_of(m for m in finding.marks if m.photo_id == photo.id).words)
-        for photo in ordered
-    ]
+    looks = []
+    for photo in ordered:
+        marks = tuple(mark for mark in finding.marks if mark.photo_id == photo.id)
+        looks.append(Look(photo, largest_of(marks).words, marks))
+    return looks

@@ -48,9 +48,13 @@ def test_a_cause_is_confirmed_and_taken_back(app: Flask, client: FlaskClient, fi
     answer = client.post(f"/findings/{finding}/cause", data=said)
     assert answer.status_code == 303
     assert kept(app, finding).confirmed_cause == cause
-    assert "fibres on the cloth" in client.get(f"/findings/{finding}").text
+    page = client.get(f"/findings/{finding}").text
+    assert "fibres on the cloth" in page
+    title = library.kind("peel-tear").causes[0].title
+    assert f"Confirmed: {title}." in page
 
     client.post(f"/findings/{finding}/cause", data={"cause": cause, "said": "withdrawn"})
+    assert f"Confirmed: {title}." not in client.get(f"/findings/{finding}").text
     assert kept(app, finding).confirmed_cause is None
 
 
@@ -169,3 +173,11 @@ def test_a_lesson_stands_on_the_next_build_and_on_the_board(
 def test_findings_are_listed_by_kind_and_state(client: FlaskClient, finding: int) -> None:
     assert f"/findings/{finding}" in client.get("/findings/?kind=peel-tear&open=yes").text
     assert f"/findings/{finding}" not in client.get("/findings/?kind=dry-spot").text
+
+
+def test_a_photo_of_the_finding_shows_where_it_is(client: FlaskClient, finding: int) -> None:
+    page = client.get(f"/findings/{finding}").text
+
+    drawn = re.search(r'<svg class="marked__over".*?</svg>', page, re.DOTALL)[0]
+    # The mark as it was drawn: a line from (10, 10) to (110, 10).
+    assert re.search(r'<polyline points="10(.0)?,10(.0)? 110(.0)?,10(.0)? ', drawn)
