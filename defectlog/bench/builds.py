@@ -9,7 +9,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from defectlog.bench.parts import find_part
-from defectlog.bench.remarks import short_enough
+from defectlog.bench.remarks import remark
 from defectlog.derived import DERIVED, derive, dew_margin_c, leak_rate_mbar_min
 from defectlog.errors import DefectlogError, NotFoundError
 from defectlog.records import Build, BuildFact
@@ -99,10 +99,10 @@ def reopen_build(session: Session, number: int) -> Build:
     return build
 
 
-def save_note(session: Session, number: int, note: str) -> Build:
-    """Keep a remark on a build."""
+def save_note(session: Session, number: int, note: str, seen: str | None = None) -> Build:
+    """Keep a remark on a build; ``seen`` is the remark it was typed over, if that is known."""
     build = find_build(session, number)
-    build.note = short_enough(note)
+    build.note = remark(build.note, note, seen)
     return build
 
 

@@ -8,7 +8,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from defectlog.bench.kinds import find_kind
-from defectlog.bench.remarks import short_enough
+from defectlog.bench.remarks import remark
 from defectlog.errors import FieldError, FormError, NotFoundError
 from defectlog.records import (
     CauseVerdict,
@@ -254,10 +254,10 @@ def withdraw_verdict(session: Session, number: int, cause: str) -> Finding:
     return finding
 
 
-def save_note(session: Session, number: int, note: str) -> Finding:
-    """Keep a remark on a finding."""
+def save_note(session: Session, number: int, note: str, seen: str | None = None) -> Finding:
+    """Keep a remark on a finding; ``seen`` is the remark it was typed over, if that is known."""
     finding = find_finding(session, number)
-    finding.note = short_enough(note)
+    finding.note = remark(finding.note, note, seen)
     return finding
 
 

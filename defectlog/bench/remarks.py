@@ -5,6 +5,17 @@ from defectlog.errors import FieldError, FormError
 LONGEST = 4000  # characters
 
 
+def remark(kept: str, typed: str, seen: str | None) -> str:
+    """The remark to keep when ``typed`` was written over ``seen``.
+
+    Where another screen has written one meanwhile, both are kept, the earlier one first.
+    """
+    typed = short_enough(typed)
+    if seen is None or short_enough(seen) == kept or typed == kept:
+        return typed
+    return short_enough(f"{kept}\n{typed}")
+
+
 def short_enough(note: str) -> str:
     """The remark without blank ends, each line ending counted as one character.
 

@@ -216,7 +216,7 @@ def note(number: int) -> ResponseReturnValue:
     """Keep a remark on the build."""
 
     def keep(session: Session) -> str:
-        save_note(session, number, request.form.get("note", ""))
+        save_note(session, number, request.form.get("note", ""), request.form.get("seen"))
         flash("The remark is kept.")
         return url_for(".show", number=number, _anchor="note")
 

@@ -215,6 +215,5 @@ def lesson(number: int) -> ResponseReturnValue:
 @bp.post("/<int:number>/note")
 def note(number: int) -> ResponseReturnValue:
     """Keep a remark on the finding."""
-    return _saved(
-        number, "note", "note", lambda s: save_note(s, number, request.form.get("note", ""))
-    )
+    typed, seen = request.form.get("note", ""), request.form.get("seen")
+    return _saved(number, "note", "note", lambda s: save_note(s, number, typed, seen))

@@ -84,6 +84,15 @@ def test_a_remark_is_kept_whole_or_refused(session: Session) -> None:
         save_note(session, build.id, "x" * 4001)
 
 
+def test_remarks_of_two_screens_are_both_kept(session: Session) -> None:
+    build = make_build(session)
+    save_note(session, build.id, "edge dry", seen="")
+    save_note(session, build.id, "bag slack", seen="")  # its screen was opened before the first
+    assert build.note == "edge dry\nbag slack"
+    save_note(session, build.id, "bag slack, edge dry", seen=build.note)
+    assert build.note == "bag slack, edge dry"
+
+
 def test_a_name_with_an_emoji_of_several_pieces_is_kept(session: Session) -> None:
     # Woman, zero-width joiner, microscope: one picture on the screen.
     name = "Lid \U0001f469\u200d\U0001f52c"
