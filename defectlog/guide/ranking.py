@@ -210,8 +210,9 @@ def _check_value(kind: Kind, cause: Cause, check: Check, shares: Mapping[str, fl
     yes = sum(share * hit for share, hit in zip(present, positive, strict=True))
     now = shares[cause.key]
     why = (
-        f"{figure(bits, 2)} bit expected in {with_unit(check.minutes, 'min')} of work. "
         f"If so, “{cause.title}” goes from {percent(now)} to {percent(now * check.hit / yes)}; "
-        f"if not, to {percent(now * (1 - check.hit) / (1 - yes))}."
+        f"if not, to {percent(now * (1 - check.hit) / (1 - yes))}. "
+        f"It is expected to tell {figure(bits, 2)} bit in {with_unit(check.minutes, 'min')} of "
+        "work; 1 bit settles an even yes or no."
     )
     return CheckValue(check, cause.key, bits, why)
