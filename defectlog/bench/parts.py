@@ -141,7 +141,7 @@ def one_line(text: str) -> str:
 def workshop_name(session: Session) -> str:
     """What the workshop is called."""
     row = session.get(Workshop, 1)
-    return row.name if row else "Workshop"
+    return row.name if row else "Our workshop"
 
 
 def rename_workshop(session: Session, name: str) -> None:
