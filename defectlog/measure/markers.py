@@ -1,7 +1,7 @@
 """The markers of a scale card found on a picture, and the scale they give."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import cv2
 import numpy as np
@@ -21,17 +21,20 @@ TILT_WARNING_DEG = 20
 PRINT_PCT = 0.2
 
 
-def find_card(image: NDArray[np.uint8]) -> Scale | None:
+def find_card(
+    image: NDArray[np.uint8], layouts: Mapping[str, CardLayout] = CARD_LAYOUTS
+) -> Scale | None:
     """Find our printed scale card and take the scale from it.
 
     Parameters
     ----------
     image : (M, N) grey or (M, N, 3) red-green-blue, uint8, upright
+    layouts : the cards to look for
 
     Returns
     -------
     Scale or None
-        None if no marker of any of our cards was found. ``px_per_mm`` is that of the middle
+        None if no marker of any of these cards was found. ``px_per_mm`` is that of the middle
         of the picture, ``card_outlines`` the whole card.
 
     Notes
@@ -42,7 +45,7 @@ def find_card(image: NDArray[np.uint8]) -> Scale | None:
     and a checked print's trueness to size. Lens distortion is not in it.
     """
     grey = grey_of(image)
-    ids = {marker.id: layout for layout in CARD_LAYOUTS.values() for marker in layout.markers}
+    ids = {marker.id: layout for layout in layouts.values() for marker in layout.markers}
     found: dict[int, Corners] = {}
     layout = None
     for long_side in LONG_SIDES_PX:

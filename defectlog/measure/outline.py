@@ -17,6 +17,8 @@ GROW_PX = 3
 # has to be.
 REACH_PX = 7
 LEAST_SURFACE_PX = 20
+LIGHT_STEPS = 4096  # of the surface's light, in which its means are kept
+LEVELS = (0.35, 0.5, 0.65)  # of the rise, at which areas are taken
 # An outline whose contrast takes longer than this to fall from 65 to 35 % is a shadow or
 # the flank of a glint, not the edge of a void.
 SOFT_EDGE_PX = 2.5
@@ -38,13 +40,14 @@ class Zone:
 
     count: int
     at: IndexArray
-    label: NDArray[np.int32]
+    label: IndexArray
     own: int
     edge: IndexArray
-    edge_label: NDArray[np.int32]
-    contrast: FloatArray
-    around: FloatArray
+    edge_label: IndexArray
+    contrast: NDArray[np.float32]
+    around: NDArray[np.float32]
     ground: LabelImage
+    objects: BoolImage
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,18 +55,39 @@ class Rise:
     """How far each pixel of a zone lies from the surface about it (0) to its void (1).
 
     For each object, ``height`` is the contrast between the two and ``missing`` the sum of
-    what its pixels lack against the surface, in pixels of full light.
+    what its pixels lack against the surface, in pixels of full light; ``areas`` are its
+    pixels beyond 35, 50 and 65 % of the rise.
     """
 
-    share: FloatArray
+    share: NDArray[np.float32]
     height: FloatArray
     missing: FloatArray
+    areas: FloatArray  # (n, 3)
+
+    @property
+    def counted(self) -> FloatArray:
+        """Pixels of each object beyond half of its rise."""
+        return self.areas[:, 1]
+
+    @property
+    def spread(self) -> FloatArray:
+        """Pixels of each object between 35 and 65 % of its rise."""
+        return self.areas[:, 0] - self.areas[:, 2]
 
 
-def labelled(objects: BoolImage) -> tuple[int, LabelImage]:
-    """How many objects there are, and which of them, from 1, each pixel belongs to."""
+@dataclass(frozen=True, slots=True)
+class Numbered:
+    """The connected objects of a mask: ``labels`` is 0 for none, else which, from 1."""
+
+    count: int
+    labels: LabelImage
+    at: IndexArray
+
+
+def numbered(objects: BoolImage) -> Numbered:
+    """Number the objects of a mask; pixels that touch at a corner belong together."""
     count, labels = cv2.connectedComponents(objects.view(np.uint8), ltype=cv2.CV_32S)
-    return count - 1, labels
+    return Numbered(count - 1, labels, pixels_of(objects, objects.shape[1]))
 
 
 def zone_of(
@@ -73,7 +97,7 @@ def zone_of(
     *,
     sign: float,
     grow_px: int = GROW_PX,
-    numbered: tuple[int, LabelImage] | None = None,
+    known: Numbered | None = None,
 ) -> Zone:
     """Gather the surroundings of every connected object.
 
@@ -83,11 +107,11 @@ def zone_of(
     ratio : (M, N) light relative to the even light of the surface
     inspected : (M, N) bool
     sign : 1.0 for dark voids, -1.0 for bright ones
-    numbered : what ``labelled`` gave for the objects, if that is known; it is written into
+    known : the objects numbered, if they have been; its labels are written into
     """
-    count, ground = labelled(objects) if numbered is None else numbered
+    known = numbered(objects) if known is None else known
+    count, ground, at = known.count, known.labels, known.at
     columns = ground.shape[1]
-    at = pixels_of(objects, columns)
     edge = edge_of(objects, columns)
     own = len(at)
     flat = ground.ravel()
@@ -103,12 +127,16 @@ def zone_of(
         front, owner = _grown(flat, columns, front, owner, square=step % 2 == 1)
         places.append(front)
         labels.append(owner)
-    at, label = np.concatenate(places), np.concatenate(labels)
+    at, label = np.concatenate(places), np.concatenate(labels, dtype=np.int64)
+    edge_label = edge_label.astype(np.int64)
     label -= 1
     edge_label -= 1
-    contrast = sign * (1.0 - ratio.ravel().take(at).astype(np.float64))
-    around = sign * (1.0 - _surface_about(at, label, count, ratio, inspected))
-    return Zone(count, at, label, own, edge, edge_label, contrast, around, ground)
+    contrast, around = ratio.ravel().take(at), _surface_about(at, label, count, ratio, inspected)
+    for light in (contrast, around):
+        np.subtract(np.float32(1), light, out=light)
+        if sign < 0:
+            np.negative(light, out=light)
+    return Zone(count, at, label, own, edge, edge_label, contrast, around, ground, objects)
 
 
 def _surface_about(
@@ -117,7 +145,7 @@ def _surface_about(
     count: int,
     ratio: FloatImage,
     inspected: BoolImage,
-) -> FloatArray:
+) -> NDArray[np.float32]:
     """Mean light of the sound surface near each pixel of a zone.
 
     Near the pixel, not round the object: a void may reach from a bright tow to a dark one.
@@ -125,19 +153,32 @@ def _surface_about(
     """
     sound = inspected.astype(np.uint8)
     sound.ravel()[places] = 0
-    size = (2 * REACH_PX + 1, 2 * REACH_PX + 1)
-    sums = cv2.boxFilter(cv2.copyTo(ratio, sound), cv2.CV_32F, size, normalize=False)
-    counts = cv2.boxFilter(sound, cv2.CV_16U, size, normalize=False)
-    near = counts.ravel().take(places)
-    enough = near >= LEAST_SURFACE_PX
-    mean = sums.ravel().take(places).astype(np.float64)
-    mean /= np.maximum(near, 1)
-    if enough.all():
-        return mean
-    edge = _mean(count, label[enough], mean[enough])
-    # An object hemmed in by others has no surface of its own; that is 1 by definition.
-    edge = np.where(np.isfinite(edge), edge, 1.0)
-    return np.where(enough, mean, edge[label])
+    # At half the size: what is averaged over 15 pixels hardly changes from one to the next.
+    rows, columns = sound.shape
+    half = ((columns + 1) // 2, (rows + 1) // 2)
+    light = cv2.resize(ratio, half, interpolation=cv2.INTER_AREA)
+    clear = cv2.erode(sound, np.ones((2, 2), np.uint8), anchor=(0, 0))
+    clear = cv2.resize(clear, half, interpolation=cv2.INTER_NEAREST)
+    size = (REACH_PX, REACH_PX)
+    light = cv2.boxFilter(cv2.copyTo(light, clear), cv2.CV_32F, size, normalize=False)
+    near = cv2.boxFilter(clear, cv2.CV_32F, size, normalize=False)
+    cv2.divide(light, near, dst=light)
+    light[near < LEAST_SURFACE_PX / 4] = 0
+    steps = cv2.multiply(light, LIGHT_STEPS, dtype=cv2.CV_16U)
+    wide = cv2.resize(steps, (columns, rows), interpolation=cv2.INTER_NEAREST)
+    mean = wide.ravel().take(places).astype(np.float32)
+    mean /= LIGHT_STEPS
+    lacking = np.flatnonzero(mean == 0)
+    if len(lacking):
+        without = label.take(lacking)
+        few = np.zeros(count, dtype=bool)
+        few[without] = True
+        pixels = np.flatnonzero(few.take(label) & (mean > 0))
+        edge = _mean(count, label.take(pixels), mean.take(pixels))
+        # An object hemmed in by others has no surface of its own; that is 1 by definition.
+        edge = np.where(np.isfinite(edge), edge, 1.0).astype(np.float32)
+        mean[lacking] = edge.take(without)
+    return mean
 
 
 def pixels_of(mask: BoolImage, columns: int) -> IndexArray:
@@ -201,42 +242,47 @@ def rise_of(zone: Zone) -> Rise:
     mean.
     """
     n, label = zone.count, zone.label
-    plateau = np.full(n, -np.inf)
+    plateau = np.full(n, -np.inf, dtype=np.float32)
     np.maximum.at(plateau, label[: zone.own], zone.contrast[: zone.own])
     for share in (0.5, 0.7):
-        upper = zone.contrast >= zone.around + share * (plateau[label] - zone.around)
-        plateau = _mean(n, label[upper], zone.contrast[upper])
-    span = plateau[label] - zone.around
+        limit = plateau.take(label)
+        limit *= np.float32(share)
+        limit += np.float32(1 - share) * zone.around
+        upper = np.flatnonzero(zone.contrast >= limit)
+        upper_label, values = label.take(upper), zone.contrast.take(upper)
+        plateau = _mean(n, upper_label, values).astype(np.float32)
+    height = plateau - _mean(n, upper_label, zone.around.take(upper))
+    span = plateau.take(label)
+    span -= zone.around
+    np.maximum(span, np.float32(1e-3), out=span)
     over = zone.contrast - zone.around
-    return Rise(
-        share=over / np.maximum(span, 1e-3),
-        height=_mean(n, label[upper], span[upper]),
-        missing=np.bincount(label, over, minlength=n),
-    )
-
-
-def area_beyond(zone: Zone, rise: Rise, share: float) -> FloatArray:
-    """Pixels of each object beyond a share of its rise."""
-    return np.bincount(zone.label[rise.share > share], minlength=zone.count).astype(np.float64)
+    missing = np.bincount(label, over, minlength=n)
+    over /= span
+    level = sum((over > np.float32(limit)).view(np.int8) for limit in LEVELS)
+    classes = len(LEVELS) + 1
+    code = label * classes
+    code += level
+    counts = np.bincount(code, minlength=n * classes).reshape(n, classes)
+    areas = counts[:, ::-1].cumsum(axis=1)[:, ::-1][:, 1:].astype(np.float64)
+    return Rise(share=over, height=height, missing=missing, areas=areas)
 
 
 def outlined(zone: Zone, rise: Rise, shape: tuple[int, int]) -> BoolImage:
     """The picture of what lies beyond half of each object's rise."""
     mask = np.zeros(shape[0] * shape[1], dtype=bool)
-    mask[zone.at[rise.share > 0.5]] = True
+    mask[zone.at[np.flatnonzero(rise.share > 0.5)]] = True
     return mask.reshape(shape)
 
 
 def edge_width(zone: Zone, rise: Rise, mask: BoolImage) -> FloatArray:
     """Pixels over which each object falls from 65 to 35 % of its rise."""
-    spread = area_beyond(zone, rise, 0.35) - area_beyond(zone, rise, 0.65)
-    return spread / np.maximum(perimeters(zone, mask), 1.0)
+    return rise.spread / np.maximum(perimeters(zone, mask), 1.0)
 
 
 def is_soft(zone: Zone, rise: Rise, mask: BoolImage) -> BoolImage:
     """Whether an object fades out like a shadow rather than ends like a void."""
     edge = edge_width(zone, rise, mask)
-    radius = np.sqrt(area_beyond(zone, rise, 0.5) / np.pi)
+    radius = np.sqrt(rise.counted / np.pi)
     return (edge > SOFT_EDGE_PX) & (edge > SOFT_EDGE_SHARE * radius)
 
 
@@ -246,19 +292,19 @@ def perimeters(zone: Zone, mask: BoolImage) -> FloatArray:
     Sides counted along rows and columns overrate a smooth outline by 4 / π on the
     average over all directions (Crofton).
     """
-    walled = cv2.copyMakeBorder(mask.view(np.uint8), 1, 1, 1, 1, cv2.BORDER_CONSTANT, value=0)
-    columns = walled.shape[1]
-    flat = walled.ravel()
-    at = edge_of(walled.view(np.bool_), columns)
+    flat, columns = mask.ravel(), mask.shape[1]
+    if mask is zone.objects:
+        at, label = zone.edge, zone.edge_label
+    else:
+        at = edge_of(mask, columns)
+        label = zone.ground.ravel().take(at) - 1
     sides = np.zeros(len(at))
     for step in (1, -1, columns, -columns):
-        sides += flat.take(at + step) == 0
-    row, column = np.divmod(at, columns)
-    label = zone.ground[row - 1, column - 1] - 1
+        sides += ~flat.take(at + step, mode="clip")
     return np.bincount(label, sides, minlength=zone.count) * np.pi / 4
 
 
-def _mean(n: int, label: IndexArray, value: FloatArray) -> FloatArray:
+def _mean(n: int, label: NDArray[np.int32], value: NDArray[np.floating]) -> FloatArray:
     counts = np.bincount(label, minlength=n)
     with np.errstate(invalid="ignore"):
         return np.bincount(label, value, minlength=n) / np.where(counts, counts, np.nan)

@@ -125,26 +125,22 @@ def _voids(
     if smallest_mm is not None and local is not None:
         wanted = d_worked * shrink / local >= smallest_mm
     kept = shown & wanted
-    voids = []
-    for k in np.flatnonzero(kept):
-        per_mm = None if local is None else float(local[k])
-        area_px = float(found.area[k]) * shrink**2
-        d_px = float(d_worked[k]) * shrink
-        longest_px = max(float(shapes.longest[k]) * shrink, d_px)
-        voids.append(
-            Void(
-                x=float(x[k]),
-                y=float(y[k]),
-                d_px=d_px,
-                d_mm=None if per_mm is None else d_px / per_mm,
-                area_px=area_px,
-                area_mm2=None if per_mm is None else area_px / per_mm**2,
-                shape=shapes.words[k],
-                longest_px=longest_px,
-                longest_mm=None if per_mm is None else longest_px / per_mm,
-                direction_deg=float(shapes.direction_deg[k]),
-            )
+    which = np.flatnonzero(kept)
+    area_px, d_px = found.area[which] * shrink**2, d_worked[which] * shrink
+    longest_px = np.maximum(shapes.longest[which] * shrink, d_px)
+    in_mm = [[None] * len(which)] * 3
+    if local is not None:
+        per_mm = local[which]
+        in_mm = [
+            size.tolist() for size in (d_px / per_mm, area_px / per_mm**2, longest_px / per_mm)
+        ]
+    in_px = (x[which], y[which], d_px, area_px, longest_px, shapes.direction_deg[which])
+    voids = [
+        Void(cx, cy, d, d_mm, area, area_mm2, shapes.words[k], longest, longest_mm, direction)
+        for k, cx, cy, d, area, longest, direction, d_mm, area_mm2, longest_mm in zip(
+            which.tolist(), *(value.tolist() for value in in_px), *in_mm, strict=True
         )
+    ]
     left_out = _LeftOut(
         specks=int(np.count_nonzero(~shown)),
         specks_px=float(found.area[~shown].sum()) * shrink**2,

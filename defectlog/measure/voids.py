@@ -110,10 +110,10 @@ def _choose_side(surface: Surface, look: str) -> tuple[Look, Tail]:
 def _find(surface: Surface, side: Look, judged: Tail) -> Found:
     """Seeds by contrast, cloth dropped, outlines at half contrast, pinholes by missing light."""
     sign = 1.0 if side == "dark" else -1.0
-    seeds, numbered = _seeds(surface, sign, judged)
+    seeds, known = _seeds(surface, sign, judged)
     if not seeds.any():
         return _nothing(surface)
-    zone = outline.zone_of(seeds, surface.ratio, surface.inspected, sign=sign, numbered=numbered)
+    zone = outline.zone_of(seeds, surface.ratio, surface.inspected, sign=sign, known=known)
     rise = outline.rise_of(zone)
     mask = outline.outlined(zone, rise, seeds.shape)
     soft = outline.is_soft(zone, rise, mask)
@@ -142,24 +142,24 @@ def _lone(surface: Surface, side: Look, judged: Tail) -> Found:
 
 def _seeds(
     surface: Surface, sign: float, judged: Tail
-) -> tuple[BoolImage, tuple[int, outline.LabelImage] | None]:
+) -> tuple[BoolImage, outline.Numbered | None]:
     """Pixels beyond the threshold, without what recurs with the weave.
 
     With them, if nothing had to be taken out, the numbers of the objects they make.
     """
     seeds = _beyond(surface, sign, judged.threshold)
-    count, labels = outline.labelled(seeds)
-    if count >= LEAST_REPEATING:
+    known = outline.numbered(seeds)
+    if known.count >= LEAST_REPEATING:
         vectors = weave_repeats(surface.ratio, surface.inspected, px_per_mm=surface.px_per_mm)
-        cloth = repeating(labels, vectors)
+        cloth = repeating(known.labels, vectors, at=known.at)
         if cloth.any():
-            yarn = cloth[labels]
+            yarn = cloth[known.labels]
             seeds &= ~yarn | _deeper(surface, yarn, sign)
             # It may have been the cloth alone that stood out; a few leftovers have to as well.
             if np.count_nonzero(seeds) < SMALLEST_SHARE * np.count_nonzero(surface.inspected):
                 seeds &= _beyond(surface, sign, judged.lone)
             return seeds, None
-    return seeds, (count, labels)
+    return seeds, known
 
 
 def _beyond(surface: Surface, sign: float, threshold: float) -> BoolImage:
@@ -195,7 +195,7 @@ def _size(surface: Surface, mask: BoolImage, side: Look, judged: Tail) -> Found:
         count=zone.count,
         columns=mask.shape[1],
     )
-    counted = outline.area_beyond(zone, rise, 0.5)
+    counted = rise.counted
     diameter = 2 * np.sqrt(counted / np.pi)
     height, missing = rise.height, rise.missing
     edge = outline.edge_width(zone, rise, mask)
@@ -210,8 +210,7 @@ def _size(surface: Surface, mask: BoolImage, side: Look, judged: Tail) -> Found:
     by_count = counted * pinholes.unblurred(breadth, sigma) * pinholes.unblurred(length, sigma)
     small = (breadth < pinholes.COUNTED_FROM_PX) & (by_light > 0)
     area = np.where(small, by_light, by_count)
-    soft_px = outline.area_beyond(zone, rise, 0.35) - outline.area_beyond(zone, rise, 0.65)
-    return Found(mask, shapes, area, float(soft_px.sum()), side, judged.threshold)
+    return Found(mask, shapes, area, float(rise.spread.sum()), side, judged.threshold)
 
 
 def _nothing(surface: Surface) -> Found:

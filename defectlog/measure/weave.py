@@ -72,13 +72,16 @@ def _peaks(repeat: NDArray[np.float64], shrink: float) -> list[Vector]:
     return [(round(float(dy[half][k]) * shrink), round(float(dx[half][k]) * shrink)) for k in order]
 
 
-def repeating(labels: NDArray[np.int32], vectors: list[Vector]) -> BoolImage:
+def repeating(
+    labels: NDArray[np.int32], vectors: list[Vector], *, at: NDArray[np.int64] | None = None
+) -> BoolImage:
     """Say which objects recur at the weave's repeat.
 
     Parameters
     ----------
     labels : (M, N) int array, 0 for surface, objects from 1
     vectors : from ``weave_repeats``
+    at : where labels are above 0, in the flattened picture, if that is known
 
     Returns
     -------
@@ -90,8 +93,8 @@ def repeating(labels: NDArray[np.int32], vectors: list[Vector]) -> BoolImage:
     An object recurs if other objects of about its size cover it when moved by the repeat to
     two neighbouring places of four (two steps either way).
     """
-    at = pixels_of(labels > 0, labels.shape[1])
-    label = labels.ravel()[at]
+    at = pixels_of(labels > 0, labels.shape[1]) if at is None else at
+    label = labels.ravel().take(at).astype(np.int64)
     areas = np.bincount(label).astype(np.float64)
     count = len(areas)
     if count <= LEAST_REPEATING or not vectors:

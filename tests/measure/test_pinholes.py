@@ -54,9 +54,7 @@ def test_the_blur_of_a_picture_is_read_from_its_larger_voids():
     for sigma in (0.8, 1.5, 2.2):
         zone, rise = zone_and_rise(blurred_discs(9.0, sigma, 0.5), 0.2)
         mask = outline.outlined(zone, rise, (240, 240))
-        counted = outline.area_beyond(zone, rise, 0.5)
-
-        found = pinholes.blur_of(outline.edge_width(zone, rise, mask), counted)
+        found = pinholes.blur_of(outline.edge_width(zone, rise, mask), rise.counted)
 
         assert found == pytest.approx(np.hypot(sigma, np.sqrt(1 / 12)), rel=0.08)
 
