@@ -6,6 +6,8 @@ from flask.typing import ResponseReturnValue
 from defectlog import guide
 from defectlog.guide import key as the_key
 from defectlog.guide import library
+from defectlog.guide.removal import removal
+from defectlog.web.peel_ply import VERDICTS, peel_figure
 from defectlog.web.which import FROM_PHOTO, Asked, how_far, in_sentence, verdict
 
 bp = Blueprint("guide", __name__, url_prefix="/guide")
@@ -17,10 +19,12 @@ LONGEST_QUERY = 100
 def index() -> ResponseReturnValue:
     """Every kind on its shelf, or those that answer to the words typed."""
     words = request.args.get("q", "").strip()[:LONGEST_QUERY]
+    found = guide.look_up(words)
     return render_template(
         "guide/index.html",
         q=words,
-        found=guide.search(words) if words else (),
+        found=found.kinds if words else (),
+        read_as=found.in_words,
         families=guide.families(),
         tests=library.shared().tests.values(),
     )
@@ -45,6 +49,18 @@ def which() -> ResponseReturnValue:
         second_name=in_sentence(second.kind),
         parting=the_key.part(first.kind, second.kind, data),
         dont_know=the_key.DONT_KNOW,
+    )
+
+
+@bp.get("/peel-ply")
+def peel_ply() -> ResponseReturnValue:
+    """How a peel ply comes off, with force and lift against the fold-back angle."""
+    said = removal()
+    return render_template(
+        "guide/peel-ply.html",
+        removal=said,
+        figure=peel_figure(request.args, said.energy),
+        verdicts=VERDICTS,
     )
 
 
