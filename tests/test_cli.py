@@ -11,6 +11,7 @@ from PIL import Image
 
 from defectlog.cli import cli
 from defectlog.guide import library
+from tests.dot_photo import photographed
 from tests.pictures import Surface, render
 
 MEASURE_KEYS = set(
@@ -206,3 +207,33 @@ def test_every_command_says_what_one_gets(command: str) -> None:
     result = run(command, "--help")
     assert result.exit_code == 0
     assert f"defectlog {command}" in result.stdout  # an example that can be pasted
+
+
+def test_dots_makes_the_sheet_and_reads_a_photo_of_it(tmp_path: Path) -> None:
+    sheet, photo = tmp_path / "dots.pdf", tmp_path / "dots.jpg"
+    photo.write_bytes(photographed("letter", px_per_mm=7))
+
+    made = run("dots", "--paper", "letter", "-o", sheet)
+    read = run("dots", "--measure", photo, "--json")
+
+    assert made.exit_code == 0 and sheet.read_bytes().startswith(b"%PDF")
+    assert read.exit_code == 0, read.stderr
+    told = json.loads(read.stdout)
+    assert told["paper"] == "letter" and len(told["fields"]) == 6
+    assert "95 % interval" in run("dots", "--measure", photo).stdout
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        ([], "either -o or --measure"),
+        (["--measure", "nowhere.jpg"], "cannot be opened"),
+        (["-o", "no-such-folder/dots.pdf"], "could not be written"),
+        (["--paper", "a3", "-o", "x.pdf"], "a3"),
+    ],
+)
+def test_dots_tells_a_wrong_option_in_one_sentence(words, said: str) -> None:
+    result = run("dots", *words)
+
+    assert result.exit_code == 2
+    assert said in result.stderr and "Traceback" not in result.stderr

@@ -38,7 +38,7 @@ def scale_card_pdf(paper: Paper) -> bytes:
         "title": f"Scale card for {PAPERS[paper]} paper" if on_sheet else "Scale card",
         "paper": layout.paper_mm,
         "card": {"x": left, "y": top, "width": layout.size_mm[0], "height": layout.size_mm[1]},
-        "markers": [_marker(marker, left, top) for marker in layout.markers],
+        "markers": [marker_shape(marker, left, top) for marker in layout.markers],
         "ticks": _ticks(layout),
         "words": _card_words(layout),
         "on_sheet": on_sheet,
@@ -48,7 +48,7 @@ def scale_card_pdf(paper: Paper) -> bytes:
     return typeset("scale-card.typ", data)
 
 
-def _marker(marker: CardMarker, left: float, top: float) -> dict[str, Any]:
+def marker_shape(marker: CardMarker, left: float, top: float) -> dict[str, Any]:
     """A marker as runs of black cells, (x, y, width, height) in mm from its own corner."""
     cells = marker_cells(marker.id)
     cell = marker.side_mm / len(cells)
