@@ -27,6 +27,7 @@ _BLUEPRINTS = (
     "guide",
     "intake",
     "lessons",
+    "own",
     "parts",
     "photos",
     "trends",

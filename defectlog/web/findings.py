@@ -16,11 +16,13 @@ from defectlog.bench.findings import (
     withdraw_verdict,
 )
 from defectlog.bench.fixes import look_again, record_fix
+from defectlog.bench.house_notes import notes_of
 from defectlog.bench.kinds import find_kind
 from defectlog.bench.lessons import write_lesson
 from defectlog.bench.limits import verdict
 from defectlog.bench.next_step import next_step
 from defectlog.bench.over_time import looks_over_time
+from defectlog.bench.tallies import OTHER_FIX, tallies_of
 from defectlog.bench.why import why
 from defectlog.errors import FieldError, FormError
 from defectlog.guide import library
@@ -66,6 +68,7 @@ def _page(number: int, typed: dict[str, str], errors: dict[str, str]) -> str:
     session = reading()
     finding = find_finding(session, number)
     asked = why(session, finding)
+    tallies = tallies_of(session, finding.kind)
     return render_template(
         "findings/show.html",
         finding=finding,
@@ -75,6 +78,9 @@ def _page(number: int, typed: dict[str, str], errors: dict[str, str]) -> str:
         next=next_step(finding),
         looks=looks_over_time(finding),
         why=asked,
+        notes=notes_of(session, finding.kind).kept,
+        tallies=tallies,
+        other_fixes=tallies.fixes.get(OTHER_FIX, ()),
         outcomes=[outcome for outcome in Outcome if outcome is not Outcome.OPEN],
         typed=typed,
         errors=errors,

@@ -1,13 +1,20 @@
 """The guide on screen: kinds by family or by words, and the page of one kind."""
 
+from collections.abc import Mapping
+
 from flask import Blueprint, redirect, render_template, request
 from flask.typing import ResponseReturnValue
 
 from defectlog import guide
+from defectlog.bench.house_notes import notes_of
+from defectlog.bench.kinds import find_kind, library_of
+from defectlog.bench.own_causes import deleted_causes
+from defectlog.bench.tallies import OTHER_FIX, tallies_of
 from defectlog.guide import key as the_key
 from defectlog.guide import library
 from defectlog.guide.removal import removal
 from defectlog.web.peel_ply import VERDICTS, peel_figure
+from defectlog.web.records import reading
 from defectlog.web.which import FROM_PHOTO, Asked, how_far, in_sentence, verdict
 
 bp = Blueprint("guide", __name__, url_prefix="/guide")
@@ -25,7 +32,7 @@ def index() -> ResponseReturnValue:
         q=words,
         found=found.kinds if words else (),
         read_as=found.in_words,
-        families=guide.families(),
+        families=library_of(reading()).families(),
         tests=library.shared().tests.values(),
     )
 
@@ -67,4 +74,22 @@ def peel_ply() -> ResponseReturnValue:
 @bp.get("/<key>")
 def show(key: str) -> ResponseReturnValue:
     """One kind, from how it looks to what to change on the next build."""
-    return render_template("guide/show.html", kind=guide.kind(key), hold=library.shared().hold)
+    return kind_page(key, {}, {})
+
+
+def kind_page(key: str, typed: Mapping[str, str], errors: Mapping[str, str]) -> str:
+    """The page of one kind, with what was typed of a house note that could not be kept."""
+    session = reading()
+    kind = find_kind(session, key)
+    tallies = tallies_of(session, key)
+    return render_template(
+        "guide/show.html",
+        kind=kind,
+        hold=library.shared().hold,
+        notes=notes_of(session, key),
+        tallies=tallies,
+        other_fixes=tallies.fixes.get(OTHER_FIX, ()),
+        deleted_causes=deleted_causes(session, key),
+        typed=typed,
+        errors=errors,
+    )

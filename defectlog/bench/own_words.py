@@ -1,0 +1,52 @@
+"""What a person types of the shop's own knowledge, tidied and held to its lengths."""
+
+import re
+import secrets
+import unicodedata
+from collections.abc import Iterator
+
+from defectlog.bench.parts import one_line
+from defectlog.errors import DefectlogError, FieldError
+from defectlog.records import Elsewhere
+
+LONGEST = 2000  # characters of a text; of a title see each
+MOST_MINUTES = 24 * 60
+
+
+class NotOursError(DefectlogError):
+    """What came from another shop stays as that shop wrote it."""
+
+    def __init__(self, elsewhere: Elsewhere) -> None:
+        super().__init__(
+            f"This came from {elsewhere.name} and is not changed here",
+            "write your own beside it, or a house note under it",
+        )
+
+
+def tidy(text: str) -> str:
+    """A text as it is kept: without blank ends, each line ending one character."""
+    return text.replace("\r\n", "\n").strip()
+
+
+def title_faults(field: str, label: str, text: str, most: int) -> Iterator[FieldError]:
+    """What is wrong with a title, which has to be there."""
+    if not one_line(text):
+        yield FieldError(field, f"The {label} is missing", "call it what the shop calls it")
+    elif len(one_line(text)) > most:
+        yield FieldError(field, f"The {label} is longer than {most} characters", "shorten it")
+
+
+def text_faults(field: str, label: str, text: str, *, needed: str = "") -> Iterator[FieldError]:
+    """What is wrong with a text; ``needed`` says what to write if it may not be empty."""
+    if needed and not tidy(text):
+        yield FieldError(field, f"The {label} is missing", needed)
+    if len(tidy(text)) > LONGEST:
+        what = f"The {label} is longer than {LONGEST} characters"
+        yield FieldError(field, what, "shorten it")
+
+
+def own_key(title: str) -> str:
+    """A key that no other shop will have made: ``own-kelp-print-3fa91c``, at most 40 letters."""
+    plain = unicodedata.normalize("NFKD", title).encode("ascii", "ignore").decode().casefold()
+    slug = "-".join(re.findall(r"[a-z0-9]+", plain))[:24].strip("-")
+    return "-".join(filter(None, ("own", slug, secrets.token_hex(3))))

@@ -1,0 +1,250 @@
+"""The shop's own knowledge on screen: its kinds, its causes, its house notes."""
+
+from collections.abc import Callable, Mapping
+from datetime import UTC, datetime
+
+from flask import Blueprint, flash, render_template, request, url_for
+from flask.typing import ResponseReturnValue
+from sqlalchemy.orm import Session
+
+from defectlog.bench.house_notes import (
+    add_note,
+    delete_note,
+    edit_note,
+    find_note,
+    restore_note,
+)
+from defectlog.bench.kinds import find_kind
+from defectlog.bench.own_causes import (
+    OwnCausePlan,
+    delete_own_cause,
+    find_own_cause,
+    restore_own_cause,
+    save_own_cause,
+)
+from defectlog.bench.own_kinds import OwnKindPlan, find_own_kind, remove_own_kind, save_own_kind
+from defectlog.errors import FieldError, FormError
+from defectlog.units import figure, read_number
+from defectlog.web.guide import kind_page
+from defectlog.web.once import save_once
+from defectlog.web.parts import by_field
+from defectlog.web.records import reading
+
+bp = Blueprint("own", __name__, url_prefix="/guide")
+
+_KIND_TEXTS = ("title", "code", "look", "definition")
+_CAUSE_TEXTS = ("title", "why", "check_do", "check_positive", "prevention")
+
+Page = Callable[[Mapping[str, str], Mapping[str, str]], str]
+
+
+def _saved_or(page: Page, save: Callable[[Session], str]) -> ResponseReturnValue:
+    """Save a form once, or show its page again with what was typed and what is wrong."""
+    try:
+        return save_once(save)
+    except (FieldError, FormError) as error:
+        return page(request.form, by_field(error)), 400
+
+
+def _back(kind: str, anchor: str) -> str:
+    return url_for("guide.show", key=kind, _anchor=anchor)
+
+
+@bp.get("/own/new")
+def new_kind() -> ResponseReturnValue:
+    """The form of a new kind."""
+    return _kind_form(None, {}, {})
+
+
+@bp.post("/own/new")
+def create_kind() -> ResponseReturnValue:
+    """Write a new kind down."""
+    return _save_kind(None)
+
+
+@bp.get("/<key>/edit")
+def edit_kind(key: str) -> ResponseReturnValue:
+    """The form of an own kind."""
+    row = find_own_kind(reading(), key)
+    return _kind_form(key, {name: getattr(row, name) for name in _KIND_TEXTS}, {})
+
+
+@bp.post("/<key>/edit")
+def change_kind(key: str) -> ResponseReturnValue:
+    """Change an own kind."""
+    return _save_kind(key)
+
+
+@bp.post("/<key>/remove")
+def remove_kind(key: str) -> ResponseReturnValue:
+    """Remove an own kind that nothing is of."""
+
+    def save(session: Session) -> str:
+        flash(f"{remove_own_kind(session, key)} is removed.")
+        return url_for("guide.index")
+
+    return save_once(save)
+
+
+def _save_kind(key: str | None) -> ResponseReturnValue:
+    def save(session: Session) -> str:
+        plan = OwnKindPlan(**{name: request.form.get(name, "") for name in _KIND_TEXTS})
+        row = save_own_kind(session, plan, at=datetime.now(UTC), key=key)
+        flash(f"{row.title} is saved. It can be marked on photos now.")
+        return url_for("guide.show", key=row.key)
+
+    return _saved_or(lambda typed, errors: _kind_form(key, typed, errors), save)
+
+
+def _kind_form(key: str | None, typed: Mapping[str, str], errors: Mapping[str, str]) -> str:
+    row = None if key is None else find_own_kind(reading(), key)
+    return render_template("guide/own_kind.html", kept=row, typed=typed, errors=errors)
+
+
+@bp.get("/<key>/causes/new")
+def new_cause(key: str) -> ResponseReturnValue:
+    """The form of a new cause under a kind."""
+    return _cause_form(key, None, {}, {})
+
+
+@bp.post("/<key>/causes/new")
+def create_cause(key: str) -> ResponseReturnValue:
+    """Write a new cause down under a kind."""
+    return _save_cause(key, None)
+
+
+@bp.get("/<key>/causes/<cause>/edit")
+def edit_cause(key: str, cause: str) -> ResponseReturnValue:
+    """The form of an own cause."""
+    row = find_own_cause(reading(), key, cause)
+    typed = {name: getattr(row, name) for name in _CAUSE_TEXTS}
+    if row.check_minutes is not None:
+        typed["check_minutes"] = figure(row.check_minutes)
+    return _cause_form(key, cause, typed, {})
+
+
+@bp.post("/<key>/causes/<cause>/edit")
+def change_cause(key: str, cause: str) -> ResponseReturnValue:
+    """Change an own cause."""
+    return _save_cause(key, cause)
+
+
+@bp.post("/<key>/causes/<cause>/delete")
+def delete_cause(key: str, cause: str) -> ResponseReturnValue:
+    """Leave an own cause out."""
+
+    def save(session: Session) -> str:
+        row = delete_own_cause(session, key, cause, at=datetime.now(UTC))
+        flash(f"“{row.title}” is deleted. It can be brought back at the foot of the causes.")
+        return _back(key, "causes")
+
+    return save_once(save)
+
+
+@bp.post("/<key>/causes/<cause>/restore")
+def restore_cause(key: str, cause: str) -> ResponseReturnValue:
+    """Bring an own cause back."""
+
+    def save(session: Session) -> str:
+        flash(f"“{restore_own_cause(session, key, cause).title}” is back.")
+        return _back(key, f"cause-{cause}")
+
+    return save_once(save)
+
+
+def _save_cause(kind: str, key: str | None) -> ResponseReturnValue:
+    def save(session: Session) -> str:
+        row = save_own_cause(session, kind, _cause_plan(), at=datetime.now(UTC), key=key)
+        flash(f"“{row.title}” is saved, and ranked with the other causes.")
+        return _back(kind, f"cause-{row.key}")
+
+    return _saved_or(lambda typed, errors: _cause_form(kind, key, typed, errors), save)
+
+
+def _cause_plan() -> OwnCausePlan:
+    minutes = request.form.get("check_minutes", "").strip()
+    return OwnCausePlan(
+        **{name: request.form.get(name, "") for name in _CAUSE_TEXTS},
+        check_minutes=read_number(minutes, field="check_minutes", label="Time of the check")
+        if minutes
+        else None,
+    )
+
+
+def _cause_form(
+    kind: str, key: str | None, typed: Mapping[str, str], errors: Mapping[str, str]
+) -> str:
+    session = reading()
+    row = None if key is None else find_own_cause(session, kind, key)
+    return render_template(
+        "guide/own_cause.html",
+        kind=find_kind(session, kind),
+        kept=row,
+        typed=typed,
+        errors=errors,
+    )
+
+
+@bp.post("/<key>/notes")
+def note(key: str) -> ResponseReturnValue:
+    """Write a house note under a kind."""
+
+    def save(session: Session) -> str:
+        add_note(session, key, request.form.get("words", ""), at=datetime.now(UTC))
+        flash("The note is kept.")
+        return _back(key, "notes")
+
+    return _saved_or(lambda typed, errors: kind_page(key, typed, errors), save)
+
+
+@bp.get("/<key>/notes/<int:number>/edit")
+def edit(key: str, number: int) -> ResponseReturnValue:
+    """The form of a house note."""
+    return _note_form(key, number, {}, {})
+
+
+@bp.post("/<key>/notes/<int:number>/edit")
+def change(key: str, number: int) -> ResponseReturnValue:
+    """Put a house note into other words."""
+
+    def save(session: Session) -> str:
+        edit_note(session, key, number, request.form.get("words", ""), at=datetime.now(UTC))
+        flash("The note is changed.")
+        return _back(key, "notes")
+
+    return _saved_or(lambda typed, errors: _note_form(key, number, typed, errors), save)
+
+
+@bp.post("/<key>/notes/<int:number>/delete")
+def delete(key: str, number: int) -> ResponseReturnValue:
+    """Take a house note off the page."""
+
+    def save(session: Session) -> str:
+        delete_note(session, key, number, at=datetime.now(UTC))
+        flash("The note is deleted. It can be brought back under the notes.")
+        return _back(key, "notes")
+
+    return save_once(save)
+
+
+@bp.post("/<key>/notes/<int:number>/restore")
+def restore(key: str, number: int) -> ResponseReturnValue:
+    """Bring a house note back."""
+
+    def save(session: Session) -> str:
+        restore_note(session, key, number)
+        flash("The note is back.")
+        return _back(key, "notes")
+
+    return save_once(save)
+
+
+def _note_form(key: str, number: int, typed: Mapping[str, str], errors: Mapping[str, str]) -> str:
+    session = reading()
+    return render_template(
+        "guide/note.html",
+        kind=find_kind(session, key),
+        note=find_note(session, key, number),
+        typed=typed,
+        errors=errors,
+    )
