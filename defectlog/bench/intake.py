@@ -15,12 +15,13 @@ from sqlalchemy import select
 from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 
+from defectlog.bench.print_check import scale_row
 from defectlog.errors import NotFoundError
 from defectlog.measure.markers import find_card
 from defectlog.measure.scale import NO_SCALE, Scale
 from defectlog.photos.decoding import DecodedPhoto
 from defectlog.photos.renditions import PhotoStore
-from defectlog.records import Build, Face, Photo, PhotoScale, PhotoStage
+from defectlog.records import Build, Face, Photo, PhotoStage
 
 LABEL_LENGTH = 120
 
@@ -109,7 +110,7 @@ def record(
         raise NotFoundError("build", build_number)
     known = _find(session, build_number, arrival.sha256)
     if known is None:
-        photo = _new_photo(build_number, arrival, label(name), face, stage, at)
+        photo = _new_photo(session, build_number, arrival, label(name), face, stage, at)
         try:
             with session.begin_nested():
                 session.add(photo)
@@ -143,6 +144,7 @@ def _find(session: Session, build_number: int, sha256: str) -> Photo | None:
 
 
 def _new_photo(
+    session: Session,
     build_number: int,
     arrival: Arrival,
     name: str,
@@ -163,19 +165,5 @@ def _new_photo(
         stage=stage,
         taken_at=f"{taken:%Y-%m-%d %H:%M:%S}" if taken else None,
         received_at=at,
-        scales=[scale_record(arrival.scale, at)],
-    )
-
-
-def scale_record(scale: Scale, at: datetime) -> PhotoScale:
-    """A scale as it is kept with a photo."""
-    return PhotoScale(
-        source=scale.source,
-        px_per_mm=scale.px_per_mm,
-        uncertainty_pct=scale.uncertainty_pct,
-        tilt_deg=scale.tilt_deg,
-        homography=[list(row) for row in scale.homography] if scale.homography else None,
-        card_outlines=[[list(point) for point in outline] for outline in scale.card_outlines],
-        warnings=list(scale.warnings),
-        at=at,
+        scales=[scale_row(session, arrival.scale, at)],
     )

@@ -10,7 +10,7 @@ from PIL import Image
 from sqlalchemy.orm import Session
 
 from defectlog.bench.findings import check_points, find_photo
-from defectlog.bench.intake import scale_record
+from defectlog.bench.print_check import scale_row
 from defectlog.bench.sizes import scale_of
 from defectlog.errors import FieldError, NotFoundError
 from defectlog.measure.markers import find_card
@@ -41,9 +41,9 @@ class NoCardError(FieldError):
         )
 
 
-def set_scale(photo: Photo, scale: Scale, at: datetime) -> PhotoScale:
+def set_scale(session: Session, photo: Photo, scale: Scale, at: datetime) -> PhotoScale:
     """Put a scale in force on a photo; the earlier ones stay on record."""
-    row = scale_record(scale, at)
+    row = scale_row(session, scale, at)
     photo.scales.append(row)
     return row
 
@@ -68,7 +68,7 @@ def scale_by_points(
             f"A length of {with_unit(length_mm, 'mm')} is no distance on a part",
             f"enter millimetres, {LEAST_LENGTH_MM} to {MOST_LENGTH_MM}",
         )
-    row = set_scale(photo, scale, at)
+    row = set_scale(session, photo, scale, at)
     row.points, row.length_mm = [list(p), list(q)], length_mm
     session.flush()
     return row
@@ -84,7 +84,7 @@ def card_scale(photo: Photo, store: PhotoStore) -> Scale:
 
 def keep_scale(session: Session, number: int, scale: Scale, at: datetime) -> PhotoScale:
     """Put a scale that was found in force on a photo."""
-    row = set_scale(find_photo(session, number), scale, at)
+    row = set_scale(session, find_photo(session, number), scale, at)
     session.flush()
     return row
 

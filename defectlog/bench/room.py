@@ -8,6 +8,7 @@ from sqlalchemy.orm import Session
 
 from defectlog.bench.kinds import library_of
 from defectlog.bench.limits import verdict
+from defectlog.bench.print_check import print_pct_words
 from defectlog.bench.sizes import extent_of, extent_words
 from defectlog.guide.library import Library
 from defectlog.records import Finding, Measurement, Photo, PhotoScale
@@ -61,6 +62,8 @@ def scale_words(scale: PhotoScale | None) -> str:
         words += f", ±{with_unit(scale.uncertainty_pct, '%', 2)}"
     if scale.tilt_deg is not None:
         words += f", tilt {figure(round(scale.tilt_deg))}°"
+    if scale.print_pct is not None:
+        words += f", print checked: {print_pct_words(scale.print_pct)}"
     return words
 
 

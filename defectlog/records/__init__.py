@@ -21,6 +21,7 @@ from defectlog.records.own import (
     OwnKind,
 )
 from defectlog.records.photos import Face, Mark, Photo, PhotoScale, PhotoStage, Shape
+from defectlog.records.print_checks import PrintCheck
 from defectlog.records.workshop import SavedForm, Workshop
 
 __all__ = [
@@ -49,6 +50,7 @@ __all__ = [
     "Photo",
     "PhotoScale",
     "PhotoStage",
+    "PrintCheck",
     "Record",
     "SavedForm",
     "Shape",

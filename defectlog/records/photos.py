@@ -108,6 +108,8 @@ class PhotoScale(Record):
     points: Mapped[Any | None] = mapped_column(JSON(none_as_null=True))
     length_mm: Mapped[float | None]
     warnings: Mapped[list[Any]] = mapped_column(default=list)
+    # How much too large the card was printed, where that was checked; the scale allows for it.
+    print_pct: Mapped[float | None]
     at: Mapped[datetime]
 
     photo: Mapped[Photo] = relationship(back_populates="scales")
