@@ -76,7 +76,8 @@ class PeelFigure {
     write("[data-per-metre]", `${figure(pull / metres)} and ${figure(lift / metres)}${NBSP}N/m`);
     for (const output of this.#form.querySelectorAll("output")) {
       const slider = document.getElementById(output.htmlFor.value);
-      output.textContent = `${slider.value}${NBSP}${output.dataset.unit}`;
+      const { unit } = output.dataset;
+      output.textContent = `${slider.value}${unit === "°" ? "" : NBSP}${unit}`;
     }
     for (const tick of this.#form.querySelectorAll("[data-tick]")) {
       tick.textContent = figure(Number(tick.dataset.tick) * this.#set("energy") * metres);
