@@ -4,7 +4,14 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from defectlog.measure.light import BoolImage, FlatField, FloatImage, GreyImage
+from defectlog.measure.light import (
+    BoolImage,
+    FlatField,
+    FloatImage,
+    GreyImage,
+    from_cells,
+    to_cells,
+)
 
 BURNT_OUT = 250  # grey value from which the camera had no more to give
 BRIGHT = 1.35  # times the light around it
@@ -44,10 +51,9 @@ def glare_mask(grey: GreyImage, field: FlatField, *, px_per_mm: float) -> BoolIm
     bright = held & (mean > limit)
     bright = _without_sharp(bright, mean, limit, cell_mm=field.cell_px / px_per_mm)
 
-    size = (held.shape[1], held.shape[0])
     if cv2.minMaxLoc(grey)[1] >= BURNT_OUT:
         white = cv2.compare(grey, BURNT_OUT - 0.5, cv2.CMP_GT)
-        burnt = cv2.resize(white, size, interpolation=cv2.INTER_AREA)
+        burnt = to_cells(white, field.cell_px)
         burnt = held & (cv2.blur(burnt, (wide, wide)) > 127)
         # A picture burnt out for the most part has nothing left to be brighter than.
         if np.count_nonzero(burnt) < 0.5 * np.count_nonzero(held):
@@ -57,8 +63,7 @@ def glare_mask(grey: GreyImage, field: FlatField, *, px_per_mm: float) -> BoolIm
         return None
     broad = cv2.blur(ratio, (2 * wide + 1, 2 * wide + 1))
     bright = _with_flanks(bright, held & (broad > 1 + FLANK * (limit - 1)), steps=4 * wide)
-    whole = cv2.resize(bright, grey.shape[::-1], interpolation=cv2.INTER_NEAREST)
-    return whole.astype(bool)
+    return from_cells(bright, field.cell_px, grey.shape, smooth=False).astype(bool)
 
 
 def _with_flanks(core: BoolImage, flank: BoolImage, *, steps: int) -> NDArray[np.uint8]:

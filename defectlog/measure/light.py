@@ -9,6 +9,10 @@ from numpy.typing import NDArray
 FloatImage = NDArray[np.float32]
 BoolImage = NDArray[np.bool_]
 GreyImage = NDArray[np.uint8]
+# Light relative to the even light is kept in whole steps of it: half the memory of float32,
+# and finer than the grey values it comes from.
+RatioImage = NDArray[np.uint16]
+ONE = 4096
 
 # Cameras store light raised to about 1 / 2.2. Halfway between two shades is only halfway in
 # area, and an edge is only where it is, once that is undone.
@@ -57,7 +61,7 @@ def linear_light(grey: GreyImage) -> FloatImage:
 class FlatField:
     """The even light of a surface, on a grid of square cells of the picture."""
 
-    light: FloatImage  # (rows, columns) of cells
+    light: FloatImage  # (rows, columns) of cells, the last of each perhaps cut by the edge
     ratio: FloatImage  # of the cells' own light to it
     weight: FloatImage  # share of each cell that is inside the region, 0–1
     cell_px: int
@@ -86,15 +90,37 @@ def flat_field(
     The first round starts from a polynomial fitted the same way: under a patch wider than
     the smoothing there is nothing else to go by.
     """
-    rows, columns = -(-linear.shape[0] // cell_px), -(-linear.shape[1] // cell_px)
-    size = (columns, rows)
-    if inside.all():
-        weight = np.ones(size[::-1], np.float32)
-        cells = cv2.resize(linear, size, interpolation=cv2.INTER_AREA)
-    else:
-        weight = cv2.resize(inside.astype(np.float32), size, interpolation=cv2.INTER_AREA)
-        held_light = cv2.copyTo(linear, inside.view(np.uint8))
-        cells = cv2.resize(held_light, size, interpolation=cv2.INTER_AREA)
+    held_light = cv2.copyTo(linear, inside.view(np.uint8))
+    cells = to_cells(held_light, cell_px)
+    return even_light(cells, to_cells(inside.astype(np.float32), cell_px), cell_px, sigma_px)
+
+
+def to_cells(image: NDArray[np.number], cell_px: int) -> NDArray[np.number]:
+    """Means of square cells; those cut by the picture's edge hold zeros beyond it."""
+    below, beside = -image.shape[0] % cell_px, -image.shape[1] % cell_px
+    if below or beside:
+        image = cv2.copyMakeBorder(image, 0, below, 0, beside, cv2.BORDER_CONSTANT, value=0)
+    size = (image.shape[1] // cell_px, image.shape[0] // cell_px)
+    return cv2.resize(image, size, interpolation=cv2.INTER_AREA)
+
+
+def from_cells(
+    cells: NDArray[np.number], cell_px: int, shape: tuple[int, int], *, smooth: bool
+) -> NDArray[np.number]:
+    """Cells spread over a picture again, interpolated between or not."""
+    size = (cells.shape[1] * cell_px, cells.shape[0] * cell_px)
+    how = cv2.INTER_LINEAR if smooth else cv2.INTER_NEAREST
+    return cv2.resize(cells, size, interpolation=how)[: shape[0], : shape[1]]
+
+
+def even_light(cells: FloatImage, weight: FloatImage, cell_px: int, sigma_px: float) -> FlatField:
+    """The even light behind the light of cells; see ``flat_field``.
+
+    Parameters
+    ----------
+    cells : mean light of each cell, zero where it is outside the region
+    weight : share of each cell that is inside
+    """
     cells = np.maximum(cells, DARKEST) / np.maximum(weight, np.float32(1e-3))
     held = weight > 0.25
     if not held.any():
@@ -119,11 +145,17 @@ def flat_field(
 
 def flatten(linear: FloatImage, field: FlatField) -> FloatImage:
     """Divide the light of a picture by the light that fell on it; sound surface is near 1."""
-    rows, columns = linear.shape
-    # Cells are slightly stretched when the picture is not a whole number of them, so the
-    # same stretch has to bring them back.
-    gain = cv2.resize(1 / field.light, (columns, rows), interpolation=cv2.INTER_LINEAR)
-    return cv2.multiply(linear, gain, dst=gain)
+    gain = from_cells(1 / field.light, field.cell_px, linear.shape, smooth=True)
+    return cv2.multiply(linear, np.ascontiguousarray(gain))
+
+
+def as_ratio(light: NDArray[np.number]) -> NDArray[np.float32]:
+    """Light relative to the even light as float32, from steps of it or as it is."""
+    if light.dtype != np.uint16:
+        return light.astype(np.float32, copy=False)
+    ratio = light.astype(np.float32)
+    ratio /= ONE
+    return ratio
 
 
 def _smooth(cells: FloatImage, sigma: float) -> FloatImage:

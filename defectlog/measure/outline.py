@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from defectlog.measure.light import BoolImage, FloatImage
+from defectlog.measure.light import ONE, BoolImage, FloatImage, RatioImage, as_ratio
 
 IndexArray = NDArray[np.int64]
 FloatArray = NDArray[np.float64]
@@ -17,7 +17,6 @@ GROW_PX = 3
 # has to be.
 REACH_PX = 7
 LEAST_SURFACE_PX = 20
-LIGHT_STEPS = 4096  # of the surface's light, in which its means are kept
 LEVELS = (0.35, 0.5, 0.65)  # of the rise, at which areas are taken
 # An outline whose contrast takes longer than this to fall from 65 to 35 % is a shadow or
 # the flank of a glint, not the edge of a void.
@@ -92,7 +91,7 @@ def numbered(objects: BoolImage) -> Numbered:
 
 def zone_of(
     objects: BoolImage,
-    ratio: FloatImage,
+    ratio: RatioImage | FloatImage,
     inspected: BoolImage,
     *,
     sign: float,
@@ -131,7 +130,10 @@ def zone_of(
     edge_label = edge_label.astype(np.int64)
     label -= 1
     edge_label -= 1
-    contrast, around = ratio.ravel().take(at), _surface_about(at, label, count, ratio, inspected)
+    contrast, around = (
+        as_ratio(ratio.ravel().take(at)),
+        _surface_about(at, label, count, ratio, inspected),
+    )
     for light in (contrast, around):
         np.subtract(np.float32(1), light, out=light)
         if sign < 0:
@@ -143,7 +145,7 @@ def _surface_about(
     places: IndexArray,
     label: NDArray[np.int32],
     count: int,
-    ratio: FloatImage,
+    ratio: RatioImage | FloatImage,
     inspected: BoolImage,
 ) -> NDArray[np.float32]:
     """Mean light of the sound surface near each pixel of a zone.
@@ -156,7 +158,7 @@ def _surface_about(
     # At half the size: what is averaged over 15 pixels hardly changes from one to the next.
     rows, columns = sound.shape
     half = ((columns + 1) // 2, (rows + 1) // 2)
-    light = cv2.resize(ratio, half, interpolation=cv2.INTER_AREA)
+    light = as_ratio(cv2.resize(ratio, half, interpolation=cv2.INTER_AREA))
     clear = cv2.erode(sound, np.ones((2, 2), np.uint8), anchor=(0, 0))
     clear = cv2.resize(clear, half, interpolation=cv2.INTER_NEAREST)
     size = (REACH_PX, REACH_PX)
@@ -164,10 +166,10 @@ def _surface_about(
     near = cv2.boxFilter(clear, cv2.CV_32F, size, normalize=False)
     cv2.divide(light, near, dst=light)
     light[near < LEAST_SURFACE_PX / 4] = 0
-    steps = cv2.multiply(light, LIGHT_STEPS, dtype=cv2.CV_16U)
+    steps = cv2.multiply(light, ONE, dtype=cv2.CV_16U)
     wide = cv2.resize(steps, (columns, rows), interpolation=cv2.INTER_NEAREST)
-    mean = wide.ravel().take(places).astype(np.float32)
-    mean /= LIGHT_STEPS
+    mean = wide.ravel().take(places)
+    mean = as_ratio(mean)
     lacking = np.flatnonzero(mean == 0)
     if len(lacking):
         without = label.take(lacking)

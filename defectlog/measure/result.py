@@ -5,7 +5,7 @@ from typing import Any, Literal
 
 from defectlog.measure.light import BoolImage
 from defectlog.measure.shapes import ShapeWord
-from defectlog.units import percent, percent_range, plural, with_unit
+from defectlog.units import measured_percent, percent_range, plural, with_unit
 
 # Raised whenever the same picture could give another figure than before.
 METHOD_VERSION = "1"
@@ -111,9 +111,10 @@ class VoidMeasurement:
         """The measurement in a sentence or two."""
         bounds = percent_range(self.void_fraction_low, self.void_fraction_high)
         if self.is_sound:
-            return f"No voids found; up to {percent(self.void_fraction_high)} may have been missed."
+            most = measured_percent(self.void_fraction_high)
+            return f"No voids found; up to {most} may have been missed."
         words = [
-            f"{plural(self.count, 'void')}, {percent(self.void_fraction)} of the inspected "
+            f"{plural(self.count, 'void')}, {measured_percent(self.void_fraction)} of the inspected "
             f"surface (95 % interval {bounds})."
         ]
         if self.largest_mm is not None:

@@ -10,16 +10,22 @@ from defectlog.measure.fraction import NothingInspectedError
 from defectlog.measure.glare import glare_mask
 from defectlog.measure.light import (
     GAMMA,
+    ONE,
     BoolImage,
+    FlatField,
     FloatImage,
     GreyImage,
-    flat_field,
-    flatten,
+    RatioImage,
+    even_light,
+    from_cells,
     linear_light,
+    to_cells,
 )
 
 LEAST_SURFACE_PX = 2500
-LARGEST_WORKED_PX = 24_000_000
+LARGEST_WORKED_PX = 50_000_000
+STRIP_PX = 128
+HALO_PX = 2
 FINDING_BLUR_PX = 0.8
 LIGHT_MM = 5.0
 # Without a scale a photo is taken to show about a third of a metre, from no nearer than
@@ -42,8 +48,8 @@ class NoContrastError(DefectlogError):
 class Surface:
     """The surface of a picture, evenly lit, at the size it is worked on."""
 
-    ratio: FloatImage  # light relative to the even light
-    smooth: FloatImage  # the same, noise evened out for finding
+    ratio: RatioImage  # light relative to the even light
+    smooth: RatioImage  # the same, noise evened out for finding
     inspected: BoolImage
     px_per_mm: float  # roughly, where there is no scale
     region_px: int
@@ -64,7 +70,7 @@ def prepare(grey: GreyImage, inside: BoolImage, px_per_mm: float | None) -> Surf
     Returns
     -------
     Surface
-        Worked on at half size above 24 million pixels.
+        Worked on at half size above 50 million pixels.
 
     Raises
     ------
@@ -75,10 +81,9 @@ def prepare(grey: GreyImage, inside: BoolImage, px_per_mm: float | None) -> Surf
     """
     _need_contrast(grey, inside)
     shrink = 2 if grey.size > LARGEST_WORKED_PX else 1
-    linear = linear_light(grey)
+    whole_grey = grey
     if shrink > 1:
         size = (grey.shape[1] // shrink, grey.shape[0] // shrink)
-        linear = cv2.resize(linear, size, interpolation=cv2.INTER_AREA)
         grey = cv2.resize(grey, size, interpolation=cv2.INTER_AREA)
         inside = cv2.resize(inside.view(np.uint8), size, interpolation=cv2.INTER_NEAREST) > 0
     if px_per_mm is None:
@@ -89,17 +94,16 @@ def prepare(grey: GreyImage, inside: BoolImage, px_per_mm: float | None) -> Surf
     # picture, nor so few that light cannot bend.
     cell = int(np.clip(round(nominal), max(2, max(grey.shape) // 600), 64))
     sigma = float(np.clip(LIGHT_MM * nominal, 12.0, 0.2 * max(grey.shape)))
-    field = flat_field(linear, inside, cell_px=cell, sigma_px=sigma)
+    all_inside = bool(inside.all())
+    held = None if all_inside else inside
+    strips = _Strips(whole_grey, grey.shape, shrink, cell)
+    field = even_light(*strips.cells(held), cell, sigma)
     glare = glare_mask(grey, field, px_per_mm=nominal)
     inspected = inside if glare is None else inside & ~glare
     left = int(np.count_nonzero(inspected))
     if left * shrink**2 < LEAST_SURFACE_PX:
         raise NothingInspectedError(left * shrink**2)
-    ratio = flatten(linear, field)
-    if left < inspected.size:
-        # What lies outside must not leak in when noise is evened out.
-        np.copyto(ratio, 1, where=~inspected)
-    smooth = cv2.GaussianBlur(ratio, (5, 5), FINDING_BLUR_PX, dst=linear)
+    ratio, smooth = strips.evened(field, None if left == inspected.size else inspected)
     typical = max(float(np.median(grey[::7, ::7][inspected[::7, ::7]])), 4.0)
     return Surface(
         ratio=ratio,
@@ -112,6 +116,74 @@ def prepare(grey: GreyImage, inside: BoolImage, px_per_mm: float | None) -> Surf
         # The rounding error of one grey step has a deviation of 1 / sqrt(12) of it.
         grey_step=GAMMA / typical / 12**0.5,
     )
+
+
+@dataclass(frozen=True, slots=True)
+class _Strips:
+    """A picture's light, strip by strip: as a whole it would take four times its grey values.
+
+    Strips are whole rows of cells, so that what is worked out in them has no seams.
+    """
+
+    grey: GreyImage
+    shape: tuple[int, int]  # as worked on
+    shrink: int
+    cell_px: int
+
+    def _bounds(self) -> list[tuple[int, int]]:
+        high = max(1, STRIP_PX // self.cell_px) * self.cell_px
+        return [(top, min(top + high, self.shape[0])) for top in range(0, self.shape[0], high)]
+
+    def _light(self, top: int, end: int) -> FloatImage:
+        k = self.shrink
+        light = linear_light(self.grey[top * k : end * k])
+        if k > 1:
+            size = (self.shape[1], end - top)
+            light = cv2.resize(light[:, : size[0] * k], size, interpolation=cv2.INTER_AREA)
+        return light
+
+    def cells(self, inside: BoolImage | None) -> tuple[FloatImage, FloatImage]:
+        """Mean light of each cell, zero outside, and the share of it that is inside."""
+        light, weight = [], []
+        for top, end in self._bounds():
+            strip = self._light(top, end)
+            if inside is None:
+                within = np.ones(strip.shape, np.float32)
+            else:
+                within = inside[top:end].astype(np.float32)
+                strip = cv2.multiply(strip, within)
+            light.append(to_cells(strip, self.cell_px))
+            weight.append(to_cells(within, self.cell_px))
+        return np.concatenate(light), np.concatenate(weight)
+
+    def evened(
+        self, field: FlatField, inspected: BoolImage | None
+    ) -> tuple[RatioImage, RatioImage]:
+        """Light relative to the even light, and the same with noise evened out."""
+        ratio, smooth = np.empty(self.shape, np.uint16), np.empty(self.shape, np.uint16)
+        gain = cv2.copyMakeBorder(1 / field.light, 1, 1, 0, 0, cv2.BORDER_REPLICATE)
+        bounds = self._bounds()
+        for top, end in bounds:
+            # A few rows more on both sides, for the smoothing.
+            first, last = max(0, top - HALO_PX), min(self.shape[0], end + HALO_PX)
+            a, b = first // self.cell_px, -(-last // self.cell_px)
+            over = from_cells(
+                gain[a : b + 2],
+                self.cell_px,
+                ((b - a + 2) * self.cell_px, self.shape[1]),
+                smooth=True,
+            )
+            skipped = first - (a - 1) * self.cell_px
+            over = over[skipped : skipped + last - first]
+            even = cv2.multiply(self._light(first, last), np.ascontiguousarray(over))
+            if inspected is not None:
+                # What lies outside must not leak in when noise is evened out.
+                np.copyto(even, 1, where=~inspected[first:last])
+            own = slice(top - first, end - first)
+            calm = cv2.GaussianBlur(even, (5, 5), FINDING_BLUR_PX)
+            cv2.multiply(even[own], ONE, dst=ratio[top:end], dtype=cv2.CV_16U)
+            cv2.multiply(calm[own], ONE, dst=smooth[top:end], dtype=cv2.CV_16U)
+        return ratio, smooth
 
 
 def _need_contrast(grey: GreyImage, inside: BoolImage) -> None:

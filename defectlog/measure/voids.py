@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from defectlog.measure import outline, pinholes
-from defectlog.measure.light import BoolImage, grey_of
+from defectlog.measure.light import ONE, BoolImage, as_ratio, grey_of
 from defectlog.measure.region import Region, region_mask, without_cards
 from defectlog.measure.result import Look, VoidMeasurement
 from defectlog.measure.scale import NO_SCALE, Scale, given_scale
@@ -95,7 +95,7 @@ def _choose_side(surface: Surface, look: str) -> tuple[Look, Tail]:
     """The side voids are on if there are any; dark, where nothing speaks for either."""
     step = max(1, math.isqrt(surface.smooth.size // SAMPLE_PX))
     values = surface.smooth[::step, ::step][surface.inspected[::step, ::step]]
-    light = np.log(np.maximum(values, np.float32(1e-3)))
+    light = np.log(np.maximum(as_ratio(values), np.float32(1e-3)))
     sides: dict[Look, Tail] = {}
     if look != "bright":
         sides["dark"] = tail(-light, least_sd=surface.grey_step)
@@ -120,6 +120,7 @@ def _find(surface: Surface, side: Look, judged: Tail) -> Found:
     if soft.any():
         drop = soft[zone.label]
         mask.ravel()[zone.at[drop]] = False
+    del seeds, known, zone, rise  # as much memory as the next step will want
     if not mask.any():
         return _nothing(surface)
     return _size(surface, mask, side, judged)
@@ -164,7 +165,7 @@ def _seeds(
 
 def _beyond(surface: Surface, sign: float, threshold: float) -> BoolImage:
     """Inspected pixels of more contrast than a threshold in log units of light."""
-    level = np.float32(math.exp(-sign * threshold))
+    level = np.uint16(min(round(ONE * math.exp(-sign * threshold)), 65_535))
     beyond = surface.smooth < level if sign > 0 else surface.smooth > level
     if not surface.is_whole:
         beyond &= surface.inspected
@@ -173,13 +174,13 @@ def _beyond(surface: Surface, sign: float, threshold: float) -> BoolImage:
 
 def _deeper(surface: Surface, yarn: BoolImage, sign: float) -> BoolImage:
     """What lies in the cloth that was dropped, but far beyond what the cloth itself shows."""
-    light = surface.smooth[yarn]
+    light = as_ratio(surface.smooth[yarn])
     middle = float(np.median(light))
     sd = 1.4826 * float(np.median(np.abs(light - middle)))
     beyond = max(5 * sd, DEEPER * abs(1 - middle))
     if sign > 0:
-        return yarn & (surface.smooth < middle - beyond)
-    return yarn & (surface.smooth > middle + beyond)
+        return yarn & (surface.smooth < ONE * (middle - beyond))
+    return yarn & (surface.smooth > ONE * (middle + beyond))
 
 
 def _size(surface: Surface, mask: BoolImage, side: Look, judged: Tail) -> Found:

@@ -4,7 +4,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from defectlog.measure.light import BoolImage, FloatImage
+from defectlog.measure.light import BoolImage, FloatImage, RatioImage, as_ratio
 from defectlog.measure.outline import pixels_of
 
 SQUARE = 768  # pixels of the square the repeat is looked for in
@@ -20,7 +20,9 @@ Vector = tuple[int, int]  # rows, columns
 Points = tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]  # y, x, object
 
 
-def weave_repeats(ratio: FloatImage, inspected: BoolImage, *, px_per_mm: float) -> list[Vector]:
+def weave_repeats(
+    ratio: RatioImage | FloatImage, inspected: BoolImage, *, px_per_mm: float
+) -> list[Vector]:
     """The strongest repeat vectors of a surface, in pixels, strongest first.
 
     Parameters
@@ -45,7 +47,7 @@ def weave_repeats(ratio: FloatImage, inspected: BoolImage, *, px_per_mm: float) 
     size = int(side / shrink)
     if size < 64:
         return []
-    patch = cv2.resize(ratio[window], (size, size), interpolation=cv2.INTER_AREA)
+    patch = cv2.resize(as_ratio(ratio[window]), (size, size), interpolation=cv2.INTER_AREA)
     held = cv2.resize(inspected[window].astype(np.uint8), (size, size)) > 0
     if np.count_nonzero(held) < 0.3 * held.size:
         return []

@@ -9,7 +9,7 @@ import pytest
 from skimage.filters import threshold_otsu
 
 from defectlog.errors import DefectlogError
-from defectlog.measure import measure_voids
+from defectlog.measure import measure_voids, surface
 from defectlog.measure.fraction import NothingInspectedError
 from defectlog.measure.region import RegionError
 from defectlog.measure.scale import BadScaleError, Scale
@@ -269,7 +269,8 @@ def test_a_smallest_size_without_a_scale_is_said_to_have_no_effect():
     assert any("Without a scale" in warning for warning in found.warnings)
 
 
-def test_a_picture_too_large_to_work_on_whole_is_worked_on_at_half_its_size():
+def test_a_picture_too_large_to_work_on_whole_is_worked_on_at_half_its_size(monkeypatch):
+    monkeypatch.setattr(surface, "LARGEST_WORKED_PX", 24_000_000)
     # 29 megapixels: five surfaces of large voids, turned in four ways, in 100 places. One
     # surface over and over would repeat, as cloth does, and cloth is no void.
     rng = np.random.default_rng(6)
