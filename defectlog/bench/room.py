@@ -10,9 +10,10 @@ from defectlog.bench.kinds import library_of
 from defectlog.bench.limits import verdict
 from defectlog.bench.print_check import print_pct_words
 from defectlog.bench.sizes import extent_of, extent_words
+from defectlog.guide.entry import Kind
 from defectlog.guide.library import Library
-from defectlog.records import Finding, Measurement, Photo, PhotoScale
-from defectlog.units import figure, percent, percent_range, plural, with_unit
+from defectlog.records import Face, Finding, Measurement, Photo, PhotoScale
+from defectlog.units import figure, measured_percent, percent, percent_range, plural, with_unit
 
 
 def room_state(session: Session, photo: Photo) -> dict[str, Any]:
@@ -35,7 +36,7 @@ def room_state(session: Session, photo: Photo) -> dict[str, Any]:
             "next_id": beside[here + 1] if here + 1 < len(beside) else None,
         },
         "scale": _scale(photo.scale),
-        "kinds": _kinds(session, library),
+        "kinds": _kinds(session, library, photo.face),
         "findings": [_finding(finding, library) for finding in photo.build.findings],
         "marks": [
             {
@@ -84,13 +85,14 @@ def measurement_words(row: Measurement) -> dict[str, Any]:
     return {
         "id": row.id,
         "at": row.at.isoformat(),
-        "void_pct_words": percent(row.void_fraction),
+        "void_pct_words": measured_percent(row.void_fraction),
         "interval_words": f"{percent_range(row.void_fraction_low, row.void_fraction_high)} "
         "(95 % measuring interval)",
         "count_words": plural(row.count, "void"),
         "density_words": None
         if row.density_per_cm2 is None
-        else with_unit(row.density_per_cm2, "per cm²", 2),
+        # As limits and findings have it; the record and what is exported keep it per cm².
+        else with_unit(100 * row.density_per_cm2, "per dm²", 2),
         "largest_words": _largest(row),
         "inspected_words": inspected,
         "spread_words": spread,
@@ -144,8 +146,11 @@ def _scale(scale: PhotoScale | None) -> dict[str, Any]:
     }
 
 
-def _kinds(session: Session, library: Library) -> list[dict[str, Any]]:
-    """Every kind of the guide and the shop's own, those the shop meets most first."""
+def _kinds(session: Session, library: Library, face: Face) -> list[dict[str, Any]]:
+    """Every kind there is: those of the face in view first, then as often as the shop meets them.
+
+    Those of the opposite face come last.
+    """
     met = dict(
         session.execute(
             select(Finding.kind, func.count())
@@ -153,7 +158,14 @@ def _kinds(session: Session, library: Library) -> list[dict[str, Any]]:
             .group_by(Finding.kind)
         ).all()
     )
-    kinds = sorted(library.kinds, key=lambda kind: -met.get(kind.key, 0))
+    shelves = {Face.TOOL: "tool-side", Face.BAG: "bag-side"}
+    own, other = shelves.get(face), set(shelves.values()) - {shelves.get(face)}
+
+    def order(kind: Kind) -> tuple[int, int]:
+        far = 0 if kind.family.key == own else 2 if own and kind.family.key in other else 1
+        return far, -met.get(kind.key, 0)
+
+    kinds = sorted(library.kinds, key=order)
     return [{"key": k.key, "title": k.title, "code": k.code, "family": k.family.key} for k in kinds]
 
 

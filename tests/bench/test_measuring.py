@@ -177,6 +177,18 @@ def test_a_measurement_is_reached_through_its_own_photo_only(
         find_measurement(session, row.id + 1, photo.id)
 
 
+def test_a_density_is_shown_per_dm2_as_limits_have_it_and_a_fraction_with_its_zero(
+    session: Session, photo
+) -> None:
+    # 0.9 voids on a square centimetre are 90 on a square decimetre.
+    row = add_measurement(session, photo, 0.002, density_per_cm2=0.9)
+
+    told = measurement_words(row)
+
+    assert told["density_words"] == "90\N{NO-BREAK SPACE}per dm²"
+    assert told["void_pct_words"] == "0.20\N{NO-BREAK SPACE}%"
+
+
 def test_the_room_shows_every_figure_with_its_unit(session: Session, store, photo) -> None:
     scale_by_points(session, photo.id, [(100, 100), (700, 100)], 50, NOON)
     measure(session, store, photo)
@@ -186,9 +198,21 @@ def test_the_room_shows_every_figure_with_its_unit(session: Session, store, phot
     (told,) = state["measurements"]
     assert told["void_pct_words"].endswith("%")
     assert "95 %" in told["interval_words"]
-    assert "per cm²" in told["density_words"] and "mm" in told["largest_words"]
+    assert "per dm²" in told["density_words"] and "mm" in told["largest_words"]
     assert "cm²" in told["inspected_words"]
     # 10 × 20 mm: the diagonal is 22.36 mm, the area 200 mm².
     assert "22.4" in state["marks"][0]["size_words"] and "200" in state["marks"][0]["size_words"]
     assert {"key", "title", "code", "family"} == set(state["kinds"][0])
-    assert state["kinds"][0]["key"] == "dry-spot"  # met most
+
+
+def test_kinds_of_the_face_in_view_come_first_then_what_the_shop_meets_most(
+    session: Session, photo
+) -> None:
+    add_mark(session, photo.id, Shape.BOX, [(12, 12), (132, 252)], kind="dry-spot", at=NOON)
+    families = [kind["family"] for kind in room_state(session, photo)["kinds"]]
+    keys = [kind["key"] for kind in room_state(session, photo)["kinds"]]
+
+    tool = families.count("tool-side")
+    assert set(families[:tool]) == {"tool-side"}
+    assert keys[tool] == "dry-spot"
+    assert set(families[-families.count("bag-side") :]) == {"bag-side"}

@@ -15,7 +15,7 @@ export function drawHand(hand, scale) {
   byId("draw-place").hidden = !hand.isAiming;
   byId("draw-back").hidden = !hand.hasDrawn || hand.name === "spot";
   byId("draw-done").hidden = !hand.canFinish;
-  byId("draw-drop").textContent = hand.hasDrawn ? "Drop" : "Put down";
+  byId("draw-drop").textContent = hand.hasDrawn ? "Discard" : "Stop";
   const drawing = hand.drawing;
   const words = drawing && hand.name !== "ruler" ? sizeWords(drawing.shape, drawing.points, scale) : "";
   tellSize(words && !scale.px_per_mm ? `${words}, no scale yet` : words);
@@ -29,12 +29,14 @@ export function tellSize(words) {
 }
 
 /** What can be done with the mark or the region in the hand. */
-export function drawMarkBar(mark, { isRegionHeld, handles, isDrawing }) {
+export function drawMarkBar(mark, { finding, isRegionHeld, handles, isDrawing }) {
   const bar = byId("mark-bar");
   bar.hidden = isDrawing || (!mark && !isRegionHeld);
   if (bar.hidden) return;
   byId("mark-name").textContent = mark ? [mark.code, mark.size_words].filter(Boolean).join(" · ") : "Region";
   byId("mark-kind").hidden = isRegionHeld;
+  byId("mark-why").hidden = !finding;
+  if (finding) byId("mark-why").href = finding.url;
   byId("mark-corner").hidden = !handles.canRemoveCorner;
 }
 

@@ -155,6 +155,10 @@ view.addEventListener("pixels", () => {
   byId("first-picture").hidden = true;
   performance.mark("room:pixels");
 }, { once: true });
+// What is half drawn is on this page alone.
+window.addEventListener("beforeunload", (event) => {
+  if (hand.hasDrawn) event.preventDefault();
+});
 window.addEventListener("online", () => marks.sendWaiting());
 setInterval(() => marks.sendWaiting(), RETRY_MS);
 listenForSheets(element);

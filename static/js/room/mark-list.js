@@ -38,7 +38,7 @@ export class MarkList {
       make("span", { class: "mark-row__title" }, title),
       make("span", { class: "mark-row__size figures" }, size)),
       finding?.url && make("a", { class: "mark-row__link", href: finding.url,
-        "aria-label": `Open finding ${finding.id}, ${title}` }, "Finding"),
+        "aria-label": `Why: finding ${finding.id}, ${title}` }, "Why?"),
       job && this.#unsent(job));
   }
 

@@ -88,7 +88,8 @@ export class Room {
     const { selected } = marks;
     const held = selected ?? (isRegionHeld ? { id: "region", shape: "outline", points: region.points } : null);
     handles.show(isDrawing ? null : held);
-    drawMarkBar(selected, { isRegionHeld: !selected && isRegionHeld, handles, isDrawing });
+    const finding = selected && this.state.findings.find(({ id }) => id === selected.finding_id);
+    drawMarkBar(selected, { finding, isRegionHeld: !selected && isRegionHeld, handles, isDrawing });
     byId("mark-delete").textContent = selected ? "Delete" : "Clear region";
     if (!this.#live) drawHand(hand, scale);
   }
@@ -210,9 +211,9 @@ export class Room {
     const size = sizeWords(shape, points, this.state.scale);
     const choice = await this.#ask("What is it?", size, { canDrop: true });
     putBack();
-    if (choice === null) return; // still drawn: Done asks again, Drop throws it away
+    if (choice === null) return; // still drawn: Done asks again, Discard throws it away
     hand.drop();
-    if (choice === "drop") this.say("Dropped.");
+    if (choice === "drop") this.say("Discarded.");
     else marks.add({ shape, points }, choice);
   }
 
