@@ -92,8 +92,12 @@ def field_words(field: FieldReading) -> str:
     )
 
 
-def diameter_words(size: DiameterReading) -> str:
-    """The dots of one diameter: how many of them were found, and how large."""
+def size_words(size: DiameterReading) -> tuple[str, str]:
+    """The dots of one diameter: the diameter; how many were found, and how large."""
+    return with_unit(size.printed_mm, "mm"), _size_found(size)
+
+
+def _size_found(size: DiameterReading) -> str:
     found = f"{size.found_count} of {size.printed_count} found"
     if size.measured_mm is None or size.found_count < MOSTLY * size.printed_count:
         return f"{found}: mostly below what this photo can show"
@@ -146,7 +150,7 @@ def reading_words(reading: DotReading) -> str:
     lines = [*summary_words(reading), ""]
     lines += [f"Field {field.letter}: {field_words(field)}" for field in reading.fields]
     lines.append("")
-    lines += [f"{figure(s.printed_mm)} mm: {diameter_words(s)}." for s in reading.diameters]
+    lines += [f"{across}: {words}." for across, words in map(size_words, reading.diameters)]
     return "\n".join(lines)
 
 

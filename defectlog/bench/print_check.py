@@ -84,6 +84,18 @@ def print_pct_words(pct: float) -> str:
     return f"{sign}{abs(pct):.1f}{NBSP}%"
 
 
+def check_words(check: PrintCheck) -> str:
+    """``The card prints 0.4 % too large (120.5 mm across, 120.5 mm down).``"""
+    pct = print_pct(check)
+    how = (
+        "true to size"
+        if abs(pct) < 0.05
+        else f"{abs(pct):.1f}{NBSP}% too {'large' if pct > 0 else 'small'}"
+    )
+    lengths = f"{with_unit(check.across_mm or 0, 'mm', 5)} across, "
+    return f"The card prints {how} ({lengths}{with_unit(check.down_mm or 0, 'mm', 5)} down)."
+
+
 def put_right(scale: Scale, check: PrintCheck) -> Scale:
     """A scale found from a printed card, in true millimetres.
 
