@@ -32,6 +32,11 @@ FLAGS = (
 )
 
 
+def system_chromium() -> str | None:
+    """The system's Chromium; without one playwright looks for its own."""
+    return shutil.which("chromium") or shutil.which("chromium-browser")
+
+
 class _Quiet(WSGIRequestHandler):
     """Forty lines for every page would bury what a failing test has to say."""
 
@@ -43,10 +48,9 @@ class _Quiet(WSGIRequestHandler):
 def chromium() -> Iterator[object]:
     """The system's Chromium, or the one that came with playwright."""
     playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
-    system = shutil.which("chromium") or shutil.which("chromium-browser")
     with playwright.sync_playwright() as driver:
         try:
-            browser = driver.chromium.launch(executable_path=system, args=list(FLAGS))
+            browser = driver.chromium.launch(executable_path=system_chromium(), args=list(FLAGS))
         except playwright.Error as error:
             pytest.skip(f"no Chromium to drive: {error.message.splitlines()[0]}")
         yield browser

@@ -1,0 +1,76 @@
+"""Take the README's pictures anew from the demo workshop: ``python -m tests.screenshots``.
+
+Needs Chromium. The demo is built in a temporary folder, served on this machine alone, and looked at
+in a phone's and a desk's size.
+"""
+
+import tempfile
+import threading
+from pathlib import Path
+
+from playwright.sync_api import Browser, Page, sync_playwright
+from sqlalchemy import select
+from werkzeug.serving import make_server
+
+from defectlog.demo.shop import ensure_demo
+from defectlog.records import Finding, Measurement, Outcome
+from defectlog.web import create_app
+from tests.browser.conftest import FLAGS, system_chromium
+
+OUT = Path(__file__).parent.parent / "static" / "screenshots"
+PHONE = {"viewport": {"width": 390, "height": 780}, "has_touch": True, "is_mobile": True}
+DESK = {"viewport": {"width": 1280, "height": 800}}
+
+
+def main() -> None:
+    OUT.mkdir(exist_ok=True)
+    with tempfile.TemporaryDirectory() as folder:
+        app = create_app(ensure_demo(Path(folder) / "demo", lambda share, words: None))
+        server = make_server("127.0.0.1", 0, app, threaded=True)
+        threading.Thread(target=server.serve_forever, daemon=True).start()
+        with sync_playwright() as driver:
+            browser = driver.chromium.launch(executable_path=system_chromium(), args=list(FLAGS))
+            take(browser, f"http://127.0.0.1:{server.server_port}", pages(app))
+            browser.close()
+        server.shutdown()
+
+
+def pages(app) -> dict[str, str]:
+    """What is shown, by the name of its picture."""
+    with app.extensions["defectlog"][0].read() as session:
+        measured = session.scalars(select(Measurement).order_by(Measurement.id.desc())).first()
+        finding = session.scalars(select(Finding).where(Finding.outcome == Outcome.OPEN)).first()
+        assert measured and finding
+        return {
+            "bench": "/",
+            "build": f"/builds/{measured.photo.build_id}",
+            "room": f"/photos/{measured.photo_id}",
+            "finding": f"/findings/{finding.id}",
+            "which": "/guide/which",
+            "trends": "/trends/",
+        }
+
+
+def take(browser: Browser, address: str, shown: dict[str, str]) -> None:
+    for device, context in (("phone", PHONE), ("desk", DESK)):
+        page = browser.new_context(**context).new_page()
+        for name, path in shown.items():
+            page.goto(address + path)
+            page.wait_for_load_state("networkidle")
+            if name == "room":
+                open_result(page, device)
+            page.screenshot(path=OUT / f"{name}-{device}.jpg", type="jpeg", quality=80)
+            print(f"{name}-{device}")
+        page.context.close()
+
+
+def open_result(page: Page, device: str) -> None:
+    """The photo with what was counted laid over it."""
+    page.wait_for_selector("#room.is-ready")
+    if device == "desk":
+        page.locator("#counted").click()
+    page.wait_for_timeout(2000)
+
+
+if __name__ == "__main__":
+    main()
