@@ -4,7 +4,7 @@ import re
 import unicodedata
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import lru_cache
 from itertools import pairwise
 from math import log
 
@@ -53,97 +53,108 @@ def search(text: str) -> tuple[Kind, ...]:
     return look_up(text).kinds
 
 
-def look_up(text: str) -> Found:
+def look_up(text: str, among: Sequence[Kind] | None = None) -> Found:
     """Find kinds by words, and say how the words were understood.
 
-    A typed word answers to a word of the entry that is the same but for a plural, or that it
-    begins, so that "stick" finds "sticky"; two words also answer as one ("pin holes"). A word
-    the guide does not have is read as its nearest neighbours by spelling.
+    ``among`` are the kinds to look through, the guide's own if not given. A typed word answers to
+    a word of the entry that is the same but for a plural, or that it begins, so that "stick"
+    finds "sticky"; two words also answer as one ("pin holes"). A word the guide does not have is
+    read as its nearest neighbours by spelling.
     """
-    asked = _asked(text)
-    if not asked:
-        return Found(library.kinds(), {}, ())
-    read_as: dict[str, tuple[str, ...]] = {}
-    left_out = []
-    meant: list[tuple[str, ...]] = []
-    for word, ways in asked:
-        known = tuple(way for way in ways if _is_known(way))
-        near = () if known else _nearest(word)
-        if near:
-            read_as[word] = near
-        if known or near:
-            meant.append(known or near)
-        else:
-            left_out.append(word)
-    return Found(_best(meant), read_as, tuple(left_out))
+    return _Index(library.kinds() if among is None else tuple(among)).look_up(text)
 
 
-def _best(meant: Sequence[tuple[str, ...]]) -> tuple[Kind, ...]:
-    """Kinds by how well they answer; a word that few kinds answer to counts more than one that
-    many do."""
-    total = {one.key: 0.0 for one in library.kinds()}
-    for ways in meant:
-        hits = {key: max(_score(key, way) for way in ways) for key in total}
-        rarity = log(1 + len(hits) / sum(hit > 0 for hit in hits.values()))
-        for key, hit in hits.items():
-            total[key] += hit * rarity
-    least = _WORTH_SHOWING * max(total.values(), default=0)
-    ranked = sorted(library.kinds(), key=lambda one: -total[one.key])
-    return tuple(one for one in ranked if total[one.key] >= least > 0)
+class _Index:
+    """The words of some kinds, to be searched."""
 
+    def __init__(self, kinds: Sequence[Kind]):
+        self._kinds = tuple(kinds)
+        self._fields = {one.key: _fields_of(one) for one in self._kinds}
+        self._vocabulary = frozenset[str]().union(
+            *(held for fields in self._fields.values() for held in fields.values())
+        )
 
-def _asked(text: str) -> list[tuple[str, tuple[str, ...]]]:
-    """Each word typed with the ways to take it: as it stands, or as one with its neighbour."""
-    words = [part for word in _words(text) for part in _parts(word)]
-    telling = [word for word in words if word not in _IDLE] or words
-    joined = {one: one[0] + one[1] for one in pairwise(telling) if "".join(one) in _vocabulary()}
-    return [
-        (word, (word, *(whole for pair, whole in joined.items() if word in pair)))
-        for word in dict.fromkeys(telling)
-    ]
+    def look_up(self, text: str) -> Found:
+        asked = self._asked(text)
+        if not asked:
+            return Found(self._kinds, {}, ())
+        read_as: dict[str, tuple[str, ...]] = {}
+        left_out = []
+        meant: list[tuple[str, ...]] = []
+        for word, ways in asked:
+            known = tuple(way for way in ways if self._is_known(way))
+            near = () if known else self._nearest(word)
+            if near:
+                read_as[word] = near
+            if known or near:
+                meant.append(known or near)
+            else:
+                left_out.append(word)
+        return Found(self._best(meant), read_as, tuple(left_out))
 
+    def _best(self, meant: Sequence[tuple[str, ...]]) -> tuple[Kind, ...]:
+        """Kinds by how well they answer; a word that few kinds answer to counts more than one
+        that many do."""
+        total = {one.key: 0.0 for one in self._kinds}
+        for ways in meant:
+            hits = {key: max(self._score(key, way) for way in ways) for key in total}
+            rarity = log(1 + len(hits) / sum(hit > 0 for hit in hits.values()))
+            for key, hit in hits.items():
+                total[key] += hit * rarity
+        least = _WORTH_SHOWING * max(total.values(), default=0)
+        ranked = sorted(self._kinds, key=lambda one: -total[one.key])
+        return tuple(one for one in ranked if total[one.key] >= least > 0)
 
-def _score(key: str, word: str) -> int:
-    """What one word counts for a kind: the field it is found in, and how exactly."""
-    stem = _stem(word)
-    best = 0
-    for name, held in _fields()[key].items():
-        if stem in held:
-            best = max(best, _SAME * _WEIGHTS[name])
-        elif any(own.startswith(word) for own in held):
-            best = max(best, _BEGINS * _WEIGHTS[name])
-    return best
+    def _asked(self, text: str) -> list[tuple[str, tuple[str, ...]]]:
+        """Each word typed with the ways to take it: as it stands, or as one with its neighbour."""
+        words = [part for word in _words(text) for part in self._parts(word)]
+        telling = [word for word in words if word not in _IDLE] or words
+        joined = {
+            one: "".join(one) for one in pairwise(telling) if "".join(one) in self._vocabulary
+        }
+        return [
+            (word, (word, *(whole for pair, whole in joined.items() if word in pair)))
+            for word in dict.fromkeys(telling)
+        ]
 
+    def _score(self, key: str, word: str) -> int:
+        """What one word counts for a kind: the field it is found in, and how exactly."""
+        stem = _stem(word)
+        best = 0
+        for name, held in self._fields[key].items():
+            if stem in held:
+                best = max(best, _SAME * _WEIGHTS[name])
+            elif any(own.startswith(word) for own in held):
+                best = max(best, _BEGINS * _WEIGHTS[name])
+        return best
 
-def _is_known(word: str) -> bool:
-    stem = _stem(word)
-    return any(own == stem or own.startswith(word) for own in _vocabulary())
+    def _is_known(self, word: str) -> bool:
+        stem = _stem(word)
+        return any(own == stem or own.startswith(word) for own in self._vocabulary)
 
+    def _parts(self, word: str) -> tuple[str, ...]:
+        """A word the guide writes as two, such as peelply; else the word itself."""
+        if not self._is_known(word):
+            for cut in range(3, len(word) - 2):
+                if {word[:cut], word[cut:]} <= self._vocabulary:
+                    return word[:cut], word[cut:]
+        return (word,)
 
-def _parts(word: str) -> tuple[str, ...]:
-    """A word the guide writes as two, such as peelply; else the word itself."""
-    if not _is_known(word):
-        for cut in range(3, len(word) - 2):
-            if {word[:cut], word[cut:]} <= _vocabulary():
-                return word[:cut], word[cut:]
-    return (word,)
-
-
-def _nearest(word: str) -> tuple[str, ...]:
-    """The guide's words nearest to one it does not have; none if all are too far."""
-    for ending in ("ing", "ed"):
-        root = word.removesuffix(ending)
-        if root != word and len(root) > 3 and root in _vocabulary():
-            return (root,)
-    allowed = next((slips for length, slips in _SLIPS if len(word) >= length), 0)
-    far = {own: slips_between(word, own, allowed) for own in _vocabulary()}
-    least = min(far.values())
-    if least > allowed:
-        return ()
-    near = sorted(own for own, slips in far.items() if slips == least)
-    # The first letter is the one people get right: with it wrong, one slip is all.
-    first = [own for own in near if own[0] == word[0]]
-    return tuple(first or (near if least < 2 else ()))[:3]
+    def _nearest(self, word: str) -> tuple[str, ...]:
+        """The guide's words nearest to one it does not have; none if all are too far."""
+        for ending in ("ing", "ed"):
+            root = word.removesuffix(ending)
+            if root != word and len(root) > 3 and root in self._vocabulary:
+                return (root,)
+        allowed = next((slips for length, slips in _SLIPS if len(word) >= length), 0)
+        far = {own: slips_between(word, own, allowed) for own in self._vocabulary}
+        least = min(far.values(), default=allowed + 1)
+        if least > allowed:
+            return ()
+        near = sorted(own for own, slips in far.items() if slips == least)
+        # The first letter is the one people get right: with it wrong, one slip is all.
+        first = [own for own in near if own[0] == word[0]]
+        return tuple(first or (near if least < 2 else ()))[:3]
 
 
 def slips_between(one: str, other: str, most: int) -> int:
@@ -170,10 +181,10 @@ def slips_between(one: str, other: str, most: int) -> int:
     return min(row[-1], most + 1)
 
 
-@cache
-def _fields() -> dict[str, dict[str, frozenset[str]]]:
-    """The words of every kind by its key: in full, and without their endings."""
-    return {one.key: {name: _held(text) for name, text in _texts(one)} for one in library.kinds()}
+@lru_cache(maxsize=500)
+def _fields_of(one: Kind) -> dict[str, frozenset[str]]:
+    """The words of a kind by field: in full, and without their endings."""
+    return {name: _held(text) for name, text in _texts(one)}
 
 
 def _texts(one: Kind) -> tuple[tuple[str, str], ...]:
@@ -190,13 +201,6 @@ def _texts(one: Kind) -> tuple[tuple[str, str], ...]:
 def _held(text: str) -> frozenset[str]:
     words = _words(text)
     return frozenset(words) | frozenset(_stem(word) for word in words)
-
-
-@cache
-def _vocabulary() -> frozenset[str]:
-    return frozenset(
-        word for held in _fields().values() for words in held.values() for word in words
-    )
 
 
 def _stem(word: str) -> str:

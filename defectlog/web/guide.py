@@ -26,13 +26,14 @@ LONGEST_QUERY = 100
 def index() -> ResponseReturnValue:
     """Every kind on its shelf, or those that answer to the words typed."""
     words = request.args.get("q", "").strip()[:LONGEST_QUERY]
-    found = guide.look_up(words)
+    held = library_of(reading())
+    found = guide.look_up(words, held.kinds)
     return render_template(
         "guide/index.html",
         q=words,
         found=found.kinds if words else (),
         read_as=found.in_words,
-        families=library_of(reading()).families(),
+        families=held.families(),
         tests=library.shared().tests.values(),
     )
 

@@ -4,6 +4,7 @@ import pytest
 
 from defectlog.guide import kinds, look_up, search
 from defectlog.guide.search import slips_between
+from tests.guide.made_up import made_up
 
 
 def first_three(words):
@@ -135,6 +136,22 @@ def test_a_kind_that_answers_to_both_words_comes_before_one_that_answers_to_one(
 
 def test_what_answers_far_less_well_is_not_listed():
     assert len(search("spider cracks")) < 4
+
+
+def test_a_kind_handed_in_is_found_like_one_of_the_guide():
+    own = made_up()
+
+    assert search_among("made-up", own)[0] == own
+    assert search_among("maed up defect", own)[0] == own
+    assert own not in search_among("sticky", own)
+
+
+def search_among(words, own):
+    return look_up(words, (*kinds(), own)).kinds
+
+
+def test_nothing_is_found_among_nothing():
+    assert look_up("sticky", ()).kinds == ()
 
 
 def test_no_words_find_everything():
