@@ -74,6 +74,7 @@ class Surface:
     blur_px: float = 0.9
     noise: float = 0.006
     jpeg: int | None = 92
+    tilt_deg: float = 0.0  # seen aslant, about an upright axis
     seed: int = 0
     extra: Callable[[FloatImage, float], None] | None = field(default=None)
 
@@ -94,13 +95,82 @@ def render(surface: Surface) -> Picture:
     y, x = np.mgrid[-1 : 1 : height * 1j, -1 : 1 : width * 1j].astype(np.float32)
     if surface.rake:
         light *= 1 + surface.rake * (0.7 * x + 0.25 * y - 0.2 * x * x)
+    px_per_mm = surface.px_per_mm
+    if surface.tilt_deg:
+        light, cover, voids, zoom = _aslant(light, cover, voids, surface.tilt_deg)
+        px_per_mm *= zoom
     light = _shrink(light) * surface.light
     if surface.glare:
         y, x = y[::FINE, ::FINE], x[::FINE, ::FINE]
         spot = np.exp(-(((x - 0.45) / 0.22) ** 2) - ((y + 0.3) / 0.28) ** 2)
         light += surface.glare * surface.light * spot.astype(np.float32)
     grey = photograph(light, surface, rng)
-    return Picture(grey, _shrink(cover), tuple(voids), surface.px_per_mm)
+    return Picture(grey, _shrink(cover), tuple(voids), px_per_mm)
+
+
+def _aslant(
+    light: FloatImage, cover: FloatImage, voids: list[Drawn], tilt_deg: float
+) -> tuple[FloatImage, FloatImage, list[Drawn], float]:
+    """The surface turned about an upright axis, and a little nearer so that it fills the view."""
+    height, width = light.shape
+    turn = math.radians(tilt_deg)
+    focal = 1.25 * width
+    near = 1.15 * (1 + 0.5 * width * math.sin(turn) / focal)
+    middle = np.array([[1, 0, (width - 1) / 2], [0, 1, (height - 1) / 2], [0, 0, 1.0]])
+    tilt = np.array([[near * math.cos(turn), 0, 0], [0, near, 0], [math.sin(turn) / focal, 0, 1.0]])
+    seen = middle @ tilt @ np.linalg.inv(middle)
+    size = (width, height)
+    light = cv2.warpPerspective(light, seen, size, borderMode=cv2.BORDER_REFLECT)
+    cover = cv2.warpPerspective(cover, seen, size, borderMode=cv2.BORDER_REFLECT)
+    kept = []
+    for void in voids:
+        x, y = FINE * (void.x + 0.5) - 0.5, FINE * (void.y + 0.5) - 0.5
+        u, v, w = seen @ (x, y, 1.0)
+        area = void.area * abs(np.linalg.det(seen)) / w**3
+        u, v = ((place / w + 0.5) / FINE - 0.5 for place in (u, v))
+        if 0 <= u < width / FINE - 1 and 0 <= v < height / FINE - 1:
+            kept.append(Drawn(u, v, area))
+    return light, cover, kept, near * math.sqrt(math.cos(turn))
+
+
+def hairs(light: FloatImage, fine: float) -> None:
+    """Some hairs of 0.08 mm, bent, that take half of the light."""
+    _strokes(light, fine, count=6, width_mm=0.08, factor=0.5, bend=1.0)
+
+
+def scratches(light: FloatImage, fine: float) -> None:
+    """Scratches of 0.1 mm that glint."""
+    _strokes(light, fine, count=6, width_mm=0.1, factor=1.5, bend=0.05)
+
+
+def wrinkles(light: FloatImage, fine: float) -> None:
+    """Folds of a film, 3 mm wide, a bright flank and a dark one, fading out softly."""
+    rng = np.random.default_rng(78)
+    rows, columns = light.shape
+    y, x = np.mgrid[:rows, :columns].astype(np.float32)
+    for _ in range(4):
+        turn, at = rng.uniform(0, math.pi), rng.uniform(0.2, 0.8, 2) * (columns, rows)
+        off = (x - at[0]) * math.cos(turn) + (y - at[1]) * math.sin(turn)
+        off += 2 * fine * np.sin(((y - at[1]) * math.cos(turn)) / (12 * fine))
+        off /= 1.5 * fine
+        light *= 1 + 0.25 * off * np.exp(0.5 - 0.5 * off**2)
+
+
+def _strokes(
+    light: FloatImage, fine: float, *, count: int, width_mm: float, factor: float, bend: float
+) -> None:
+    rng = np.random.default_rng(77)
+    drawn = np.zeros(light.shape, np.uint8)
+    for _ in range(count):
+        at = rng.uniform(0.1, 0.9, 2) * light.shape[::-1]
+        heading, path = rng.uniform(0, 2 * math.pi), [at]
+        for _ in range(12):
+            heading += bend * rng.normal(0, 0.35)
+            at = at + 2.5 * fine * np.array([math.cos(heading), math.sin(heading)])
+            path.append(at)
+        thick = max(1, round(width_mm * fine))
+        cv2.polylines(drawn, [np.round(path).astype(np.int32)], False, 1, thick, cv2.LINE_8)
+    light *= np.where(drawn > 0, np.float32(factor), np.float32(1))
 
 
 def photograph(light: FloatImage, surface: Surface, rng: np.random.Generator) -> NDArray[np.uint8]:
@@ -244,4 +314,59 @@ CASES: dict[str, Surface] = {
     "tracer": Surface(fraction=0.02, tracer=0.3, weave=0.1, seed=20),
     "trace": Surface(fraction=0.001, diameters_mm=(0.4, 1.0), seed=21),
     "a lone void": Surface(fraction=0.0001, diameters_mm=(1.2, 1.25), seed=22),
+    "6 px/mm": Surface(px_per_mm=6, fraction=0.03, diameters_mm=(0.5, 2), seed=23),
+    "20 px/mm": Surface(px_per_mm=20, size_mm=(70, 50), fraction=0.04, rake=0.3, seed=24),
+    "40 px/mm": Surface(
+        px_per_mm=40, size_mm=(40, 30), fraction=0.03, diameters_mm=(0.15, 1), rake=0.2, seed=25
+    ),
+    "sound, 40 px/mm": Surface(px_per_mm=40, size_mm=(40, 30), gap=0.2, seed=26),
+    "a seventh": Surface(
+        fraction=0.15, diameters_mm=(0.5, 3), patches=10, size_mm=(120, 90), seed=27
+    ),
+    "tilted 15°": Surface(fraction=0.03, tilt_deg=15, rake=0.3, seed=28),
+    "sound, tilted": Surface(tilt_deg=15, rake=0.3, gap=0.2, seed=29),
+    "hairs": Surface(fraction=0.01, extra=hairs, seed=30),
+    "sound, hairs": Surface(extra=hairs, seed=31),
+    "scratches": Surface(fraction=0.01, extra=scratches, seed=32),
+    "sound, scratches": Surface(extra=scratches, rake=0.3, seed=33),
+    "wrinkles": Surface(fraction=0.015, extra=wrinkles, seed=34),
+    "sound, wrinkles": Surface(extra=wrinkles, rake=0.3, seed=35),
+    "strong": Surface(fraction=0.03, contrast=0.92, rake=0.3, seed=36),
+    "strong on carbon": Surface(
+        light=0.06,
+        two_tone=0.3,
+        weave=0.3,
+        gap=0.3,
+        contrast=0.9,
+        fraction=0.0095,
+        diameters_mm=(0.35, 1.2),
+        noise=0.003,
+        seed=37,
+    ),
+    "sparse on carbon": Surface(
+        light=0.06,
+        two_tone=0.3,
+        weave=0.25,
+        gap=0.3,
+        contrast=0.8,
+        fraction=0.003,
+        noise=0.003,
+        seed=38,
+    ),
+    "glare on carbon": Surface(
+        light=0.07,
+        two_tone=0.25,
+        weave=0.2,
+        contrast=-1.2,
+        fraction=0.03,
+        glare=3.0,
+        noise=0.003,
+        seed=39,
+    ),
+    "mixed contrast": Surface(fraction=0.03, contrast=0.5, contrast_spread=0.3, seed=40),
+    "very blurred": Surface(fraction=0.03, blur_px=3.0, diameters_mm=(0.6, 2), seed=41),
+    "sound, very blurred": Surface(blur_px=3.0, gap=0.2, seed=42),
+    "grainy": Surface(fraction=0.03, noise=0.03, light=0.15, contrast=0.5, seed=43),
+    "poor JPEG": Surface(fraction=0.02, jpeg=40, seed=44),
+    "bright pinholes": Surface(fraction=0.01, contrast=-0.6, diameters_mm=(0.3, 0.8), seed=45),
 }
