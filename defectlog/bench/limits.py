@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from defectlog.bench.sizes import finding_size
 from defectlog.records import Finding, Limit, Measurement
-from defectlog.units import NBSP, figure, percent_range, with_unit
+from defectlog.units import NBSP, figure, measured_percent, percent_range, with_unit
 
 # These come as many small voids: their size is that of the voids that were counted, not of
 # the outline drawn round them.
@@ -77,7 +77,7 @@ def _counted(measured: Measurement, limit: Limit | None) -> Verdict:
             shown = f"largest {shown}"
         if unit == "%":
             ends = percent_range(measured.void_fraction_low, measured.void_fraction_high)
-            shown += f" ({ends})"
+            shown = f"void fraction {measured_percent(value)} ({ends})"
         if bound is None:
             words.append(shown)
             continue

@@ -14,7 +14,7 @@ from defectlog.charts import (
     mean_interval,
 )
 from defectlog.charts.change import LEAST_FOR_LIMITS, LEAST_PER_PHASE
-from defectlog.units import figure, percent, percent_range, plural
+from defectlog.units import figure, measured_percent, percent, percent_range, plural
 
 # Limits from fewer builds still move a good deal with each new one.
 FEW_FOR_LIMITS = 12
@@ -39,7 +39,7 @@ def void_sentence(
         more = LEAST_FOR_LIMITS - len(known)
         return (
             f"{plural(len(known), 'build')} measured so far, mean "
-            f"{percent(sum(known) / len(known))}: not enough to say what is usual. "
+            f"{measured_percent(sum(known) / len(known))}: not enough to say what is usual. "
             f"{plural(more, 'more build')}, and limits can be drawn."
         )
     told = _split(phases, changes)
@@ -58,7 +58,7 @@ def _before_and_after(
     values: Sequence[float | None], phases: Sequence[Phase], change: MarkedChange
 ) -> str:
     found = _compare_around(change, values, phases)
-    levels = f"from {percent(found.mean_a)} to {percent(found.mean_b)}"
+    levels = _levels(found)
     since = f"{change.short} from build {change.number} on"
     if not found.is_clear:
         return (
@@ -85,6 +85,10 @@ def _direction(found: Comparison) -> tuple[str, str]:
     return ("fell", "drop") if found.difference > 0 else ("rose", "rise")
 
 
+def _levels(found: Comparison) -> str:
+    return f"from {measured_percent(found.mean_a)} to {measured_percent(found.mean_b)}"
+
+
 def _interval_words(found: Comparison) -> str:
     low, high = (found.low, found.high)
     if found.difference <= 0:
@@ -93,7 +97,8 @@ def _interval_words(found: Comparison) -> str:
 
 
 def _steady(known: Sequence[float], phases: Sequence[Phase]) -> str:
-    words = f"Void fraction averages {percent(sum(known) / len(known))} over {len(known)} builds"
+    mean = measured_percent(sum(known) / len(known))
+    words = f"Void fraction averages {mean} over {len(known)} builds"
     interval = mean_interval(known)
     if interval is not None:
         words += (
@@ -147,8 +152,7 @@ def _without_leaks(
         f"On {'build' if len(leaky) == 1 else 'builds'} {named} the bag leaked (drop test marginal "
         "or failed, or vacuum lost). "
         f"Leaving {'it' if len(leaky) == 1 else 'them'} out, void fraction "
-        f"{_direction(found)[0]} from {percent(found.mean_a)} to {percent(found.mean_b)}, "
-        f"{_interval_words(found)}"
+        f"{_direction(found)[0]} {_levels(found)}, {_interval_words(found)}"
     )
     return [words + ("." if found.is_clear else ": still no change shown.")]
 
@@ -214,9 +218,9 @@ def _unmarked_shift(
         found = change_point([values[i] for i in places])
         if found.p_value <= _RARE:
             said.append(
-                f"The level seems to have shifted from {percent(found.mean_before)} to "
-                f"{percent(found.mean_after)} with build {numbers[places[found.index]]}, where no "
-                f"change is marked; chance alone would show as much in "
+                f"The level seems to have shifted from {measured_percent(found.mean_before)} to "
+                f"{measured_percent(found.mean_after)} with build {numbers[places[found.index]]}, "
+                f"where no change is marked; chance alone would show as much in "
                 f"{figure(100 * found.p_value, 1)} % of cases. What was different?"
             )
     return said
@@ -241,13 +245,13 @@ def point_words(
     """One build in words: ``3.4 % (3.1 to 3.8 %), above the upper limit 2.9 %``."""
     if made is None:
         return "not measured"
-    words = f"{percent(made.value)} ({percent_range(made.low, made.high)})"
+    words = f"{measured_percent(made.value)} ({percent_range(made.low, made.high)})"
     if limits is not None and not is_outside:
         words += ", within the limits"
     elif limits is not None and made.value > limits[1]:
-        words += f", above the upper limit {percent(limits[1])}"
+        words += f", above the upper limit {measured_percent(limits[1])}"
     elif limits is not None:
-        words += f", below the lower limit {percent(limits[0])}"
+        words += f", below the lower limit {measured_percent(limits[0])}"
     return words + ("; the bag leaked" if has_leaked else "")
 
 

@@ -22,7 +22,7 @@ from defectlog.bench.trends import (
 )
 from defectlog.charts.bars import BarDrawing, draw_bars
 from defectlog.charts.drawing import DESK, PHONE, LimitStretch, SeriesDrawing, draw_series
-from defectlog.units import percent, percent_range, plural
+from defectlog.units import measured_percent, percent, percent_range, plural
 from defectlog.web.build_rows import finding_rows
 from defectlog.web.records import reading
 from defectlog.web.words import day, kind_code, kind_title
@@ -149,7 +149,7 @@ def _void_rows(trend: VoidTrend) -> list[NumberRow]:
                 url_for("builds.show", number=point.number),
                 f"Build {point.number}",
                 (
-                    percent(made.value) if made else "none",
+                    measured_percent(made.value) if made else "none",
                     percent_range(made.low, made.high) if made else "",
                     _limits(point.lower, point.upper),
                     day(point.started_at),

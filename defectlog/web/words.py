@@ -5,7 +5,7 @@ from datetime import datetime
 from flask import Flask
 
 from defectlog.bench.kinds import names_of
-from defectlog.units import figure, percent, percent_range, plural, with_unit
+from defectlog.units import figure, measured_percent, percent, percent_range, plural, with_unit
 from defectlog.web.records import reading
 
 
@@ -38,6 +38,7 @@ def register(app: Flask) -> None:
         kind_code=kind_code,
         figure=figure,
         with_unit=with_unit,
+        measured_percent=measured_percent,
         percent=percent,
         percent_range=percent_range,
         plural=plural,

@@ -63,4 +63,4 @@ def test_pinholes_are_held_against_what_was_counted_not_the_outline(session: Ses
     words = told.words.replace("\N{NO-BREAK SPACE}", " ")
     assert "largest 0.5 mm, limit 0.8 mm: within" in words
     assert "90 per dm², limit 50 per dm²: over" in words
-    assert "0.4 % (0.36 to 0.44 %), limit 1 %: within" in words
+    assert "void fraction 0.40 % (0.36 to 0.44 %), limit 1 %: within" in words

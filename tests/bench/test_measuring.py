@@ -21,12 +21,13 @@ from defectlog.bench.measuring import (
     overlay_png,
     scale_by_points,
 )
-from defectlog.bench.room import room_state
+from defectlog.bench.room import measurement_words, room_state
 from defectlog.errors import FieldError, NotFoundError
 from defectlog.measure.scale import NO_SCALE, BadScaleError
 from defectlog.photos.renditions import PhotoStore
 from defectlog.records import Face, Photo, PhotoStage, Shape
 from tests.builders import NOON, make_build
+from tests.measured import add_measurement
 from tests.pictures import Surface, render
 
 PX_PER_MM = 12.0

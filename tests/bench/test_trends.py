@@ -53,7 +53,7 @@ def test_few_builds_are_told_as_too_few(session):
 
     trend = void_trend(session, part.id)
 
-    assert plain(trend.sentence).startswith("2 builds measured so far, mean 2 %: not enough")
+    assert plain(trend.sentence).startswith("2 builds measured so far, mean 2.0 %: not enough")
     assert "3 more builds, and limits can be drawn" in plain(trend.sentence)
     assert [point.upper for point in trend.points] == [None, None]
 
@@ -66,7 +66,7 @@ def test_a_steady_part_is_told_with_the_interval_of_its_mean(session):
     sentence = plain(void_trend(session, part.id).sentence)
 
     assert sentence == (
-        "Void fraction averages 2 % over 5 builds, 95 % interval of the mean 1.8 to 2.2 %; "
+        "Void fraction averages 2.0 % over 5 builds, 95 % interval of the mean 1.8 to 2.2 %; "
         "no build is outside the limits."
     )
 
@@ -108,7 +108,7 @@ def test_a_marked_change_is_told_with_the_interval_of_the_drop(session):
     trend = void_trend(session, part.id)
 
     assert plain(trend.sentence) == (
-        f"Void fraction fell from 2.1 % to 0.6 % after build {before[-1].id}, 95 % interval of "
+        f"Void fraction fell from 2.1 % to 0.60 % after build {before[-1].id}, 95 % interval of "
         f"the drop {100 * low:.1f} to {100 * high:.1f} points "
         f"(vacuum infusion from build {after[0].id} on)."
     )
@@ -124,7 +124,7 @@ def test_a_rise_is_called_a_rise(session):
 
     sentence = plain(void_trend(session, part.id).sentence)
 
-    assert "rose from 0.6 % to 2.1 %" in sentence
+    assert "rose from 0.60 % to 2.1 %" in sentence
     assert "95 % interval of the rise 1" in sentence
 
 
@@ -156,7 +156,7 @@ def test_four_builds_on_either_side_are_compared_but_four_carry_no_limits(sessio
 
     trend = void_trend(session, part.id)
 
-    assert "fell from 2.1 % to 0.6 %" in plain(trend.sentence)
+    assert "fell from 2.1 % to 0.60 %" in plain(trend.sentence)
     assert trend.points[0].upper is not None
     assert trend.points[-1].upper is None
     assert any("carries no limits yet" in aside for aside in trend.asides)
@@ -239,7 +239,7 @@ def test_a_leaking_bag_is_told_apart_from_the_process(session):
     assert "still allows for no change" in trend.sentence
     assert plain(trend.remarks[0]) == (
         f"On build {leak.id} the bag leaked (drop test marginal or failed, or vacuum lost). "
-        "Leaving it out, void fraction fell from 2.1 % to 0.6 %, 95 % interval of the drop "
+        "Leaving it out, void fraction fell from 2.1 % to 0.60 %, 95 % interval of the drop "
         f"{100 * low:.1f} to {100 * high:.1f} points."
     )
     assert trend.points[-1].words.endswith("; the bag leaked")

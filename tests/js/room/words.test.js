@@ -4,9 +4,9 @@ import { test } from "node:test";
 import { areaWords, figure, plural, readNumber, sizeWords } from "../../../static/js/room/words.js";
 
 test("figures have three significant digits, no exponent and no trailing noughts", () => {
-  const shown = [0.4213, 12.44, 1307, 131072, 2, 0.05, 0, 9.999].map((value) => figure(value));
+  const shown = [0.4213, 12.44, 1307, 9999.6, 131072, 2, 0.05, 0, 9.999].map((value) => figure(value));
 
-  assert.deepEqual(shown, ["0.421", "12.4", "1310", "131000", "2", "0.05", "0", "10"]);
+  assert.deepEqual(shown, ["0.421", "12.4", "1310", "10\u202f000", "131\u202f000", "2", "0.05", "0", "10"]);
 });
 
 test("a length may be typed with a point or a comma", () => {
