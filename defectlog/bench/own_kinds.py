@@ -39,6 +39,16 @@ class KindInUseError(DefectlogError):
         )
 
 
+class NoLettersError(DefectlogError):
+    """Every pair of letters stands for a kind."""
+
+    def __init__(self) -> None:
+        super().__init__(
+            "All pairs of letters are taken by kinds",
+            "remove one that nothing is of; nothing was changed",
+        )
+
+
 def find_own_kind(session: Session, key: str) -> OwnKind:
     """The own kind of this key."""
     row = session.scalar(select(OwnKind).where(OwnKind.key == key))
@@ -97,11 +107,20 @@ def remove_own_kind(session: Session, key: str) -> str:
 
 
 def free_code(session: Session, wanted: str) -> str:
-    """The letters wanted, or if another kind has them the next that are free."""
+    """The letters wanted, or if another kind has them the next that are free.
+
+    Raises
+    ------
+    NoLettersError
+        If there are as many kinds as pairs of letters.
+    """
     taken = {kind.code for kind in library_of(session).kinds}
     pairs = ["".join(pair) for pair in product(ascii_uppercase, repeat=2)]
     start = pairs.index(wanted)
-    return next(code for code in pairs[start:] + pairs[:start] if code not in taken)
+    free = next((code for code in pairs[start:] + pairs[:start] if code not in taken), None)
+    if free is None:
+        raise NoLettersError
+    return free
 
 
 def is_code(text: str) -> bool:

@@ -24,8 +24,13 @@ class NotOursError(DefectlogError):
 
 
 def tidy(text: str) -> str:
-    """A text as it is kept: without blank ends, each line ending one character."""
-    return text.replace("\r\n", "\n").strip()
+    """A text as it is kept: without blank ends, each line ending one character, all of it text."""
+    lines = text.replace("\r\n", "\n").replace("\r", "\n")
+    return "".join(c for c in lines if c in "\n\t" or not _is_no_text(c)).strip()
+
+
+def _is_no_text(character: str) -> bool:
+    return unicodedata.category(character) in ("Cc", "Cs")
 
 
 def title_faults(field: str, label: str, text: str, most: int) -> Iterator[FieldError]:

@@ -30,6 +30,7 @@ _BLUEPRINTS = (
     "own",
     "parts",
     "photos",
+    "sharing",
     "printed",
     "trends",
 )

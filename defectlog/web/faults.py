@@ -10,6 +10,7 @@ from flask_wtf.csrf import CSRFError
 from sqlalchemy.exc import DataError, OperationalError
 from werkzeug.exceptions import HTTPException, SecurityError
 
+from defectlog.bench.knowledge_file import KnowledgeTooLargeError
 from defectlog.errors import DefectlogError, FieldError, FormError, NotFoundError
 from defectlog.photos.refusals import (
     EmptyFileError,
@@ -25,6 +26,7 @@ STATUS: tuple[tuple[type[DefectlogError], int], ...] = (
     (FormError, 400),
     (EmptyFileError, 400),
     (TooLargeError, 413),
+    (KnowledgeTooLargeError, 413),
     (ForeignFileError, 415),
     (MissingOriginalError, 404),
     (StorageFaultError, 507),

@@ -1,0 +1,240 @@
+"""Take in a file of another shop: nothing of ours is changed, and twice is as good as once."""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from defectlog.bench.kinds import forget_library, library_of
+from defectlog.bench.knowledge import Knowledge, SharedCount, Shop
+from defectlog.bench.knowledge_rows import KnowledgeFileError
+from defectlog.bench.own_kinds import free_code
+from defectlog.bench.sharing import our_mark
+from defectlog.errors import DefectlogError
+from defectlog.records import Counted, Elsewhere, ElsewhereCount, HouseNote, OwnCause, OwnKind
+from defectlog.units import plural
+
+
+class OwnFileError(DefectlogError):
+    """A shop has nothing to learn from its own file, and its cases would count twice."""
+
+    def __init__(self) -> None:
+        super().__init__(
+            "This file was saved by this very workshop",
+            "choose the file of another one; nothing was changed",
+        )
+
+
+class OlderFileError(DefectlogError):
+    """A newer file of the same shop was taken in before."""
+
+    def __init__(self, shop: Elsewhere) -> None:
+        super().__init__(
+            f"A newer file of {shop.name} was taken in already",
+            "ask for a fresh one; nothing was changed",
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class TakenIn:
+    """What was new or different in a file, and the kinds that had to take other letters."""
+
+    shop: str
+    kinds: int
+    causes: int
+    notes: int
+    counts: int
+    recoded: tuple[tuple[str, str], ...]
+
+    @property
+    def words(self) -> str:
+        """``From Heron Slip: 2 kinds, 1 note. …``"""
+        parts = (
+            (self.kinds, "kind"),
+            (self.causes, "cause"),
+            (self.notes, "note"),
+            (self.counts, "count"),
+        )
+        said = ", ".join(plural(number, one) for number, one in parts if number)
+        if not said:
+            return f"All that is in this file of {self.shop} was here already."
+        words = f"From {self.shop}: {said}. Nothing of yours was changed."
+        for title, code in self.recoded:
+            words += f" {title} goes by {code} here, its letters were taken."
+        return words
+
+
+def take_in(session: Session, knowledge: Knowledge, *, at: datetime) -> TakenIn:
+    """Keep what another shop knows beside what is known here.
+
+    What is here already stays; only what the same shop wrote is brought up to date. What was
+    deleted here stays deleted. The counts of a shop replace its earlier ones.
+
+    Raises
+    ------
+    OwnFileError, OlderFileError
+        If the file is this shop's own, or one older than was taken in before.
+    KnowledgeFileError
+        If it speaks of a kind that neither the guide, this shop nor the file has.
+    """
+    us = our_mark(session)
+    if knowledge.shop.uid == us.uid:
+        raise OwnFileError
+    _see_kinds(session, knowledge)
+    taking = _Taking(session, us, at)
+    giver = taking.shop(knowledge.shop)
+    if giver.exported_at is not None and knowledge.exported_at < giver.exported_at:
+        raise OlderFileError(giver)
+    giver.name = knowledge.shop.name
+    recoded = taking.kinds(knowledge)
+    taken = TakenIn(
+        giver.name,
+        taking.changed,
+        taking.causes(knowledge),
+        taking.notes(knowledge, giver),
+        _counts(giver, knowledge.counts),
+        recoded,
+    )
+    if giver.exported_at != knowledge.exported_at:
+        giver.exported_at, giver.imported_at = knowledge.exported_at, at
+    session.flush()
+    forget_library(session)
+    return taken
+
+
+def _see_kinds(session: Session, knowledge: Knowledge) -> None:
+    known = {kind.key for kind in library_of(session).kinds}
+    known |= {kind.key for kind in knowledge.kinds}
+    for row in (*knowledge.causes, *knowledge.notes, *knowledge.counts):
+        if row.kind not in known:
+            problem = f"it speaks of the kind “{row.kind}”, which is not in this guide"
+            raise KnowledgeFileError("", problem)
+
+
+class _Taking:
+    """One file being taken in: whose each row is, and whether it may be written."""
+
+    def __init__(self, session: Session, us: Shop, at: datetime) -> None:
+        self._session, self._us, self._at = session, us, at
+        self.changed = 0
+
+    def shop(self, shop: Shop) -> Elsewhere:
+        row = self._session.scalar(select(Elsewhere).where(Elsewhere.uid == shop.uid))
+        if row is None:
+            row = Elsewhere(uid=shop.uid, name=shop.name, imported_at=self._at)
+            self._session.add(row)
+            self._session.flush()
+        return row
+
+    def kinds(self, knowledge: Knowledge) -> tuple[tuple[str, str], ...]:
+        """Keep the kinds; those whose letters were taken, with the letters they got."""
+        recoded = []
+        for kind in knowledge.kinds:
+            if kind.origin.uid == self._us.uid:
+                continue
+            words = {"title": kind.title, "look": kind.look, "definition": kind.definition}
+            row = self._session.scalar(select(OwnKind).where(OwnKind.key == kind.key))
+            if row is not None:
+                self.changed += self._update(row, words, kind.origin, knowledge.shop)
+                continue
+            code = free_code(self._session, kind.code)
+            if code != kind.code:
+                recoded.append((kind.title, code))
+            self._session.add(
+                OwnKind(
+                    key=kind.key,
+                    code=code,
+                    written_at=self._at,
+                    elsewhere=self.shop(kind.origin),
+                    **words,
+                )
+            )
+            self._session.flush()
+            forget_library(self._session)
+            self.changed += 1
+        return tuple(recoded)
+
+    def causes(self, knowledge: Knowledge) -> int:
+        changed = 0
+        for cause in knowledge.causes:
+            if cause.origin.uid == self._us.uid:
+                continue
+            words = {
+                "title": cause.title,
+                "why": cause.why,
+                "check_do": cause.check_do,
+                "check_positive": cause.check_positive,
+                "check_minutes": cause.check_minutes,
+                "prevention": cause.prevention,
+            }
+            row = self._session.scalar(select(OwnCause).where(OwnCause.key == cause.key))
+            if row is not None:
+                changed += self._update(row, words, cause.origin, knowledge.shop)
+                continue
+            self._session.add(
+                OwnCause(
+                    kind=cause.kind,
+                    key=cause.key,
+                    written_at=self._at,
+                    elsewhere=self.shop(cause.origin),
+                    **words,
+                )
+            )
+            changed += 1
+        return changed
+
+    def notes(self, knowledge: Knowledge, giver: Elsewhere) -> int:
+        changed = 0
+        for note in knowledge.notes:
+            row = self._session.scalar(select(HouseNote).where(HouseNote.uid == note.uid))
+            if row is not None:
+                words = {"words": note.words}
+                changed += self._update(row, words, knowledge.shop, knowledge.shop)
+                continue
+            self._session.add(
+                HouseNote(
+                    uid=note.uid,
+                    kind=note.kind,
+                    words=note.words,
+                    written_at=note.written_at,
+                    elsewhere=giver,
+                )
+            )
+            changed += 1
+        return changed
+
+    def _update(
+        self,
+        row: OwnKind | OwnCause | HouseNote,
+        words: dict[str, str | float | None],
+        origin: Shop,
+        giver: Shop,
+    ) -> bool:
+        """Bring a row up to date if the shop that wrote it says so itself; whether it changed."""
+        written_by = row.elsewhere.uid if row.elsewhere else self._us.uid
+        if not written_by == origin.uid == giver.uid:
+            return False
+        different = {name: value for name, value in words.items() if getattr(row, name) != value}
+        for name, value in different.items():
+            setattr(row, name, value)
+        return bool(different)
+
+
+def _counts(giver: Elsewhere, counts: tuple[SharedCount, ...]) -> int:
+    """Replace what the shop counted before; how many counts are new, different or gone."""
+    before = {(row.about, row.kind, row.key): row for row in giver.counts}
+    changed = 0
+    for count in counts:
+        place: tuple[Counted, str, str] = (count.about, count.kind, count.key)
+        row = before.pop(place, None)
+        if row is None:
+            row = ElsewhereCount(about=count.about, kind=count.kind, key=count.key)
+            giver.counts.append(row)
+        elif (row.count, row.cases) == (count.count, count.cases):
+            continue
+        row.count, row.cases = count.count, count.cases
+        changed += 1
+    for gone in before.values():
+        giver.counts.remove(gone)
+    return changed + len(before)
