@@ -1,15 +1,12 @@
 """Give a photo its scale, and measure the voids on it."""
 
-import io
 from collections.abc import Sequence
 from datetime import datetime
 
-import numpy as np
-from numpy.typing import NDArray
-from PIL import Image
 from sqlalchemy.orm import Session
 
 from defectlog.bench.findings import check_points, find_photo
+from defectlog.bench.overlay import mask_to_png
 from defectlog.bench.print_check import scale_row
 from defectlog.bench.sizes import scale_of
 from defectlog.errors import FieldError, NotFoundError
@@ -23,10 +20,6 @@ from defectlog.units import with_unit
 Point = tuple[float, float]
 LOOKS = ("auto", "dark", "bright")
 LEAST_LENGTH_MM, MOST_LENGTH_MM = 0.1, 20_000  # of what two tapped points can be apart on a part
-
-# The two colours of an overlay, with how opaque they are: counted as void; not inspected.
-_COUNTED = (226, 74, 140, 190)
-_NOT_INSPECTED = (20, 26, 31, 150)
 
 
 class NoCardError(FieldError):
@@ -165,37 +158,3 @@ def find_measurement(session: Session, number: int, photo_number: int) -> Measur
     if row is None or row.photo_id != find_photo(session, photo_number).id:
         raise NotFoundError("measurement", number)
     return row
-
-
-def overlay_png(measured: Measurement, size: tuple[int, int]) -> bytes:
-    """What was counted, as a picture to lay over the photo: (width, height) in px.
-
-    Void pixels are coloured and kept when the picture shrinks; surface that was not inspected is
-    darkened; everything else is clear.
-    """
-    inspected = _mask(measured.inspected_png, size, keep=False)
-    voids = _mask(measured.voids_png, size, keep=True)
-    indices = np.where(voids, 1, np.where(inspected, 0, 2)).astype(np.uint8)
-    picture = Image.fromarray(indices, "P")
-    picture.putpalette([0, 0, 0, *_COUNTED[:3], *_NOT_INSPECTED[:3]])
-    out = io.BytesIO()
-    opacity = bytes((0, _COUNTED[3], _NOT_INSPECTED[3]))
-    picture.save(out, "PNG", transparency=opacity, compress_level=1)
-    return out.getvalue()
-
-
-def mask_to_png(mask: NDArray[np.bool_]) -> bytes:
-    """A mask as a one-bit PNG."""
-    out = io.BytesIO()
-    Image.fromarray(mask).save(out, "PNG", compress_level=6)
-    return out.getvalue()
-
-
-def _mask(png: bytes, size: tuple[int, int], *, keep: bool) -> NDArray[np.bool_]:
-    """A stored mask at another size; ``keep`` makes no void vanish when it shrinks."""
-    with Image.open(io.BytesIO(png), formats=["PNG"]) as picture:
-        grey = picture.convert("L")
-    if grey.size != size:
-        grey = grey.resize(size, Image.Resampling.BOX)
-    values = np.asarray(grey)
-    return values > 0 if keep else values >= 128

@@ -8,6 +8,7 @@ from sqlalchemy.orm import Session
 
 from defectlog.bench.kinds import library_of
 from defectlog.bench.limits import verdict
+from defectlog.bench.measured_again import differs_words
 from defectlog.bench.print_check import print_pct_words
 from defectlog.bench.sizes import extent_of, extent_words
 from defectlog.guide.entry import Kind
@@ -49,7 +50,9 @@ def room_state(session: Session, photo: Photo) -> dict[str, Any]:
             }
             for mark in photo.marks
         ],
-        "measurements": [measurement_words(row) for row in photo.measurements],
+        "measurements": [
+            measurement_words(row, latest=photo.measurement) for row in photo.measurements
+        ],
     }
 
 
@@ -68,8 +71,11 @@ def scale_words(scale: PhotoScale | None) -> str:
     return words
 
 
-def measurement_words(row: Measurement) -> dict[str, Any]:
-    """One measurement as the result panel shows it, every figure with its unit."""
+def measurement_words(row: Measurement, *, latest: Measurement | None = None) -> dict[str, Any]:
+    """One measurement as the result panel shows it, every figure with its unit.
+
+    Beside an earlier one stands how it differs from the ``latest`` of its photo.
+    """
     if row.inspected_mm2:
         inspected = f"{with_unit(row.inspected_mm2 / 100, 'cm²')} inspected"
     else:
@@ -101,6 +107,8 @@ def measurement_words(row: Measurement) -> dict[str, Any]:
         "look": row.look,
         "version": row.version,
         "settings_words": settings_words(row.settings),
+        "differs_words": None if latest is None or latest is row else differs_words(row, latest),
+        "has_hatching": row.not_inspected_fraction > 0,
     }
 
 

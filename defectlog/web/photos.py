@@ -9,6 +9,7 @@ from flask import Blueprint, Response, flash, jsonify, redirect, render_template
 from flask.typing import ResponseReturnValue
 
 from defectlog.bench import findings, measuring
+from defectlog.bench.overlay import overlay_png
 from defectlog.bench.photos import delete_photo, describe_photo
 from defectlog.bench.room import room_state
 from defectlog.errors import FieldError
@@ -142,7 +143,7 @@ def overlay(number: int, measurement: int) -> Response:
     """What a measurement counted, as a picture that lies over the largest copy of the photo."""
     kept = measuring.find_measurement(reading(), measurement, number)
     size = LARGE.fit(kept.photo.width_px, kept.photo.height_px)
-    response = Response(measuring.overlay_png(kept, size), mimetype="image/png")
+    response = Response(overlay_png(kept, size), mimetype="image/png")
     response.headers["Cache-Control"] = "private, max-age=3600"
     return response
 

@@ -16,11 +16,10 @@ from defectlog.bench.measuring import (
     find_measurement,
     keep_measurement,
     keep_scale,
-    mask_to_png,
     measure_photo,
-    overlay_png,
     scale_by_points,
 )
+from defectlog.bench.overlay import mask_to_png, overlay_png
 from defectlog.bench.room import measurement_words, room_state
 from defectlog.errors import FieldError, NotFoundError
 from defectlog.measure.scale import NO_SCALE, BadScaleError

@@ -126,6 +126,7 @@ export class MeasurePanel extends EventTarget {
       make("p", { class: "result__name" }, isLatest ? "Void fraction" : "Void fraction, an earlier measurement"),
       make("p", { class: "result__figure figures" }, shown.void_pct_words),
       make("p", { class: "result__interval figures" }, shown.interval_words),
+      shown.differs_words && make("p", { class: "result__differs figures" }, shown.differs_words),
       make("ul", { class: "result__facts figures" },
         ...[shown.count_words, shown.density_words, shown.largest_words, shown.inspected_words]
           .filter(Boolean).map((words) => make("li", {}, words))),
@@ -133,6 +134,7 @@ export class MeasurePanel extends EventTarget {
       shown.warnings.length > 0 && make("ul", { class: "result__warnings" },
         ...shown.warnings.map((words) => make("li", {}, make("b", {}, "Mind: "), words))),
       this.#countedControls(),
+      shown.has_hatching && make("p", { class: "soft" }, "Hatched over the photo: surface that could not be judged."),
       make("button", { type: "button", class: "wide", onclick: () => this.#does.log(shown) }, "Log it as a finding"),
       make("details", {}, make("summary", {}, "How it was measured"),
         make("p", { class: "soft" }, [momentWords(shown.at), `method version ${shown.version}`,
@@ -160,7 +162,8 @@ export class MeasurePanel extends EventTarget {
     byId("earlier-list").replaceChildren(...others.map((one) => make("li", {},
       make("button", { type: "button", class: "wide", onclick: () => this.show(one.id) },
         make("b", { class: "figures" }, one.void_pct_words),
-        make("span", { class: "soft" }, [momentWords(one.at), one.id === measurements[0].id ? "the latest" : "superseded"].join(" · "))))));
+        make("span", { class: "soft" }, [momentWords(one.at), one.id === measurements[0].id ? "the latest" : "superseded"].join(" · "))),
+      one.differs_words && make("p", { class: "soft figures" }, one.differs_words))));
   }
 
   #tellProgress() {
