@@ -39,7 +39,7 @@ def own_cause(
     origin: str = THIS_SHOP,
 ) -> Cause:
     """A cause of a shop. It gets the cautions that the words of its check call for."""
-    source = Source("own", f"written down by {origin}", f"by {origin}", "")
+    source = Source("own", f"Written down by {origin}", f"by {origin}", "")
     checks: tuple[Check, ...] = ()
     if check is not None:
         cautions = tuple(c for c, _ in called_for(check.do, shared().cautions.values()))
