@@ -50,3 +50,7 @@ class FormError(DefectlogError):
             else f"Nothing was saved, {count} fields need another look",
             "; ".join(str(fault).rstrip(".") for fault in self.faults),
         )
+
+
+class ChangedMeanwhileError(FormError):
+    """What a form was opened on has been changed from another screen since."""

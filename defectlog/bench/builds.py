@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 from sqlalchemy import select
@@ -11,9 +11,29 @@ from sqlalchemy.orm import Session
 from defectlog.bench.parts import find_part
 from defectlog.bench.remarks import remark
 from defectlog.derived import DERIVED, derive, dew_margin_c, leak_rate_mbar_min
-from defectlog.errors import DefectlogError, NotFoundError
+from defectlog.errors import ChangedMeanwhileError, DefectlogError, FieldError, NotFoundError
+from defectlog.facts import FACTS, fact_words
 from defectlog.records import Build, BuildFact
 from defectlog.units import figure, with_unit
+
+# Nobody lays up two of one part within this time; whoever presses the button twice does.
+PRESSED_TWICE = timedelta(minutes=2)
+
+
+class FactChangedError(FieldError):
+    """A fact was written down from another screen after this one was opened."""
+
+    def __init__(self, name: str, now: Any, typed: Any) -> None:
+        self.now = now
+        fact = FACTS[name]
+        super().__init__(
+            name,
+            f"{fact.label}: "
+            + ("it was emptied" if now is None else f"“{fact_words(fact, now)}” was saved")
+            + " on another screen meanwhile; here stands "
+            + ("nothing" if typed is None else f"“{fact_words(fact, typed)}”"),
+            "save once more to keep what stands here, or correct it first",
+        )
 
 
 class OpenFindingsError(DefectlogError):
@@ -52,6 +72,22 @@ def start_build(session: Session, part_number: int, at: datetime) -> Build:
     return build
 
 
+def begun_just_now(session: Session, part_number: int, at: datetime) -> Build | None:
+    """The build of that part begun within the last two minutes, as long as nothing is on it.
+
+    Starting the part again then means this one: the button was pressed twice, perhaps after the
+    way back.
+    """
+    build = session.scalar(
+        select(Build)
+        .where(Build.part_id == part_number, Build.started_at > at - PRESSED_TWICE)
+        .where(Build.started_at <= at)
+        .order_by(Build.id.desc())
+        .limit(1)
+    )
+    return None if build is None or build.facts or build.photos else build
+
+
 def previous_build(session: Session, build: Build) -> Build | None:
     """The build of the same part before this one: where “same as last time” comes from."""
     return session.scalar(
@@ -62,13 +98,29 @@ def previous_build(session: Session, build: Build) -> Build | None:
     )
 
 
-def save_facts(session: Session, number: int, values: Mapping[str, Any], at: datetime) -> Build:
+def save_facts(
+    session: Session,
+    number: int,
+    values: Mapping[str, Any],
+    at: datetime,
+    *,
+    seen: Mapping[str, Any] | None = None,
+) -> Build:
     """Write down facts of a build; ``None`` takes a fact back, facts not named stay.
 
-    Values are as ``facts.read_fact`` types them.
+    Values are as ``facts.read_fact`` types them. ``seen`` is what stood there when they were
+    typed, where that is known: a value that has not been changed since leaves its fact alone.
+
+    Raises
+    ------
+    ChangedMeanwhileError
+        If a fact was changed both here and elsewhere since it was seen; nothing is saved then.
     """
     build = find_build(session, number)
     known = {fact.name: fact for fact in build.facts}
+    if seen is not None:
+        values = {n: v for n, v in values.items() if n not in seen or seen[n] != v}
+        _not_overtaken(values, seen, build.known)
     for name, value in values.items():
         fact = known.get(name)
         if value is None:
@@ -80,6 +132,18 @@ def save_facts(session: Session, number: int, values: Mapping[str, Any], at: dat
             fact.value, fact.at = value, at
     session.flush()
     return build
+
+
+def _not_overtaken(
+    values: Mapping[str, Any], seen: Mapping[str, Any], known: Mapping[str, Any]
+) -> None:
+    overtaken = [
+        FactChangedError(name, known.get(name), value)
+        for name, value in values.items()
+        if name in seen and known.get(name) not in (seen[name], value)
+    ]
+    if overtaken:
+        raise ChangedMeanwhileError(overtaken)
 
 
 def release_build(session: Session, number: int, at: datetime) -> Build:

@@ -7,6 +7,7 @@ from flask.typing import ResponseReturnValue
 from sqlalchemy.orm import Session
 
 from defectlog.bench.builds import (
+    begun_just_now,
     find_build,
     list_builds,
     release_build,
@@ -19,11 +20,12 @@ from defectlog.bench.layup_sheet import layup_sheet
 from defectlog.bench.lessons import lessons_for, use_lesson
 from defectlog.bench.parts import find_part, list_parts
 from defectlog.bench.same_again import proposal, settings_of
+from defectlog.errors import ChangedMeanwhileError
 from defectlog.facts import Stage
 from defectlog.web.build_rows import build_rows, finding_rows, photo_groups
 from defectlog.web.build_words import lines_of, open_count, stage_entries, state_words
-from defectlog.web.fact_form import fact_fields, read_facts, typed_fields
-from defectlog.web.once import save_once
+from defectlog.web.fact_form import fact_fields, read_facts, seen_facts, typed_fields
+from defectlog.web.once import save_once, say
 from defectlog.web.records import reading
 
 bp = Blueprint("builds", __name__, url_prefix="/builds")
@@ -104,8 +106,16 @@ def create() -> ResponseReturnValue:
         return _new_form("", {"part": fault}), 400
 
     def start(session: Session) -> str:
-        build = start_build(session, int(typed), datetime.now(UTC))
-        flash(f"Build {build.id} is started.")
+        now = datetime.now(UTC)
+        build = begun_just_now(session, int(typed), now)
+        if build is None:
+            build = start_build(session, int(typed), now)
+            flash(f"Build {build.id} is started.")
+        else:
+            flash(
+                f"This is build {build.id}, started a moment ago: nothing is noted on it yet, so "
+                "no second one was started."
+            )
         return url_for(".show", number=build.id)
 
     return save_once(start)
@@ -182,20 +192,32 @@ def write_facts(number: int, stage: str) -> ResponseReturnValue:
     of_day = _stage(stage)
     values, errors = read_facts(of_day, request.form)
     if errors:
-        return render_template(
-            "builds/facts.html",
-            build=find_build(reading(), number),
-            stage=of_day,
-            rows=typed_fields(of_day, request.form, errors),
-            errors=errors,
-        ), 400
+        return _typed_facts(number, of_day, errors), 400
 
     def write(session: Session) -> str:
-        save_facts(session, number, values, datetime.now(UTC))
-        flash(f"Build {number}, {of_day.value}: saved.")
+        seen = seen_facts(of_day, request.form)
+        save_facts(session, number, values, datetime.now(UTC), seen=seen)
+        say(f"Build {number}, {of_day.value}: saved.", at=of_day.key)
         return url_for(".show", number=number, _anchor=of_day.key)
 
-    return save_once(write)
+    try:
+        return save_once(write)
+    except ChangedMeanwhileError as error:
+        told = {fault.field: str(fault) for fault in error.faults}
+        return _typed_facts(number, of_day, told, overtaken=True), 409
+
+
+def _typed_facts(
+    number: int, stage: Stage, errors: dict[str, str], *, overtaken: bool = False
+) -> str:
+    build = find_build(reading(), number)
+    return render_template(
+        "builds/facts.html",
+        build=build,
+        stage=stage,
+        rows=typed_fields(stage, request.form, errors, build.known, overtaken=overtaken),
+        errors=errors,
+    )
 
 
 @bp.post("/<int:number>/lessons/<int:lesson>")
@@ -217,7 +239,7 @@ def note(number: int) -> ResponseReturnValue:
 
     def keep(session: Session) -> str:
         save_note(session, number, request.form.get("note", ""), request.form.get("seen"))
-        flash("The remark is kept.")
+        say("The remark is kept.", at="note")
         return url_for(".show", number=number, _anchor="note")
 
     return save_once(keep)
@@ -229,7 +251,7 @@ def release(number: int) -> ResponseReturnValue:
 
     def let_go(session: Session) -> str:
         release_build(session, number, datetime.now(UTC))
-        flash(f"Build {number} is released.")
+        say(f"Build {number} is released.", at="release")
         return url_for(".show", number=number, _anchor="release")
 
     return save_once(let_go)
@@ -241,7 +263,7 @@ def reopen(number: int) -> ResponseReturnValue:
 
     def take_back(session: Session) -> str:
         reopen_build(session, number)
-        flash(f"Build {number} is in progress again.")
+        say(f"Build {number} is in progress again.", at="release")
         return url_for(".show", number=number, _anchor="release")
 
     return save_once(take_back)

@@ -1,6 +1,7 @@
 """The facts of one stage as form fields, and a filled-in form read back, fault by fault."""
 
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import Any
 
@@ -10,10 +11,15 @@ from defectlog.facts import Fact, Stage, fact_text, of_stage, read_fact
 
 @dataclass(frozen=True, slots=True)
 class FactField:
-    """One build fact on its form: its text, where that came from, what is wrong with it."""
+    """One build fact on its form: its text, where that came from, what is wrong with it.
+
+    ``was`` is the text of what the build holds, sent along so that a form left open for long
+    changes nothing but what was typed into it.
+    """
 
     fact: Fact
     text: str
+    was: str
     note: str = ""
     error: str = ""
 
@@ -34,21 +40,57 @@ def fact_fields(
     fields = []
     for fact in of_stage(stage):
         own, earlier = known.get(fact.name), same_as.get(fact.name)
+        was = fact_text(fact, own)
         if own is None and earlier is not None:
-            fields.append(FactField(fact, fact_text(fact, earlier), note))
+            fields.append(FactField(fact, fact_text(fact, earlier), was, note))
         else:
-            fields.append(FactField(fact, fact_text(fact, own)))
+            fields.append(FactField(fact, was, was))
     return fields
 
 
 def typed_fields(
-    stage: Stage, form: Mapping[str, str], faults: Mapping[str, str]
+    stage: Stage,
+    form: Mapping[str, str],
+    faults: Mapping[str, str],
+    known: Mapping[str, Any],
+    *,
+    overtaken: bool = False,
 ) -> list[FactField]:
-    """The fields of a form that was not accepted: everything as it was typed, faults beside it."""
-    return [
-        FactField(fact, form.get(fact.name, ""), error=faults.get(fact.name, ""))
-        for fact in of_stage(stage)
-    ]
+    """The fields of a form that was not accepted: everything as it was typed, faults beside it.
+
+    A field nobody typed into shows what the build holds by now. With ``overtaken`` the faults
+    tell of values saved meanwhile: they have been read then, and the next save may replace them.
+    """
+    fields = []
+    for fact in of_stage(stage):
+        now, typed = fact_text(fact, known.get(fact.name)), form.get(fact.name, "")
+        was = form.get(was_name(fact), now)
+        error = faults.get(fact.name, "")
+        if was_name(fact) in form and _plain(typed) == _plain(was):
+            typed = was = now
+        elif error and overtaken:
+            was = now
+        fields.append(FactField(fact, typed, was, error=error))
+    return fields
+
+
+def was_name(fact: Fact) -> str:
+    """The hidden field that says what a fact was when its form was opened."""
+    return f"was.{fact.name}"
+
+
+def _plain(text: str) -> str:
+    return text.replace("\r\n", "\n").strip()
+
+
+def seen_facts(stage: Stage, form: Mapping[str, str]) -> dict[str, Any]:
+    """What the facts of a stage were when the form was opened, as far as the form says so."""
+    seen: dict[str, Any] = {}
+    for fact in of_stage(stage):
+        with suppress(FieldError):
+            if was_name(fact) in form:
+                seen[fact.name] = read_fact(fact, form[was_name(fact)])
+    return seen
 
 
 def read_facts(stage: Stage, form: Mapping[str, str]) -> tuple[dict[str, Any], dict[str, str]]:

@@ -11,7 +11,13 @@ from sqlalchemy.exc import DataError, OperationalError
 from werkzeug.exceptions import HTTPException, SecurityError
 
 from defectlog.bench.knowledge_file import KnowledgeTooLargeError
-from defectlog.errors import DefectlogError, FieldError, FormError, NotFoundError
+from defectlog.errors import (
+    ChangedMeanwhileError,
+    DefectlogError,
+    FieldError,
+    FormError,
+    NotFoundError,
+)
 from defectlog.photos.refusals import (
     EmptyFileError,
     ForeignFileError,
@@ -23,6 +29,7 @@ from defectlog.photos.refusals import (
 STATUS: tuple[tuple[type[DefectlogError], int], ...] = (
     (NotFoundError, 404),
     (FieldError, 400),
+    (ChangedMeanwhileError, 409),
     (FormError, 400),
     (EmptyFileError, 400),
     (TooLargeError, 413),

@@ -1,4 +1,8 @@
-"""A form is saved once, however often it is sent: a double tap, a reload, the back button."""
+"""A form is saved once, however often it is sent: a double tap, a reload of what came of it.
+
+After the back button only where the browser shows the page it had. One that asks for it anew gets
+a form with a new token, and what is sent with that is saved.
+"""
 
 import secrets
 from collections.abc import Callable
@@ -18,6 +22,11 @@ ALREADY = "This was saved already; nothing was added a second time."
 def once_token() -> str:
     """A fresh token for the hidden field ``once`` of a form."""
     return secrets.token_urlsafe(16)
+
+
+def say(words: str, *, at: str) -> None:
+    """Say something beside the entry the next page opens at, where a person looks."""
+    flash(words, f"#{at}")
 
 
 def save_once(save: Callable[[Session], str]) -> Response:

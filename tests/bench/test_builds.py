@@ -1,10 +1,13 @@
 """Builds are started, their facts written down as they become known, and released when decided."""
 
+from datetime import timedelta
+
 import pytest
 from sqlalchemy.orm import Session
 
 from defectlog.bench.builds import (
     OpenFindingsError,
+    begun_just_now,
     drop_test_words,
     find_build,
     mass_words,
@@ -16,7 +19,7 @@ from defectlog.bench.builds import (
 )
 from defectlog.bench.findings import decide
 from defectlog.bench.parts import LimitPlan, PartPlan, save_part
-from defectlog.errors import FormError, NotFoundError
+from defectlog.errors import ChangedMeanwhileError, FormError, NotFoundError
 from defectlog.records import Outcome
 from tests.builders import NOON, make_build, make_finding, make_part, make_photo
 
@@ -27,6 +30,45 @@ def test_facts_are_added_changed_and_taken_back_one_by_one(session: Session) -> 
     save_facts(session, build.id, {"cure_c": None}, NOON)
 
     assert build.known == {"process": "infusion", "mass_g": 410.0}
+
+
+def test_facts_changed_both_here_and_elsewhere_are_all_told_and_none_is_saved(
+    session: Session,
+) -> None:
+    build = make_build(session, mass_g=410.0, area_dm2=21.0, effort_min=60.0)
+    seen = {"mass_g": 400.0, "area_dm2": 20.0, "effort_min": 60.0}
+    typed = {"mass_g": 405.0, "area_dm2": 22.0, "effort_min": 75.0}
+
+    with pytest.raises(ChangedMeanwhileError) as refused:
+        save_facts(session, build.id, typed, NOON, seen=seen)
+
+    assert [fault.field for fault in refused.value.faults] == ["mass_g", "area_dm2"]
+    assert build.known == {"mass_g": 410.0, "area_dm2": 21.0, "effort_min": 60.0}
+
+
+@pytest.mark.parametrize(
+    ("seconds", "facts", "has_photo", "is_that_one"),
+    [
+        (1, {}, False, True),
+        (119, {}, False, True),
+        (121, {}, False, False),
+        (1, {"process": "infusion"}, False, False),
+        (1, {}, True, False),
+        # A clock that was set back does not make a build of the future.
+        (-1, {}, False, False),
+    ],
+)
+def test_a_build_just_begun_with_nothing_on_it_is_the_one_meant(
+    session: Session, seconds: int, facts: dict, has_photo: bool, is_that_one: bool
+) -> None:
+    build = make_build(session, **facts)
+    if has_photo:
+        make_photo(session, build)
+    make_build(session, make_part(session, "Bow bulkhead"))
+
+    found = begun_just_now(session, build.part_id, NOON + timedelta(seconds=seconds))
+
+    assert (found is build) == is_that_one
 
 
 def test_last_time_is_the_build_before_of_the_same_part(session: Session) -> None:

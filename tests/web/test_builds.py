@@ -1,5 +1,7 @@
 """The screens of a build: what is written on them, what is kept, what is refused."""
 
+import html
+import re
 from datetime import UTC, datetime
 
 import pytest
@@ -57,6 +59,18 @@ def test_a_build_form_sent_twice_starts_one_build(client, kept):
     assert kept(lambda s: len(s.scalars(select(Build)).all())) == 1
 
 
+def test_the_way_back_and_a_second_press_lead_to_the_build_just_started(client, kept):
+    part = kept(lambda s: make_part(s).id)
+
+    first, second = (
+        client.post("/builds/new", data={"part": str(part), "once": once}) for once in "ab"
+    )
+
+    assert second.location == first.location
+    assert "no second one was started" in text(client.get(second.location))
+    assert kept(lambda s: len(s.scalars(select(Build)).all())) == 1
+
+
 def test_a_build_of_no_part_is_refused_beside_the_field(client, kept):
     kept(make_part)
 
@@ -103,6 +117,89 @@ def test_an_emptied_field_takes_its_fact_back(client, kept):
     client.post("/builds/1/facts/weigh", data={"mass_g": "", "area_dm2": "21.2", "once": "a"})
 
     assert facts_of(kept, 1) == {"area_dm2": 21.2}
+
+
+def opened(client, path):
+    """The fields of a form as a browser would send them, had nobody typed anything."""
+    page = client.get(path).get_data(as_text=True)
+    fields = {}
+    for tag in re.findall(r"<input[^>]*>", page):
+        name, value = re.search(r'name="([^"]*)"', tag), re.search(r'value="([^"]*)"', tag)
+        if name and ('type="radio"' not in tag or " checked" in tag):
+            fields[name[1]] = html.unescape(value[1]) if value else ""
+    for name, body in re.findall(r'<select[^>]*name="([^"]*)"[^>]*>(.*?)</select>', page, re.S):
+        chosen = re.search(r'value="([^"]*)" selected', body)
+        fields[name] = html.unescape(chosen[1]) if chosen else ""
+    for name, body in re.findall(r'<textarea[^>]*name="([^"]*)"[^>]*>(.*?)</textarea>', page, re.S):
+        fields[name] = html.unescape(body).strip().replace("\n", "\r\n")
+    return fields
+
+
+def test_a_form_left_open_changes_only_what_was_typed_into_it(client, kept):
+    layup = {"plies": PLIES, "ambient_c": 20.5, "gelcoat": True, "core": "pvc-foam"}
+    kept(lambda s: make_build(s, **layup))
+    phone = opened(client, "/builds/1/facts/layup")
+    desk = opened(client, "/builds/1/facts/layup")
+
+    client.post("/builds/1/facts/layup", data={**phone, "ambient_c": "22", "release_state": "worn"})
+    answer = client.post("/builds/1/facts/layup", data={**desk, "humidity_pct": "55"})
+
+    assert answer.status_code == 303
+    now = {"ambient_c": 22.0, "release_state": "worn", "humidity_pct": 55.0}
+    assert facts_of(kept, 1) == layup | now
+
+
+def test_a_field_changed_on_two_screens_is_refused_with_both_values_and_then_kept(client, kept):
+    kept(lambda s: make_build(s, mass_g=640.0, area_dm2=21.2))
+    phone, desk = (opened(client, "/builds/1/facts/weigh") for _ in range(2))
+
+    client.post("/builds/1/facts/weigh", data={**phone, "mass_g": "655", "effort_min": "90"})
+    answer = client.post("/builds/1/facts/weigh", data={**desk, "mass_g": "650", "area_dm2": "22"})
+
+    assert answer.status_code == 409
+    page = text(answer)
+    assert "“655 g” was saved on another screen meanwhile; here stands “650 g”" in page
+    assert 'name="mass_g" value="650"' in page and 'name="area_dm2" value="22"' in page
+    # What nobody typed here is shown as it is by now.
+    assert 'name="effort_min" value="90"' in page
+    assert facts_of(kept, 1) == {"mass_g": 655.0, "area_dm2": 21.2, "effort_min": 90.0}
+
+    again = re.findall(r'name="(was\.[^"]*|mass_g|area_dm2|effort_min)" value="([^"]*)"', page)
+    assert client.post("/builds/1/facts/weigh", data=dict(again)).status_code == 303
+    assert facts_of(kept, 1) == {"mass_g": 650.0, "area_dm2": 22.0, "effort_min": 90.0}
+
+
+def test_a_fact_taken_back_elsewhere_is_not_written_down_again_unseen(client, kept):
+    kept(lambda s: make_build(s, mass_g=640.0))
+    desk = opened(client, "/builds/1/facts/weigh")
+    kept(lambda s: save_facts(s, 1, {"mass_g": None}, NOON))
+
+    answer = client.post("/builds/1/facts/weigh", data={**desk, "mass_g": "650"})
+
+    assert answer.status_code == 409
+    assert "it was emptied on another screen meanwhile; here stands “650 g”" in text(answer)
+    assert facts_of(kept, 1) == {}
+
+
+def test_the_same_value_typed_on_two_screens_is_no_fault(client, kept):
+    kept(make_build)
+    phone, desk = (opened(client, "/builds/1/facts/weigh") for _ in range(2))
+
+    for form in (phone, desk):
+        sent = client.post("/builds/1/facts/weigh", data={**form, "once": "", "mass_g": "640"})
+        assert sent.status_code == 303
+    assert facts_of(kept, 1) == {"mass_g": 640.0}
+
+
+def test_what_was_saved_is_said_where_the_page_opens(client, kept):
+    kept(make_build)
+
+    answer = client.post("/builds/1/facts/bag", data={"drop_start_mbar": "12", "once": "a"})
+    page = text(client.get(answer.location))
+
+    assert answer.location.endswith("#bag")
+    assert page.count("bag and drop test: saved.") == 1
+    assert page.index('id="bag"') < page.index("drop test: saved.") < page.index('id="resin"')
 
 
 def test_a_wrong_field_is_named_and_everything_typed_is_kept(client, kept):
