@@ -9,7 +9,7 @@ from sqlalchemy.orm import Session
 
 from defectlog.bench.kinds import find_kind
 from defectlog.bench.remarks import remark
-from defectlog.errors import FieldError, FormError, NotFoundError
+from defectlog.errors import ChangedMeanwhileError, FieldError, FormError, NotFoundError
 from defectlog.records import (
     CauseVerdict,
     Finding,
@@ -32,6 +32,21 @@ class ConcessionNeedsReasonError(FieldError):
             "reason",
             "A concession needs a reason",
             "write who agreed to use the part as it is, and why",
+        )
+
+
+class AlreadyDecidedError(FieldError):
+    """A finding was closed from another screen; what was decided is not replaced unseen."""
+
+    def __init__(self, finding: Finding) -> None:
+        assert finding.closed_at is not None
+        closed = finding.closed_at.astimezone()
+        reason = f" ({finding.reason})" if finding.reason else ""
+        super().__init__(
+            "outcome",
+            f"Finding {finding.id} was closed already, on {closed:%a} {closed.day} "
+            f"{closed:%b %Y, %H:%M}: {finding.outcome.value}{reason}",
+            "open it again first if something else is to happen to the part",
         )
 
 
@@ -218,10 +233,21 @@ def decide(
 ) -> Finding:
     """Decide what happens to the part for one finding.
 
-    Deciding again replaces the earlier decision; ``Outcome.OPEN`` takes it back.
+    ``Outcome.OPEN`` takes the decision back, which is needed before another one.
+
+    Raises
+    ------
+    FormError
+        If a concession has no reason.
+    ChangedMeanwhileError
+        If it was decided otherwise before.
     """
     finding = find_finding(session, number)
     reason = reason.strip()
+    if not finding.is_open and outcome is not Outcome.OPEN:
+        if (finding.outcome, finding.reason) == (outcome, reason):
+            return finding
+        raise ChangedMeanwhileError([AlreadyDecidedError(finding)])
     if outcome is Outcome.CONCESSION and not reason:
         raise FormError([ConcessionNeedsReasonError()])
     finding.outcome = outcome

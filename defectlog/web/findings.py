@@ -2,7 +2,7 @@
 
 from datetime import UTC, datetime
 
-from flask import Blueprint, flash, render_template, request, url_for
+from flask import Blueprint, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 from sqlalchemy.orm import Session
 
@@ -29,7 +29,8 @@ from defectlog.guide import library
 from defectlog.records import FixResult, Outcome
 from defectlog.units import read_number
 from defectlog.web.build_rows import finding_rows
-from defectlog.web.once import save_once
+from defectlog.web.faults import status_of
+from defectlog.web.once import save_once, say
 from defectlog.web.records import reading
 
 bp = Blueprint("findings", __name__, url_prefix="/findings")
@@ -99,7 +100,7 @@ def _saved(number: int, anchor: str, errors_for: str, save) -> ResponseReturnVal
     except FormError as error:
         faults = {f"{errors_for}-{fault.field}": str(fault) for fault in error.faults}
         typed = {f"{errors_for}-{key}": value for key, value in request.form.items()}
-        return _page(number, typed, faults), 400
+        return _page(number, typed, faults), status_of(error)
 
 
 @bp.post("/<int:number>/cause")
@@ -115,7 +116,7 @@ def judge(number: int) -> ResponseReturnValue:
             return
         seen = request.form.get("seen", "")
         judge_cause(session, number, cause, said == "confirmed", seen=seen, at=datetime.now(UTC))
-        flash(f"Cause {said}; the ranking has been done anew.")
+        say(f"Cause {said}; the ranking has been done anew.", at="why")
 
     return _saved(number, "why", "cause", save)
 
@@ -130,11 +131,11 @@ def check(number: int) -> ResponseReturnValue:
     def save(session: Session) -> None:
         if said == "withdrawn":
             withdraw_check(session, number, key)
-            flash("The check counts as not done; the ranking has been done anew.")
+            say("The check counts as not done; the ranking has been done anew.", at="why")
             return
         seen = request.form.get("seen", "")
         record_check(session, number, key, said == "yes", seen=seen, at=datetime.now(UTC))
-        flash("The check is on record; the ranking has been done anew.")
+        say("The check is on record; the ranking has been done anew.", at="why")
 
     return _saved(number, "why", "check", save)
 
@@ -152,7 +153,7 @@ def fix(number: int) -> ResponseReturnValue:
             at=datetime.now(UTC),
             fix_key=request.form.get("fix_key", ""),
         )
-        flash("The fix is on record. Photograph the place again to show that it held.")
+        say("The fix is on record. Photograph the place again to show that it held.", at="fix")
 
     return _saved(number, "fix", "fix", save)
 
@@ -169,7 +170,8 @@ def looked(number: int, fix_number: int) -> ResponseReturnValue:
 
     def save(session: Session) -> None:
         fix = look_again(session, number, fix_number, _LOOKED[said], at=datetime.now(UTC))
-        flash(f"On record: the fix {fix.result.value}." if fix.result else "Not looked at yet.")
+        told = f"On record: the fix {fix.result.value}." if fix.result else "Not looked at yet."
+        say(told, at="fix")
 
     return _saved(number, "fix", "looked", save)
 
@@ -198,10 +200,11 @@ def set_outcome(number: int) -> ResponseReturnValue:
             reason=request.form.get("reason", ""),
             at=datetime.now(UTC),
         )
-        flash(
+        say(
             f"Finding {number} is open again."
             if outcome is Outcome.OPEN
-            else f"Finding {number}: {outcome.value}."
+            else f"Finding {number}: {outcome.value}.",
+            at="outcome",
         )
 
     return _saved(number, "outcome", "outcome", save)
@@ -213,7 +216,8 @@ def lesson(number: int) -> ResponseReturnValue:
 
     def save(session: Session) -> None:
         written = write_lesson(session, number, request.form.get("words", ""), at=datetime.now(UTC))
-        flash(f"The lesson will stand on the next lay-up sheets of {written.part.name}.")
+        told = f"The lesson will stand on the next lay-up sheets of {written.part.name}."
+        say(told, at="lesson")
 
     return _saved(number, "lesson", "lesson", save)
 

@@ -1,5 +1,7 @@
 """Marks become findings, findings get their outcome; what cannot be is refused in a sentence."""
 
+from datetime import timedelta
+
 import pytest
 from sqlalchemy.orm import Session
 
@@ -15,7 +17,7 @@ from defectlog.bench.findings import (
     withdraw_verdict,
 )
 from defectlog.bench.fixes import record_fix
-from defectlog.errors import FieldError, FormError, NotFoundError
+from defectlog.errors import ChangedMeanwhileError, FieldError, FormError, NotFoundError
 from defectlog.records import Outcome, Shape
 from tests.builders import NOON, make_build, make_finding, make_photo
 
@@ -131,6 +133,24 @@ def test_an_outcome_closes_and_open_takes_it_back(session: Session, photo) -> No
 
     decide(session, finding.id, Outcome.OPEN, reason="", at=NOON)
     assert finding.is_open and finding.closed_at is None
+
+
+def test_what_was_decided_is_not_decided_otherwise_until_it_is_open_again(
+    session: Session, photo
+) -> None:
+    finding = make_finding(session, photo)
+    decide(session, finding.id, Outcome.REPAIR, reason="patched", at=NOON)
+    later = NOON + timedelta(hours=3)
+
+    with pytest.raises(ChangedMeanwhileError, match=r"2 Mar 2026.*: repair \(patched\)"):
+        decide(session, finding.id, Outcome.SCRAP, reason="", at=later)
+    # The same once more is a second tap.
+    decide(session, finding.id, Outcome.REPAIR, reason="patched", at=later)
+    assert (finding.outcome, finding.closed_at) == (Outcome.REPAIR, NOON)
+
+    decide(session, finding.id, Outcome.OPEN, reason="", at=later)
+    decide(session, finding.id, Outcome.SCRAP, reason="", at=later)
+    assert finding.outcome is Outcome.SCRAP
 
 
 def test_a_concession_needs_a_reason(session: Session, photo) -> None:

@@ -151,6 +151,23 @@ def test_an_outcome_closes_and_can_be_opened_again(
     assert kept(app, finding).is_open
 
 
+def test_a_finding_closed_in_another_tab_is_not_decided_again_unseen(
+    app: Flask, client: FlaskClient, finding: int
+) -> None:
+    at = f"/findings/{finding}/outcome"
+    first = client.post(at, data={"outcome": "repair", "reason": "patched", "once": "a"})
+    assert "Finding 1: repair." in client.get(first.location).text
+
+    answer = client.post(at, data={"outcome": "scrap", "reason": "cracked <right> through"})
+
+    assert answer.status_code == 409
+    assert "was closed already" in answer.text and "repair (patched)" in answer.text
+    # What was chosen here is not lost, and the way to it is offered.
+    assert "scrap, “cracked &lt;right&gt; through”" in answer.text
+    assert "Open it again" in answer.text
+    assert kept(app, finding).outcome.value == "repair"
+
+
 def test_a_lesson_stands_on_the_next_build_and_on_the_board(
     app: Flask, client: FlaskClient, finding: int
 ) -> None:
