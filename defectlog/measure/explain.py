@@ -1,0 +1,157 @@
+"""How a figure came about: the pictures and numbers of each step, by the functions that measure."""
+
+import math
+from dataclasses import dataclass
+from typing import Any
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from defectlog.measure.light import (
+    GAMMA,
+    ONE,
+    BoolImage,
+    FloatImage,
+    GreyImage,
+    as_ratio,
+    grey_of,
+    linear_light,
+)
+from defectlog.measure.region import Region, region_mask, without_cards
+from defectlog.measure.result import Look
+from defectlog.measure.scale import Scale
+from defectlog.measure.surface import prepare
+
+LONG_SIDE_PX = 1200
+SAMPLE_PX = 500_000
+# The histogram: log contrast from darker to lighter, in bins of even width.
+FURTHEST = 1.0
+BINS = 80
+
+
+@dataclass(frozen=True, slots=True)
+class Explanation:
+    """The steps from a photo to its voids, as pictures no longer than 1200 px.
+
+    ``grey`` is the photo; ``light`` the light that fell on the surface and ``even`` the
+    surface with that light taken out, both as grey values; ``standing_out`` is how far each
+    spot lies off the surface round it, towards voids, as a share of the threshold (1 is at
+    it). ``beyond`` is True where it lies past the threshold; ``wanted`` is the region without
+    cards and ``inspected`` what of it could be judged. What lies below ``1 / long side`` of
+    the picture still shows in ``beyond``: shrinking makes no spot vanish.
+
+    ``light_low`` and ``light_high`` are the 2nd and 98th hundredth of the light, as a share
+    of its middle; ``scatter`` is the robust standard deviation of the evened surface and
+    ``threshold`` the contrast a void starts at, both as shares of the light; ``counts`` are
+    pixels in bins of the log contrast between ``edges``, negative is darker. ``candidates``
+    counts the spots past the threshold.
+    """
+
+    grey: GreyImage
+    light: GreyImage
+    even: GreyImage
+    standing_out: FloatImage
+    beyond: BoolImage
+    wanted: BoolImage
+    inspected: BoolImage
+    light_low: float
+    light_high: float
+    scatter: float
+    threshold: float | None
+    look: Look | None
+    edges: tuple[float, ...]
+    counts: tuple[int, ...]
+    candidates: int
+
+
+def explain(
+    image: NDArray[np.uint8],
+    *,
+    region: Region | None,
+    scale: Scale,
+    look: Look | None,
+    threshold: float | None,
+) -> Explanation:
+    """Go through the steps of a measurement again and keep what each of them made.
+
+    Parameters
+    ----------
+    image : (M, N) grey or (M, N, 3) red-green-blue, uint8, upright
+    region, scale : as they were given to ``measure_voids``
+    look, threshold : as the measurement has them; None where no void was found
+
+    Returns
+    -------
+    Explanation
+
+    Raises
+    ------
+    NoContrastError, NothingInspectedError, RegionError
+        As ``measure_voids``.
+    """
+    grey = grey_of(image)
+    wanted = without_cards(region_mask(region, grey.shape), scale.card_outlines)
+    surface = prepare(grey, wanted, scale.px_per_mm)
+    size = _small(grey.shape)
+    inspected = _shrunk(surface.inspected.view(np.uint8) * np.uint8(255), size) >= 128
+    even = as_ratio(_shrunk(surface.ratio, size))
+    # What came from the surface is the light on it times what the surface gives back of it.
+    light = np.where(inspected, _shrunk(linear_light(grey), size) / np.maximum(even, 1e-3), 0)
+    middle = float(np.median(light[inspected]))
+    low, high = (float(q) / middle for q in np.quantile(light[inspected], (0.02, 0.98)))
+
+    step = max(1, math.isqrt(surface.smooth.size // SAMPLE_PX))
+    sample = surface.smooth[::step, ::step][surface.inspected[::step, ::step]]
+    values = _log(as_ratio(sample))
+    scatter = 1.4826 * float(np.median(np.abs(values - np.median(values))))
+    edges = np.linspace(-FURTHEST, FURTHEST, BINS + 1)
+    counts, _ = np.histogram(np.clip(values, -FURTHEST, FURTHEST), edges)
+
+    standing = np.zeros(even.shape, dtype=np.float32)
+    beyond = np.zeros(surface.smooth.shape, dtype=bool)
+    if threshold is not None:
+        # A share of the light, missing or added, in the log units it was found in.
+        reach = -math.log(1 - threshold)
+        calm = _log(as_ratio(_shrunk(surface.smooth, size)))
+        standing = (calm if look == "bright" else -calm) / np.float32(reach)
+        level = ONE * math.exp(reach if look == "bright" else -reach)
+        beyond = surface.smooth > level if look == "bright" else surface.smooth < level
+        beyond &= surface.inspected
+    candidates = cv2.connectedComponents(beyond.view(np.uint8), connectivity=8)[0] - 1
+    return Explanation(
+        grey=_shrunk(grey, size),
+        light=_grey_values(0.8 * light / max(float(light.max()), 1e-6)),
+        even=_grey_values(0.35 * even),
+        standing_out=standing,
+        beyond=_shrunk(beyond.view(np.uint8) * np.uint8(255), size) > 0,
+        wanted=_shrunk(wanted.view(np.uint8) * np.uint8(255), size) >= 128,
+        inspected=inspected,
+        light_low=low,
+        light_high=high,
+        scatter=scatter,
+        threshold=threshold,
+        look=look,
+        edges=tuple(float(edge) for edge in edges),
+        counts=tuple(int(count) * step**2 for count in counts),
+        candidates=int(candidates),
+    )
+
+
+def _small(shape: tuple[int, ...]) -> tuple[int, int]:
+    """Width and height no longer than the long side allows."""
+    factor = min(1.0, LONG_SIDE_PX / max(shape))
+    return max(1, round(shape[1] * factor)), max(1, round(shape[0] * factor))
+
+
+def _shrunk(values: NDArray[Any], size: tuple[int, int]) -> NDArray[Any]:
+    return cv2.resize(values, size, interpolation=cv2.INTER_AREA)
+
+
+def _log(ratio: FloatImage) -> FloatImage:
+    return np.log(np.maximum(ratio, np.float32(1e-3)))
+
+
+def _grey_values(light: FloatImage) -> GreyImage:
+    """Light back to grey values as a camera stores them."""
+    return np.round(np.clip(light, 0, 1) ** (1 / GAMMA) * 255).astype(np.uint8)
