@@ -14,7 +14,7 @@ from defectlog.bench.findings import (
     open_finding,
     save_note,
 )
-from defectlog.bench.fixes import record_fix
+from defectlog.bench.fixes import look_again, record_fix
 from defectlog.bench.intake import record
 from defectlog.bench.lessons import set_lesson_state, use_lesson, write_lesson
 from defectlog.bench.measuring import keep_measurement
@@ -27,7 +27,15 @@ from defectlog.demo.shots import Shot
 from defectlog.demo.spec import DrawnDefect, Outline
 from defectlog.demo.story import WORKSHOP
 from defectlog.facts import Stage
-from defectlog.records import Build, Finding, LessonState, PhotoStage, Shape
+from defectlog.records import (
+    Build,
+    Finding,
+    FixResult,
+    LessonState,
+    Outcome,
+    PhotoStage,
+    Shape,
+)
 from defectlog.records.session import Records
 
 # When each stage is written down, in hours after the build was started.
@@ -141,13 +149,18 @@ class Bookkeeper:
             save_note(session, finding.id, trouble.note)
         self._ask_why(session, finding, trouble, day)
         if trouble.fix:
-            record_fix(
+            fix = record_fix(
                 session,
                 finding.id,
                 trouble.fix,
                 minutes=trouble.fix_min,
                 at=self._at(day, _FIXED_H),
+                fix_key=trouble.fix_key,
             )
+            if trouble.outcome is not Outcome.OPEN:
+                held = trouble.outcome in (Outcome.REWORK, Outcome.REPAIR)
+                result = FixResult.HELD if held else FixResult.FAILED
+                look_again(session, finding.id, fix.id, result, at=self._at(day, _DECIDED_H))
         if trouble.reason:
             decide(
                 session,

@@ -39,8 +39,8 @@ class Trouble:
     """One defect of a build from the photo to the decision.
 
     ``drawn`` is what the renderer draws of it. Without ``cause`` nobody has found it out yet;
-    without ``outcome`` nobody has decided. ``close_up`` and ``after`` ask for one more photo:
-    nearer, and after the repair.
+    without ``outcome`` nobody has decided. ``fix_key`` says which fix of the guide was done.
+    ``close_up`` and ``after`` ask for one more photo: nearer, and after the repair.
     """
 
     kind: str
@@ -50,6 +50,7 @@ class Trouble:
     seen: str = ""
     ruled_out: tuple[tuple[str, str], ...] = ()
     fix: str = ""
+    fix_key: str = ""
     fix_min: float = 0.0
     outcome: Outcome = Outcome.OPEN
     reason: str = ""
@@ -101,6 +102,7 @@ def filled(**more: Any) -> Trouble:
     return Trouble(
         "pinholes-tool",
         fix=FILLED,
+        fix_key="fill-pinholes",
         fix_min=45,
         outcome=Outcome.REWORK,
         reason="Filled and blocked.",

@@ -13,7 +13,7 @@ from defectlog.bench.parts import workshop_name
 from defectlog.demo.plot import Progress
 from defectlog.demo.shop import MARKER, NotOurFolderError, build, ensure_demo
 from defectlog.demo.story import BUILDS
-from defectlog.records import Build, Finding, Measurement, Photo
+from defectlog.records import Build, Finding, FixResult, Measurement, Photo
 from defectlog.records.session import Records, sqlite_address
 
 NOW = datetime(2025, 6, 12, 17, 0, tzinfo=UTC)
@@ -82,7 +82,9 @@ def test_the_torn_ply_has_its_cause_fix_photos_and_outcome(opened):
     torn = opened.scalars(select(Finding).where(Finding.kind == "peel-tear")).first()
 
     assert torn.confirmed_cause == "lifted-not-folded"
-    assert torn.fixes and not torn.is_open
+    (fix,) = torn.fixes
+    assert (fix.fix_key, fix.result) == ("replace-ply", FixResult.HELD)
+    assert not torn.is_open
     assert len({mark.photo.stage for mark in torn.marks}) == 2
 
 

@@ -92,6 +92,14 @@ def test_the_peel_ply_tears_only_where_it_was_not_folded_back():
     assert max(torn.values()) < 150
 
 
+def test_every_fix_is_one_the_guide_has_for_its_kind():
+    done = [(t.kind, t.fix_key) for plan in BUILDS for t in plan.troubles if t.fix]
+
+    assert len(done) > 10
+    for kind, fix_key in done:
+        assert fix_key in {fix.key for fix in library.kind(kind).fixes}
+
+
 def test_a_skipped_lesson_was_learnt_before_on_the_same_part():
     learnt: dict[str, str] = {}
     for plan in BUILDS:
