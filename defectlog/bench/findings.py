@@ -1,6 +1,5 @@
 """Mark what is wrong, make a finding of it, decide what happens to the part."""
 
-import math
 from collections.abc import Sequence
 from datetime import datetime
 
@@ -8,6 +7,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from defectlog.bench.kinds import find_kind
+from defectlog.bench.mark_points import Point, check_points
 from defectlog.bench.remarks import remark
 from defectlog.errors import ChangedMeanwhileError, FieldError, FormError, NotFoundError
 from defectlog.records import (
@@ -18,10 +18,6 @@ from defectlog.records import (
     Photo,
     Shape,
 )
-from defectlog.units import plural
-
-Point = tuple[float, float]
-MOST_CORNERS = 2000
 
 
 class ConcessionNeedsReasonError(FieldError):
@@ -48,13 +44,6 @@ class AlreadyDecidedError(FieldError):
             f"{closed:%b %Y, %H:%M}: {finding.outcome.value}{reason}",
             "open it again first if something else is to happen to the part",
         )
-
-
-class MarkError(FieldError):
-    """What was drawn is no mark on this photo."""
-
-    def __init__(self, what: str, do: str) -> None:
-        super().__init__("points", what, do)
 
 
 def find_photo(session: Session, number: int) -> Photo:
@@ -184,48 +173,6 @@ def find_mark(session: Session, number: int, photo_number: int) -> Mark:
     if mark.photo_id != find_photo(session, photo_number).id:
         raise NotFoundError("mark", number)
     return mark
-
-
-_DRAWN = {
-    Shape.POINT: "a point",
-    Shape.LINE: "a line",
-    Shape.OUTLINE: "an outline",
-    Shape.BOX: "a box",
-}
-
-
-def _count_words(least: int, most: int) -> str:
-    return plural(least, "point") if least == most else f"{least} to {most} points"
-
-
-def check_points(shape: Shape, points: Sequence[Point], photo: Photo) -> list[list[float]]:
-    """The points of a mark, checked against its shape and its photo.
-
-    Raises
-    ------
-    MarkError
-        If the shape has too few points, a point lies outside the picture, or it has no extent.
-    """
-    try:
-        checked = [[float(x), float(y)] for x, y in points]
-    except (TypeError, ValueError) as error:
-        raise MarkError("The mark could not be read", "draw it again") from error
-    least = {Shape.POINT: 1, Shape.LINE: 2, Shape.OUTLINE: 3, Shape.BOX: 2}[shape]
-    most = {Shape.POINT: 1, Shape.BOX: 2}.get(shape, MOST_CORNERS)
-    if not least <= len(checked) <= most:
-        raise MarkError(
-            f"A mark drawn as {_DRAWN[shape]} has {_count_words(least, most)}, not {len(checked)}",
-            "draw it again",
-        )
-    for x, y in checked:
-        inside = 0 <= x <= photo.width_px and 0 <= y <= photo.height_px
-        if not (math.isfinite(x) and math.isfinite(y) and inside):
-            raise MarkError("Part of the mark lies outside the picture", "draw it on the photo")
-    if shape is not Shape.POINT:
-        (x0, y0), *others = checked
-        if max(math.hypot(x - x0, y - y0) for x, y in others) < 1:
-            raise MarkError("The mark has no length", "drag further, or set a spot instead")
-    return checked
 
 
 def decide(

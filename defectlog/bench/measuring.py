@@ -5,7 +5,8 @@ from datetime import datetime
 
 from sqlalchemy.orm import Session
 
-from defectlog.bench.findings import check_points, find_photo
+from defectlog.bench.findings import find_photo
+from defectlog.bench.mark_points import check_points
 from defectlog.bench.overlay import mask_to_png
 from defectlog.bench.print_check import scale_row
 from defectlog.bench.sizes import scale_of

@@ -6,7 +6,6 @@ import pytest
 from sqlalchemy.orm import Session
 
 from defectlog.bench.findings import (
-    MarkError,
     add_mark,
     decide,
     delete_mark,
@@ -17,6 +16,7 @@ from defectlog.bench.findings import (
     withdraw_verdict,
 )
 from defectlog.bench.fixes import record_fix
+from defectlog.bench.mark_points import MarkError
 from defectlog.errors import ChangedMeanwhileError, FieldError, FormError, NotFoundError
 from defectlog.records import Outcome, Shape
 from tests.builders import NOON, make_build, make_finding, make_photo
@@ -68,6 +68,9 @@ def test_a_mark_sent_twice_is_one_mark(session: Session, photo) -> None:
         (Shape.LINE, [(5, 5)], "2 to"),
         (Shape.OUTLINE, [(5, 5), (9, 9)], "3 to"),
         (Shape.BOX, [(5, 5), (9, 9), (5, 9)], "has 2"),
+        (Shape.BOX, [(5, 5), (90, 5)], "needs an area"),
+        (Shape.OUTLINE, [(5, 5), (50, 50), (95, 95)], "needs an area"),
+        (Shape.OUTLINE, [(5, 5), (95, 95), (95, 5), (5, 95)], "crosses itself: draw it again"),
         (Shape.POINT, [("left", 5)], "could not be read"),
         (Shape.POINT, 7, "could not be read"),
     ],

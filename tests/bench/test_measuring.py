@@ -8,8 +8,9 @@ import pytest
 from PIL import Image
 from sqlalchemy.orm import Session
 
-from defectlog.bench.findings import MarkError, add_mark
+from defectlog.bench.findings import add_mark
 from defectlog.bench.intake import take_in
+from defectlog.bench.mark_points import MarkError
 from defectlog.bench.measuring import (
     NoCardError,
     card_scale,
@@ -139,6 +140,11 @@ def test_an_unknown_look_is_refused(store, photo: Photo, look: str) -> None:
 def test_a_region_outside_the_picture_is_refused(store, photo: Photo) -> None:
     with pytest.raises(MarkError, match="outside the picture"):
         measure_photo(photo, store, region=[(0, 0), (9000, 0), (0, 9000)])
+
+
+def test_a_region_that_crosses_itself_is_refused(store, photo: Photo) -> None:
+    with pytest.raises(MarkError, match="crosses itself"):
+        measure_photo(photo, store, region=[(0, 0), (200, 200), (200, 0), (0, 200)])
 
 
 def test_the_overlay_colours_exactly_what_was_counted(
