@@ -50,6 +50,7 @@ def finding(workshop: Flask, number: int) -> int:
 
 def sound(page: Page) -> list[str]:
     """What is wrong with the page as it stands: for a reader, too wide, or hard to hit."""
+    page.wait_for_load_state("networkidle")
     wide = page.evaluate("document.documentElement.scrollWidth - innerWidth")
     small = page.eval_on_selector_all(
         "main button, main .button, main input:not([type=hidden]), main textarea, main select",
@@ -152,7 +153,7 @@ def test_a_file_goes_out_and_another_shops_comes_in(
     own = tmp_path / "own.json"
     download.value.save_as(own)
     page.get_by_label("File of the other shop").set_input_files(own)
-    page.get_by_role("button", name="Take it in").click()
+    press(page, "Take it in")
     expect(page.get_by_role("alert")).to_contain_text("saved by this very workshop")
     assert sound(page) == []
 
