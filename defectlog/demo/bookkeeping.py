@@ -21,6 +21,7 @@ from defectlog.bench.measuring import keep_measurement
 from defectlog.bench.parts import rename_workshop, save_part
 from defectlog.demo.conditions import facts_of
 from defectlog.demo.darkroom import Print
+from defectlog.demo.hours import POSTCURE, Clock
 from defectlog.demo.plot import BuildPlan, Learnt, Progress, Trouble
 from defectlog.demo.recipes import RECIPES
 from defectlog.demo.shots import Shot
@@ -38,16 +39,8 @@ from defectlog.records import (
 )
 from defectlog.records.session import Records
 
-# When each stage is written down, in hours after the build was started.
-_WRITTEN_H = {
-    Stage.LAYUP: 1.5,
-    Stage.BAG: 3.0,
-    Stage.RESIN: 4.5,
-    Stage.CURE: 26.5,
-    Stage.DEMOULD: 28.0,
-    Stage.WEIGH: 29.0,
-}
-_LOOKED_H, _CAUSE_H, _FIXED_H, _DECIDED_H, _RELEASED_H = 29.2, 30.0, 74.0, 98.0, 99.0
+# When a finding is opened and its cause found, in hours after demoulding.
+_LOOKED_H, _CAUSE_H = 1.2, 2.0
 _MOST_CORNERS = 14
 
 
@@ -70,22 +63,19 @@ class Bookkeeper:
                 self._parts[key] = save_part(session, recipe.plan).id
 
     def enter(
-        self, number: int, plan: BuildPlan, day: datetime, prints: Sequence[tuple[Shot, Print]]
+        self, number: int, plan: BuildPlan, clock: Clock, prints: Sequence[tuple[Shot, Print]]
     ) -> None:
         """Enter one build with all that is known of it by now."""
         with self._records.write() as session, session.begin():
-            build = start_build(session, self._parts[plan.part], day)
+            build = start_build(session, self._parts[plan.part], clock.start)
             build.note = plan.note
-            recipe = RECIPES[plan.part]
-            for stage, facts in facts_of(plan, number, recipe, day).items():
-                if facts:
-                    save_facts(session, build.id, facts, self._at(day, _WRITTEN_H[stage]))
-            self._apply_lessons(session, plan, build, day)
-            photos = [self._take_in(session, build, day, shot, made) for shot, made in prints]
+            self._note_facts(session, build, plan, number, clock)
+            self._apply_lessons(session, plan, build, clock)
+            photos = [self._take_in(session, build, clock, shot, made) for shot, made in prints]
             for index, trouble in enumerate(plan.troubles):
-                self._find(session, build, day, index, trouble, photos)
+                self._find(session, build, clock, index, trouble, photos)
             if plan.progress is Progress.RELEASED:
-                release_build(session, build.id, self._at(day, _RELEASED_H))
+                release_build(session, build.id, self._by_now(clock.decided(4)))
 
     def settle_lessons(self) -> None:
         """Say which lessons were kept, now that later builds have shown it."""
@@ -93,26 +83,36 @@ class Bookkeeper:
             for lesson, _, learnt in self._learnt.values():
                 set_lesson_state(session, lesson, learnt.state, reason=learnt.reason)
 
-    def _at(self, day: datetime, hours: float) -> datetime:
-        return min(day + timedelta(hours=hours), self._now)
+    def _by_now(self, moment: datetime) -> datetime:
+        return min(moment, self._now)
 
-    def _apply_lessons(
-        self, session: Session, plan: BuildPlan, build: Build, day: datetime
+    def _note_facts(
+        self, session: Session, build: Build, plan: BuildPlan, number: int, clock: Clock
     ) -> None:
+        for stage, facts in facts_of(plan, number, RECIPES[plan.part], clock.start).items():
+            # The oven comes after the mould, so its facts are noted a day later than the cure's.
+            later = {name: facts.pop(name) for name in POSTCURE if name in facts}
+            if facts:
+                save_facts(session, build.id, facts, self._by_now(clock.noted(stage)))
+            if later and clock.postcured() <= self._now:
+                save_facts(session, build.id, later, clock.postcured())
+
+    def _apply_lessons(self, session: Session, plan: BuildPlan, build: Build, clock: Clock) -> None:
         """Tick or skip the lessons on the lay-up sheet; on the newest builds nobody has yet."""
         if plan.progress is not Progress.RELEASED:
             return
         for label, (lesson, part, learnt) in self._learnt.items():
             if part != plan.part or label in self._given_up:
                 continue
-            use_lesson(session, lesson, build.id, label not in plan.skips, self._at(day, 1.6))
+            at = self._by_now(clock.noted(Stage.LAYUP))
+            use_lesson(session, lesson, build.id, label not in plan.skips, at)
             if learnt.state is LessonState.DROPPED:
                 self._given_up.add(label)  # tried once, and never again
 
     def _take_in(
-        self, session: Session, build: Build, day: datetime, shot: Shot, made: Print
+        self, session: Session, build: Build, clock: Clock, shot: Shot, made: Print
     ) -> tuple[Shot, Print, int]:
-        at = self._at(day, shot.hours + 0.1)
+        at = self._by_now(clock.taken(shot) + timedelta(minutes=5))
         photo = record(
             session,
             build.id,
@@ -131,53 +131,52 @@ class Bookkeeper:
         self,
         session: Session,
         build: Build,
-        day: datetime,
+        clock: Clock,
         index: int,
         trouble: Trouble,
         photos: Sequence[tuple[Shot, Print, int]],
     ) -> None:
         """One trouble: its finding, its marks, its cause, its fix, its outcome, its lesson."""
-        looked = self._at(day, _LOOKED_H)
+        looked = self._by_now(clock.out(_LOOKED_H))
+        decided = self._by_now(clock.decided(3.5))
         finding = open_finding(session, build.id, trouble.kind, looked)
         for shot, made, photo in photos:
             if index in shot.troubles:
                 mark = _mark_of(trouble, shot, made)
                 if mark is not None:
-                    at = self._at(day, max(_LOOKED_H, shot.hours + 0.2))
-                    add_mark(session, photo, *mark, at=at, finding_number=finding.id)
+                    at = max(looked, clock.taken(shot) + timedelta(minutes=10))
+                    add_mark(session, photo, *mark, at=self._by_now(at), finding_number=finding.id)
         if trouble.note:
             save_note(session, finding.id, trouble.note)
-        self._ask_why(session, finding, trouble, day)
+        self._ask_why(session, finding, trouble, clock)
         if trouble.fix:
             fix = record_fix(
                 session,
                 finding.id,
                 trouble.fix,
                 minutes=trouble.fix_min,
-                at=self._at(day, _FIXED_H),
+                at=self._by_now(clock.mended()),
                 fix_key=trouble.fix_key,
             )
             if trouble.outcome is not Outcome.OPEN:
                 held = trouble.outcome in (Outcome.REWORK, Outcome.REPAIR)
                 result = FixResult.HELD if held else FixResult.FAILED
-                look_again(session, finding.id, fix.id, result, at=self._at(day, _DECIDED_H))
+                look_again(session, finding.id, fix.id, result, at=decided)
         if trouble.reason:
             decide(
                 session,
                 finding.id,
                 trouble.outcome,
                 reason=trouble.reason,
-                at=self._at(day, _DECIDED_H),
+                at=decided,
             )
         if trouble.learnt:
-            lesson = write_lesson(
-                session, finding.id, trouble.learnt.words, at=self._at(day, _DECIDED_H)
-            )
+            lesson = write_lesson(session, finding.id, trouble.learnt.words, at=decided)
             part = next(key for key, number in self._parts.items() if number == build.part_id)
             self._learnt[trouble.learnt.label] = (lesson.id, part, trouble.learnt)
 
-    def _ask_why(self, session: Session, finding: Finding, trouble: Trouble, day: datetime) -> None:
-        at = self._at(day, _CAUSE_H)
+    def _ask_why(self, session: Session, finding: Finding, trouble: Trouble, clock: Clock) -> None:
+        at = self._by_now(clock.out(_CAUSE_H))
         for cause, seen in trouble.ruled_out:
             judge_cause(session, finding.id, cause, False, seen=seen, at=at)
         if trouble.cause:

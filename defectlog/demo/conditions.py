@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 
+from defectlog.demo.hours import Clock
 from defectlog.demo.plot import BuildPlan, Process, Progress
 from defectlog.demo.recipes import Recipe
 from defectlog.facts import FACTS, Stage
@@ -30,6 +31,14 @@ def facts_of(plan: BuildPlan, number: int, recipe: Recipe, day: datetime) -> dic
         stage: {name: value for name, value in known.items() if FACTS[name].stage is stage}
         for stage in Stage
     }
+
+
+def clock_of(plan: BuildPlan, number: int, recipe: Recipe, day: datetime) -> Clock:
+    """When things happened on a build of that day, by what was written down of its cure."""
+    known: Facts = {}
+    for facts in facts_of(plan, number, recipe, day).values():
+        known |= facts
+    return Clock.of(day, known)
 
 
 def _layup(plan: BuildPlan, recipe: Recipe, day: datetime, rng: np.random.Generator) -> Facts:

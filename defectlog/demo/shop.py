@@ -11,7 +11,9 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from defectlog.demo.bookkeeping import Bookkeeper
+from defectlog.demo.conditions import clock_of
 from defectlog.demo.darkroom import AT_ONCE, Order, develop_all
+from defectlog.demo.hours import Clock
 from defectlog.demo.plot import BuildPlan
 from defectlog.demo.recipes import RECIPES
 from defectlog.demo.shots import Shot, shots_of
@@ -21,7 +23,7 @@ from defectlog.records.migrating import migrate
 from defectlog.records.session import Records, sqlite_address
 
 # Raised whenever the story or its pictures change, so that an older demo is made anew.
-VERSION = 2
+VERSION = 3
 MARKER = "demo.json"
 _STALE_S = 3600.0
 
@@ -97,12 +99,16 @@ def _play(
         keeper.open_shop()
         days = _working_days(plans, now)
         shots = [shots_of(plan, n, RECIPES[plan.part]) for n, plan in enumerate(plans, 1)]
-        orders = list(_orders(shots, days, making / "photos"))
+        clocks = [
+            clock_of(plan, n, RECIPES[plan.part], day)
+            for n, (plan, day) in enumerate(zip(plans, days, strict=True), 1)
+        ]
+        orders = list(_orders(shots, clocks, making / "photos"))
         prints = develop_all(orders, processes=processes)
         done = 0
-        for number, (plan, taken, day) in enumerate(zip(plans, shots, days, strict=True), 1):
+        for number, (plan, taken, clock) in enumerate(zip(plans, shots, clocks, strict=True), 1):
             own = [(shot, next(prints)) for shot in taken]
-            keeper.enter(number, plan, day, own)
+            keeper.enter(number, plan, clock, own)
             done += len(own)
             name = RECIPES[plan.part].plan.name
             progress(0.99 * done / max(1, len(orders)), f"build {number}: {name.lower()}")
@@ -112,11 +118,11 @@ def _play(
 
 
 def _orders(
-    shots: Sequence[Sequence[Shot]], days: Sequence[datetime], photos: Path
+    shots: Sequence[Sequence[Shot]], clocks: Sequence[Clock], photos: Path
 ) -> Iterator[Order]:
-    for taken, day in zip(shots, days, strict=True):
+    for taken, clock in zip(shots, clocks, strict=True):
         for shot in taken:
-            yield Order(shot, day + timedelta(hours=shot.hours), photos)
+            yield Order(shot, clock.taken(shot), photos)
 
 
 def _working_days(plans: Sequence[BuildPlan], now: datetime) -> list[datetime]:

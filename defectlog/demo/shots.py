@@ -35,6 +35,7 @@ _BENCHES = ("plywood", "plywood", "paint", "mat")
 class Shot:
     """One photo of a build: what it is called, when it was taken, what to do with it.
 
+    ``hours`` count from demoulding, for a photo after the repair from when it was looked at.
     ``troubles`` are the places in the build's plan of what is marked on it. A photo after the
     repair marks only the spot, so that the size stays that of the defect.
     """
@@ -70,7 +71,7 @@ def _shots(
         f"{stem}-tool.jpg",
         Face.TOOL,
         PhotoStage.DEMOULD,
-        28.2,
+        0.3,
         tool,
         measured=True,
         troubles=tuple(sides[Side.TOOL]),
@@ -84,7 +85,7 @@ def _shots(
             f"{stem}-bag.jpg",
             Face.BAG,
             PhotoStage.PEELED,
-            28.6,
+            0.7,
             bag,
             measured=measured,
             troubles=tuple(sides[Side.BAG]),
@@ -95,7 +96,7 @@ def _shots(
             spec = _close(whole, trouble, recipe, seed + 4 + index, rng)
             name = f"{stem}-{trouble.kind}.jpg"
             stage = PhotoStage.DEMOULD if face is Face.TOOL else PhotoStage.PEELED
-            yield Shot(name, face, stage, 28.8 + 0.1 * index, spec, troubles=(index,))
+            yield Shot(name, face, stage, 0.8 + 0.1 * index, spec, troubles=(index,))
         if trouble.after:
             spec = replace(
                 whole,
@@ -105,7 +106,7 @@ def _shots(
                 seed=seed + 8 + index,
             )
             name = f"{stem}-{trouble.kind}-repaired.jpg"
-            yield Shot(name, face, PhotoStage.REPAIRED, 96.0 + index, spec, troubles=(index,))
+            yield Shot(name, face, PhotoStage.REPAIRED, 0.2 * index, spec, troubles=(index,))
 
 
 def _troubles(plan: BuildPlan, side: Side) -> dict[int, Trouble]:

@@ -104,6 +104,16 @@ def test_nothing_is_dated_after_now(opened):
     assert max(moments) <= NOW
 
 
+def test_the_oven_comes_after_the_mould_in_what_is_written_down(opened):
+    for one in opened.scalars(select(Build)):
+        at = {fact.name: fact.at for fact in one.facts}
+        if "postcure_h" in at:
+            # Some hours in the mould, and after those some in the oven.
+            assert (at["demould_after_h"] - at["resin_mixed_g"]).total_seconds() > 15 * 3600
+            hours = one.known["postcure_h"]
+            assert (at["postcure_h"] - at["demould_after_h"]).total_seconds() >= hours * 3600
+
+
 def test_a_demo_that_is_there_is_taken_as_it_is(small):
     before = (small / "records.sqlite").stat().st_mtime_ns
 
