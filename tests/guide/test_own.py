@@ -102,6 +102,8 @@ def test_own_kinds_stand_on_a_shelf_of_their_own_after_those_of_the_guide():
     assert made.kind("dry-spot").causes[-1] == DUST
     assert made.kind("dry-spot").preventions[-1].do == DUST.preventions[0].do
     assert made.kind("dry-spot").sources
+    # Last by its letters too: line patterns on photos go by them, and those of the guide stay.
+    assert OWN_FAMILY.key == max(family.key for family, _ in made.families())
     # The guide itself is as it was.
     assert library.kind("dry-spot").causes[-1] != DUST
     assert made.kinds[: len(kinds())][0] == kinds()[0]
