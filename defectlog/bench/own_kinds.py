@@ -34,8 +34,8 @@ class KindInUseError(DefectlogError):
 
     def __init__(self, title: str, uses: str) -> None:
         super().__init__(
-            f"{title} cannot be removed, there are {uses}",
-            "give them another kind, or delete them, first",
+            f"{title} cannot be removed while it has {uses}",
+            "give that another kind, or delete it, first",
         )
 
 
