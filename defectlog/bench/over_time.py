@@ -3,16 +3,20 @@
 from dataclasses import dataclass
 
 from defectlog.bench.sizes import largest_of
-from defectlog.records import Finding, Mark, Photo, PhotoStage
+from defectlog.records import Finding, Mark, Photo, PhotoStage, Shape
 
 
 @dataclass(frozen=True, slots=True)
 class Look:
-    """One photo of a finding, the size it has there, and where."""
+    """One photo of a finding, the size it has there, and where; a spot has none."""
 
     photo: Photo
     size_words: str
     marks: tuple[Mark, ...]
+
+    @property
+    def has_size(self) -> bool:
+        return any(mark.shape is not Shape.POINT for mark in self.marks)
 
 
 def looks_over_time(finding: Finding) -> list[Look]:

@@ -6,9 +6,10 @@ import pytest
 from flask import Flask
 from flask.testing import FlaskClient
 
+from defectlog.bench.findings import add_mark
 from defectlog.guide import library
-from defectlog.records import Finding
-from tests.builders import make_build, make_finding, make_part, make_photo
+from defectlog.records import Finding, Shape
+from tests.builders import NOON, make_build, make_finding, make_part, make_photo
 
 
 @pytest.fixture
@@ -40,6 +41,19 @@ def test_the_page_says_size_cause_reasons_and_cautions(client: FlaskClient, find
     # Cautions come before the step they belong to.
     first = kind.fixes[0].steps[0]
     assert page.index(first.cautions[0].title) < page.index(first.do) if first.cautions else True
+
+
+def test_a_place_marked_with_a_spot_boasts_no_size(
+    app: Flask, client: FlaskClient, finding: int
+) -> None:
+    with app.extensions["defectlog"][0].write() as session, session.begin():
+        repaired = make_photo(session, session.get(Finding, finding).build)
+        add_mark(session, repaired.id, Shape.POINT, [(60, 10)], finding_number=finding, at=NOON)
+    page = client.get(f"/findings/{finding}").text
+
+    assert page.count("marked with a spot") == 1
+    assert "no size" not in page
+    assert page.count('<b class="fig">10.0') == 1
 
 
 def test_a_cause_is_confirmed_and_taken_back(app: Flask, client: FlaskClient, finding: int) -> None:
