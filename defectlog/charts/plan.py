@@ -2,14 +2,15 @@
 
 import math
 import random
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from scipy.optimize import brentq
-from scipy.stats import nct
+from scipy.stats import chi2, nct
 from scipy.stats import t as student
 
-from defectlog.charts.chart import ChartInputError
+from defectlog.charts.chart import ChartInputError, TooFewValuesError
+from defectlog.charts.intervals import Interval
 
 # Past this a small shop will not make the panels, and the search has long left the useful range.
 MOST_PER_SETTING = 100_000
@@ -23,8 +24,60 @@ class TrialSize:
     exact: float
 
 
+@dataclass(frozen=True, slots=True)
+class Spread:
+    """Standard deviation from panel to panel of one setting, and how sure it is.
+
+    ``freedom`` are its degrees of freedom, ``low`` and ``high`` its 95 % interval, all but the
+    first in the unit of the values.
+    """
+
+    freedom: int
+    value: float
+    low: float
+    high: float
+
+
+def pooled_spread(groups: Iterable[Sequence[float]], *, confidence: float = 0.95) -> Spread:
+    """The spread within groups of values, each group about its own mean.
+
+    Parameters
+    ----------
+    groups : values in one unit
+        Builds made alike stand in one group. A group of one value says nothing of spread.
+
+    Raises
+    ------
+    TooFewValuesError
+        If no group holds two values.
+
+    Notes
+    -----
+    Pooled variance; the interval by chi-square: NIST/SEMATECH e-Handbook, 1.3.5.8. It takes the
+    values to vary about their mean by the bell curve.
+    """
+    held = [group for group in groups if len(group) > 1]
+    freedom = sum(len(group) - 1 for group in held)
+    if freedom == 0:
+        raise TooFewValuesError(max(map(len, held), default=1), 2, "an estimate of spread")
+    squares = math.fsum(
+        (value - math.fsum(group) / len(group)) ** 2 for group in held for value in group
+    )
+    tail = (1 - confidence) / 2
+    ends = Interval(
+        math.sqrt(squares / chi2.ppf(1 - tail, freedom)),
+        math.sqrt(squares / chi2.ppf(tail, freedom)),
+    )
+    return Spread(freedom, math.sqrt(squares / freedom), *ends)
+
+
 def trial_size(
-    difference: float, spread: float, *, power: float = 0.8, significance: float = 0.05
+    difference: float,
+    spread: float,
+    *,
+    power: float = 0.8,
+    significance: float = 0.05,
+    blocked: bool = False,
 ) -> TrialSize:
     """Panels of each of two settings, so that a true difference will probably show.
 
@@ -37,6 +90,8 @@ def trial_size(
         How surely the difference shall show.
     significance : 0–1, optional
         How often a difference may show that is not there; two-sided.
+    blocked : optional
+        Whether the settings are compared within blocks, such as days, of one panel each.
 
     Returns
     -------
@@ -51,7 +106,8 @@ def trial_size(
     Notes
     -----
     Noncentral t of the two-sample t test with equal spreads (J. Cohen, Statistical Power
-    Analysis, 2nd ed. 1988), both tails.
+    Analysis, 2nd ed. 1988), both tails; in blocks that of the paired test, the differences
+    within a block spreading √2 times as far as the panels.
     """
     if not (difference > 0 and spread > 0 and 0 < significance < 1 and significance < power < 1):
         raise ChartInputError(
@@ -61,11 +117,7 @@ def trial_size(
     effect = difference / spread
 
     def shortfall(number: float) -> float:
-        freedom = 2 * (number - 1)
-        border = student.ppf(1 - significance / 2, freedom)
-        shift = effect * math.sqrt(number / 2)
-        shown = nct.sf(border, freedom, shift) + nct.sf(border, freedom, -shift)
-        return power - float(shown)
+        return power - _power(effect, number, significance, blocked)
 
     if shortfall(MOST_PER_SETTING) > 0:
         raise ChartInputError(
@@ -75,6 +127,54 @@ def trial_size(
     smallest = 1.05  # fewer than two panels have no spread of their own; only a bracket
     exact = smallest if shortfall(smallest) <= 0 else brentq(shortfall, smallest, MOST_PER_SETTING)
     return TrialSize(max(2, math.ceil(exact)), float(exact))
+
+
+def smallest_shown(
+    per_setting: int,
+    spread: float,
+    *,
+    power: float = 0.8,
+    significance: float = 0.05,
+    blocked: bool = False,
+) -> float:
+    """The smallest difference of means that so many panels of each setting probably show.
+
+    Parameters
+    ----------
+    per_setting : int from 2
+    spread : above 0
+        As for ``trial_size``, as is the rest.
+
+    Returns
+    -------
+    float
+        In the unit of the spread.
+
+    Raises
+    ------
+    ChartInputError
+        If a number is out of range.
+    """
+    if per_setting < 2 or not spread > 0:
+        raise ChartInputError(
+            "Nothing can be said of what such a trial would show",
+            "give two panels of each setting or more and a spread above 0",
+        )
+
+    def shortfall(effect: float) -> float:
+        return power - _power(effect, per_setting, significance, blocked)
+
+    most = 1.0
+    while shortfall(most) > 0:
+        most *= 2
+    return float(brentq(shortfall, 0.0, most)) * spread
+
+
+def _power(effect: float, number: float, significance: float, blocked: bool) -> float:
+    freedom = (number - 1) if blocked else 2 * (number - 1)
+    border = student.ppf(1 - significance / 2, freedom)
+    shift = effect * math.sqrt(number / 2)
+    return float(nct.sf(border, freedom, shift) + nct.sf(border, freedom, -shift))
 
 
 def run_order(settings: Sequence[str], repeats: int, *, random_state: int) -> tuple[str, ...]:

@@ -1,6 +1,9 @@
+import math
+
 import pytest
 
-from defectlog.charts import ChartInputError, run_order, trial_size
+from defectlog.charts import ChartInputError, TooFewValuesError, run_order, trial_size
+from defectlog.charts.plan import pooled_spread, smallest_shown
 
 
 def test_sizes_are_those_of_the_reference_documentation():
@@ -46,3 +49,45 @@ def test_the_same_start_gives_the_same_order_again():
 def test_nothing_to_put_in_order_is_refused(settings, repeats):
     with pytest.raises(ChartInputError):
         run_order(settings, repeats, random_state=1)
+
+
+def test_in_blocks_the_size_is_that_of_the_paired_test():
+    # The R library pwr, pwr.t.test(d = 0.5, power = 0.8, type = "paired"): n = 33.36713. Its d
+    # is in spreads of the differences within a pair, which are √2 times those of the panels.
+    paired = trial_size(0.5 * math.sqrt(2), 1, blocked=True)
+
+    assert (paired.exact, paired.per_setting) == (pytest.approx(33.36713, abs=1e-4), 34)
+
+
+@pytest.mark.parametrize("blocked", [False, True])
+def test_what_a_trial_shows_is_the_difference_it_was_sized_for(blocked):
+    # The printed sizes turned round: with n = 22.02110 of each, one spread shows at 90 %.
+    seen = smallest_shown(23, 2, power=0.9, blocked=blocked)
+
+    assert trial_size(seen, 2, power=0.9, blocked=blocked).exact == pytest.approx(23, abs=1e-6)
+    if not blocked:
+        assert 0.97 < seen / 2 < 1
+
+
+def test_fewer_panels_show_only_a_larger_difference():
+    seen = [smallest_shown(number, 1) for number in (2, 3, 4, 6, 12)]
+
+    assert seen == sorted(seen, reverse=True)
+    with pytest.raises(ChartInputError):
+        smallest_shown(1, 1)
+
+
+def test_spread_is_pooled_within_groups():
+    # By hand: squares 2 about the mean of 1, 3 and 2 about that of 10, 11, 12; over 1 + 2.
+    spread = pooled_spread([[1, 3], [10, 11, 12], [99]])
+
+    assert (spread.freedom, spread.value) == (3, pytest.approx(math.sqrt(4 / 3)))
+    # Chi-square with 3 degrees of freedom, 0.025 and 0.975: 0.216 and 9.348 in the NIST/SEMATECH
+    # e-Handbook, table 1.3.6.7.4.
+    assert spread.low == pytest.approx(math.sqrt(4 / 9.348), abs=1e-4)
+    assert spread.high == pytest.approx(math.sqrt(4 / 0.216), rel=2.5e-3)
+
+
+def test_single_values_say_nothing_of_spread():
+    with pytest.raises(TooFewValuesError):
+        pooled_spread([[1.0], [2.0]])
