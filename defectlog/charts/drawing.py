@@ -7,6 +7,7 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
+from defectlog.charts.change_lines import ChangeLine, lay_changes
 from defectlog.charts.chart import ControlChart, Value, at
 from defectlog.charts.ticks import nice_ticks
 from defectlog.units import figure
@@ -81,18 +82,6 @@ class Band:
 
 
 @dataclass(frozen=True, slots=True)
-class ChangeLine:
-    """A marked change: an upright line before a point, and words beside its top."""
-
-    x: float
-    top: float
-    words: str
-    words_x: float
-    words_y: float
-    anchor: str
-
-
-@dataclass(frozen=True, slots=True)
 class SeriesDrawing:
     """A control chart, ready to be written down.
 
@@ -151,7 +140,13 @@ def draw_series(
     """
     if not values or len(values) != len(labels):
         raise ValueError(f"{len(values)} values and {len(labels)} labels make no drawing")
-    top, lines = _lay_changes(changes, len(values), sheet)
+    pitch = (sheet.width - sheet.margin_left - sheet.margin_right) / len(values)
+    top, lines = lay_changes(
+        [(_round(sheet.margin_left + index * pitch), words) for index, words in changes],
+        letter=sheet.letter,
+        width=sheet.width,
+        above=sheet.margin_top,
+    )
     # Words above make the drawing taller, not the field of points lower.
     height = sheet.height + top - sheet.margin_top
     bottom = height - sheet.margin_bottom
@@ -273,50 +268,6 @@ def _label_ticks(labels: Sequence[str], scale: _Scale, sheet: Sheet) -> tuple[Ti
     # Counted back from the newest, which is the one looked for.
     shown = range(len(labels) - 1, -1, -every)
     return tuple(Tick(scale.x(index), labels[index]) for index in reversed(shown))
-
-
-def _lay_changes(
-    changes: Sequence[tuple[int, str]], number: int, sheet: Sheet
-) -> tuple[float, tuple[ChangeLine, ...]]:
-    """Stack the words so that none lie on each other, and say where the field may begin."""
-    scale = _Scale(number, sheet, 0, 1, 0, 1)
-    row_height = 1.35 * sheet.letter
-    gap = 0.4 * sheet.letter
-    taken: list[list[tuple[float, float]]] = []
-    laid = []
-    for index, words in changes:
-        x = scale.edge(index)
-        length = 0.56 * sheet.letter * len(words)
-        anchor = "start" if x + gap + length <= sheet.width else "end"
-        start = x + gap if anchor == "start" else max(0.0, x - gap - length)
-        span = (min(start, x), max(start + length, x))
-        row = _free_row(taken, span, x)
-        taken[row].append(span)
-        words_x = start if anchor == "start" else start + length
-        laid.append((x, words, words_x, row, anchor))
-    top = sheet.margin_top + row_height * len(taken)
-    return top, tuple(
-        ChangeLine(
-            x=x,
-            top=_round(sheet.margin_top + row_height * row),
-            words=words,
-            words_x=_round(words_x),
-            words_y=_round(sheet.margin_top + row_height * row + 0.8 * sheet.letter),
-            anchor=anchor,
-        )
-        for x, words, words_x, row, anchor in laid
-    )
-
-
-def _free_row(taken: list[list[tuple[float, float]]], span: tuple[float, float], x: float) -> int:
-    """The first row below all words that the line at x would cross, with room for the span."""
-    crossed = [row for row, spans in enumerate(taken) if any(a < x < b for a, b in spans)]
-    row = max(crossed, default=-1) + 1
-    while row < len(taken) and any(a <= span[1] and span[0] <= b for a, b in taken[row]):
-        row += 1
-    if row == len(taken):
-        taken.append([])
-    return row
 
 
 def _round(length: float) -> float:
