@@ -161,16 +161,14 @@ def _faults(session: Session, plan: OwnKindPlan, row: OwnKind | None) -> Iterato
 
 def _uses(session: Session, key: str) -> str:
     counted = (
-        (Finding, "finding", Finding.deleted_at.is_(None)),
-        (Limit, "limit", True),
-        (OwnCause, "cause", OwnCause.deleted_at.is_(None)),
-        (HouseNote, "note", HouseNote.deleted_at.is_(None)),
+        (Finding.id, "finding", (Finding.kind == key, Finding.deleted_at.is_(None))),
+        (Limit.id, "limit", (Limit.kind == key,)),
+        (OwnCause.id, "cause", (OwnCause.kind == key, OwnCause.deleted_at.is_(None))),
+        (HouseNote.id, "note", (HouseNote.kind == key, HouseNote.deleted_at.is_(None))),
     )
     words = []
-    for table, one, alive in counted:
-        count = session.scalar(
-            select(func.count()).select_from(table).where(table.kind == key, alive)
-        )
+    for column, one, held in counted:
+        count = session.scalar(select(func.count(column)).where(*held))
         if count:
             words.append(plural(count, one))
     return ", ".join(words)

@@ -1,5 +1,6 @@
 """Take in a file of another shop: nothing of ours is changed, and twice is as good as once."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -106,9 +107,12 @@ def take_in(session: Session, knowledge: Knowledge, *, at: datetime) -> TakenIn:
 def _see_kinds(session: Session, knowledge: Knowledge) -> None:
     known = {kind.key for kind in library_of(session).kinds}
     known |= {kind.key for kind in knowledge.kinds}
-    for row in (*knowledge.causes, *knowledge.notes, *knowledge.counts):
-        if row.kind not in known:
-            problem = f"it speaks of the kind “{row.kind}”, which is not in this guide"
+    spoken_of = [row.kind for row in knowledge.causes]
+    spoken_of += [row.kind for row in knowledge.notes]
+    spoken_of += [row.kind for row in knowledge.counts]
+    for kind in spoken_of:
+        if kind not in known:
+            problem = f"it speaks of the kind “{kind}”, which is not in this guide"
             raise KnowledgeFileError("", problem)
 
 
@@ -207,7 +211,7 @@ class _Taking:
     def _update(
         self,
         row: OwnKind | OwnCause | HouseNote,
-        words: dict[str, str | float | None],
+        words: Mapping[str, str | float | None],
         origin: Shop,
         giver: Shop,
     ) -> bool:
