@@ -26,8 +26,8 @@ from defectlog.measure.surface import prepare
 LONG_SIDE_PX = 1200
 SAMPLE_PX = 500_000
 # The histogram: log contrast from darker to lighter, in bins of even width.
-FURTHEST = 1.0
-BINS = 80
+FURTHEST = 2.0
+BINS = 100
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,9 +43,9 @@ class Explanation:
 
     ``light_low`` and ``light_high`` are the 2nd and 98th hundredth of the light, as a share
     of its middle; ``scatter`` is the robust standard deviation of the evened surface and
-    ``threshold`` the contrast a void starts at, both as shares of the light; ``counts`` are
-    pixels in bins of the log contrast between ``edges``, negative is darker. ``candidates``
-    counts the spots past the threshold.
+    ``threshold`` the contrast a void starts at, both as shares of the light, and ``reach`` the
+    same in log units; ``counts`` are pixels in bins of the log contrast between ``edges``,
+    negative is darker. ``candidates`` counts the spots past the threshold.
     """
 
     grey: GreyImage
@@ -59,6 +59,7 @@ class Explanation:
     light_high: float
     scatter: float
     threshold: float | None
+    reach: float | None
     look: Look | None
     edges: tuple[float, ...]
     counts: tuple[int, ...]
@@ -110,9 +111,9 @@ def explain(
 
     standing = np.zeros(even.shape, dtype=np.float32)
     beyond = np.zeros(surface.smooth.shape, dtype=bool)
-    if threshold is not None:
-        # A share of the light, missing or added, in the log units it was found in.
-        reach = -math.log(1 - threshold)
+    # A share of the light, missing or added, in the log units it was found in.
+    reach = None if threshold is None else -math.log(1 - threshold)
+    if reach is not None:
         calm = _log(as_ratio(_shrunk(surface.smooth, size)))
         standing = (calm if look == "bright" else -calm) / np.float32(reach)
         level = ONE * math.exp(reach if look == "bright" else -reach)
@@ -131,6 +132,7 @@ def explain(
         light_high=high,
         scatter=scatter,
         threshold=threshold,
+        reach=reach,
         look=look,
         edges=tuple(float(edge) for edge in edges),
         counts=tuple(int(count) * step**2 for count in counts),

@@ -25,6 +25,7 @@ _BLUEPRINTS = (
     "builds",
     "findings",
     "guide",
+    "how",
     "intake",
     "lessons",
     "own",

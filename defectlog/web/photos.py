@@ -11,6 +11,7 @@ from flask.typing import ResponseReturnValue
 from defectlog.bench import findings, measuring
 from defectlog.bench.overlay import overlay_png
 from defectlog.bench.photos import delete_photo, describe_photo
+from defectlog.bench.rejected import rejected_words
 from defectlog.bench.room import room_state
 from defectlog.errors import FieldError
 from defectlog.measure.scale import NO_SCALE
@@ -148,6 +149,12 @@ def overlay(number: int, measurement: int) -> Response:
     return response
 
 
+@bp.get("/<int:number>/measurements/<int:measurement>/rejected")
+def rejected(number: int, measurement: int) -> ResponseReturnValue:
+    """What a measurement looked at and did not count, each with its reason."""
+    return jsonify(rejected_words(measuring.find_measurement(reading(), measurement, number)))
+
+
 @bp.post("/<int:number>/details")
 def details(number: int) -> ResponseReturnValue:
     """Say which face the photo shows, at which stage, with a note; as a form or from a script."""
@@ -191,7 +198,10 @@ def _state(photo: Photo) -> dict[str, Any]:
     for finding in shown["findings"]:
         finding["url"] = url_for("findings.show", number=finding["id"])
     for row in shown["measurements"]:
-        row["overlay_url"] = url_for("photos.overlay", number=photo.id, measurement=row["id"])
+        place = {"number": photo.id, "measurement": row["id"]}
+        row["overlay_url"] = url_for("photos.overlay", **place)
+        row["rejected_url"] = url_for("photos.rejected", **place)
+        row["how_url"] = url_for("how.show", **place)
     return shown
 
 

@@ -46,6 +46,7 @@ export class RoomApi {
   restoreMark = (id) => this.#send(`/marks/${id}/restore`);
   setScale = (scale) => this.#send("/scale", scale);
   saveDetails = (details) => this.#send("/details", details);
+  rejected = (id) => this.#ask(`/measurements/${id}/rejected`);
   measure = (settings) => this.#send("/measurements", settings, MEASURING_PATIENCE_MS);
 
   #send(path, body = {}, patience = PATIENCE_MS) {

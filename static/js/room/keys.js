@@ -5,7 +5,7 @@ const OFF = "defectlog.keys-off";
 /** What the sheet "Keys" lists; the letters are read from here as well. */
 export const LETTERS = {
   s: "spot", l: "line", o: "outline", b: "box", r: "region", v: "look",
-  m: "measure", k: "kind", h: "counted", "[": "previous", "]": "next", "?": "keys",
+  m: "measure", k: "kind", h: "counted", t: "turned", "[": "previous", "]": "next", "?": "keys",
 };
 
 const isTyping = (element) => element.closest?.("input:not([type=range], [type=radio], [type=checkbox]), textarea, select");

@@ -55,6 +55,9 @@ const panel = new MeasurePanel(api, {
   say,
   region: () => region.points,
   log: (one) => room.log(one),
+  // What is said of the spot stands at the top of the picture and must not lie on it.
+  reveal: ({ x, y }) => view.reveal({ left: x, right: x, top: y, bottom: y }, drawer.covered,
+    24 + document.querySelector(".stage__top").offsetHeight),
 });
 const scaleSheet = new ScaleSheet(api, {
   take, say, pointOut: () => hand.take("ruler"), putDown: () => hand.take("look") });
@@ -101,6 +104,7 @@ const LETTER_DOES = {
   },
   kind: () => room.changeKind(),
   counted: () => panel.shown && panel.toggleCounted(),
+  turned: () => panel.shown && panel.rejected.toggle(panel.shown),
   previous: () => room.step(-1),
   next: () => room.step(1),
   keys: () => openSheet(byId("keys-sheet")),

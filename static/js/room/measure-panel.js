@@ -1,6 +1,7 @@
 // Measuring voids: the region, the settings, the run, and what came out in words.
 // A measurement is never edited; measuring again puts a newer one above it.
 import { byId, make } from "./dom.js";
+import { Rejected } from "./rejected.js";
 import { areaWords, momentWords } from "./words.js";
 
 const STAGES = [
@@ -13,7 +14,7 @@ const STAGES = [
 /**
  * @fires change    something else is to be drawn
  * @fires shown     another measurement was chosen
- * @fires strength  only the strength of the overlay changed
+ * @fires strength  only what lies over the picture changed
  * @fires running   a run began or ended
  */
 export class MeasurePanel extends EventTarget {
@@ -22,14 +23,18 @@ export class MeasurePanel extends EventTarget {
   #state = null;
   #shownId = null;
   #isRunning = false;
+  rejected;
   isCountedShown = true;
   opacity = 1;
 
-  /** @param does  {region(), take(state), say(words), log(measurement)} */
+  /** @param does  {region(), take(state), say(words), log(measurement), reveal(spot)} */
   constructor(api, does) {
     super();
     this.#api = api;
     this.#does = does;
+    this.rejected = new Rejected(api, does);
+    this.rejected.addEventListener("change", () => this.#changed());
+    this.rejected.addEventListener("chosen", () => this.dispatchEvent(new Event("strength")));
     byId("measure").addEventListener("click", () => this.measure());
     for (const input of byId("measure-settings").querySelectorAll("input")) {
       input.addEventListener("input", () => this.#tellFault(null));
@@ -135,10 +140,12 @@ export class MeasurePanel extends EventTarget {
         ...shown.warnings.map((words) => make("li", {}, make("b", {}, "Mind: "), words))),
       this.#countedControls(),
       shown.has_hatching && make("p", { class: "soft" }, "Hatched over the photo: surface that could not be judged."),
+      ...this.rejected.controls(shown),
       make("button", { type: "button", class: "wide", onclick: () => this.#does.log(shown) }, "Log it as a finding"),
       make("details", {}, make("summary", {}, "How it was measured"),
         make("p", { class: "soft" }, [momentWords(shown.at), `method version ${shown.version}`,
-          shown.settings_words].filter(Boolean).join(" · "))),
+          shown.settings_words].filter(Boolean).join(" · ")),
+        make("p", {}, make("a", { href: shown.how_url }, "How the figure is made, step by step"))),
     ].filter(Boolean);
   }
 

@@ -6,6 +6,7 @@ import { boundsOf, pathOf } from "./geometry.js";
 const CHIP = { width: 28, height: 20 };
 const RING_PX = 11;
 const HANDLE_PX = 14; // a corner's handle, which its chip must not lie under
+const TURNED_PX = 7;
 const REACH_PX = 22; // a thumb need not hit the chip itself
 
 /** An SVG path for points, closed or not. */
@@ -43,8 +44,10 @@ export class Overlay {
    * @param what.cards       outlines of scale cards
    * @param what.scalePoints two points a known length apart, or null
    * @param what.counted     {url, opacity} of what a measurement counted, or null
+   * @param what.rejected    [{x, y}] of what it turned away
+   * @param what.chosen      index of the one of them that is spoken of, or null
    */
-  draw({ marks, selectedId, drawing, region, isDimmed, cards, scalePoints, counted }) {
+  draw({ marks, selectedId, drawing, region, isDimmed, cards, scalePoints, counted, rejected, chosen }) {
     this.#placed = [];
     this.#chips = [];
     this.#surface.replaceChildren();
@@ -55,6 +58,7 @@ export class Overlay {
       this.#surface.append(makeSvg("path", { class: "card-edge", d: d({ points: card, closed: true }) }));
     }
     if (scalePoints) this.#drawTwoPoints(scalePoints);
+    rejected.forEach((spot, index) => this.#drawRejected(spot, index === chosen));
     for (const mark of marks) if (mark.id !== selectedId) this.#drawMark(mark, "");
     for (const mark of marks) if (mark.id === selectedId) this.#drawMark(mark, " is-selected");
     if (drawing?.points.length) this.#drawDrawing(drawing);
@@ -132,6 +136,14 @@ export class Overlay {
     const { width_px: width, height_px: height } = this.#photo;
     this.#surface.append(makeSvg("image", {
       class: "counted", href: url, x: 0, y: 0, width, height, opacity, preserveAspectRatio: "none" }));
+  }
+
+  /** Hollow and cornered, so that it is neither a mark of a person nor a void. */
+  #drawRejected({ x, y }, isChosen) {
+    const reach = isChosen ? TURNED_PX * 1.8 : TURNED_PX;
+    const path = `M0,${-reach}L${reach},0L0,${reach}L${-reach},0Z`;
+    const names = `is-turned${isChosen ? " is-selected" : ""}`;
+    this.#pin(makeSvg("g", { class: "turned" }, ...doubleLine(path, names)), [x, y]);
   }
 
   #drawTwoPoints(points) {

@@ -84,6 +84,8 @@ export class Room {
       cards: scale.card_outlines,
       scalePoints: hand.name === "ruler" ? scale.points : null,
       counted: hand.name === "region" ? null : panel.counted,
+      rejected: panel.rejected.spotsOf(panel.shown),
+      chosen: panel.rejected.chosen,
     });
     const { selected } = marks;
     const held = selected ?? (isRegionHeld ? { id: "region", shape: "outline", points: region.points } : null);
@@ -169,10 +171,17 @@ export class Room {
   }
 
   #tapped(point) {
-    const { hand, marks, overlay, region, view } = this.#parts;
+    const { hand, marks, overlay, panel, region, view } = this.#parts;
     if (!hand.isEmpty) return;
     const reach = FINGER_PX / view.scale;
-    const id = overlay.chipAt(view.toScreen(point)) ?? markAt(point, marks.all, reach)?.id ?? null;
+    const chip = overlay.chipAt(view.toScreen(point));
+    const turned = chip === null ? panel.rejected.at(panel.shown, point, reach) : null;
+    if (turned !== null) {
+      this.putDown();
+      panel.rejected.choose(panel.shown, turned);
+      return;
+    }
+    const id = chip ?? markAt(point, marks.all, reach)?.id ?? null;
     const isRegion = id === null && region.points
       && markAt(point, [{ shape: "line", points: [...region.points, region.points[0]] }], reach);
     region.hold(Boolean(isRegion));

@@ -121,15 +121,15 @@ export class View extends EventTarget {
    * Bring some points into what is free of sheets: `covered` pixels at the bottom are not.
    * Returns a function that puts the picture back.
    */
-  reveal({ left, top, right, bottom }, covered = 0) {
+  reveal({ left, top, right, bottom }, covered = 0, above = 24) {
     const { viewport } = this.#viewer;
     const before = viewport.getCenter(false);
     const [width, height] = this.size;
     const [x, y] = this.toScreen([(left + right) / 2, (top + bottom) / 2]);
     const free = height - covered;
-    const isSeen = x > 24 && x < width - 24 && y > 24 && y < free - 24;
+    const isSeen = x > 24 && x < width - 24 && y > above && y < free - 24;
     if (isSeen) return () => {};
-    const wish = new OpenSeadragon.Point(x - width / 2, y - free / 2);
+    const wish = new OpenSeadragon.Point(x - width / 2, y - (free + above - 24) / 2);
     viewport.panBy(viewport.deltaPointsFromPixels(wish));
     return () => viewport.panTo(before);
   }

@@ -1,0 +1,186 @@
+"""How the figure of a measurement was made: step by step, in words, with the photo as example."""
+
+import math
+from dataclasses import dataclass
+
+from defectlog.bench.how_pictures import explanation
+from defectlog.bench.rejected import rejected_of
+from defectlog.bench.room import measurement_words, scale_words, settings_words
+from defectlog.charts.histogram import HistogramDrawing, histogram_drawing
+from defectlog.measure.explain import Explanation
+from defectlog.measure.result import METHOD_VERSION
+from defectlog.photos.renditions import PhotoStore
+from defectlog.records import Measurement
+from defectlog.units import figure, measured_percent, percent, percent_range, plural, with_unit
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One step: what it is called, what it does here, and which pictures show it.
+
+    ``pictures`` are (step of ``how_pictures``, what it shows) pairs.
+    """
+
+    title: str
+    words: tuple[str, ...]
+    pictures: tuple[tuple[str, str], ...] = ()
+    reasons: tuple[tuple[str, str], ...] = ()
+    histogram: HistogramDrawing | None = None
+    histogram_words: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class HowMade:
+    """A figure with its steps, and what to mind about them."""
+
+    figure_words: str
+    interval_words: str
+    steps: tuple[Step, ...]
+    notes: tuple[str, ...]
+
+
+def how_made(measured: Measurement, store: PhotoStore) -> HowMade:
+    """Go through the steps of a measurement. Reads the photo and takes its time."""
+    made = explanation(measured, store)
+    said = measurement_words(measured)
+    notes = [f"Set to: {settings_words(measured.settings)}."]
+    if measured.version != METHOD_VERSION:
+        notes.append(
+            f"The figure was made by method version {measured.version}; the pictures and numbers "
+            f"of steps 1 to 4 are drawn by version {METHOD_VERSION} and may differ a little."
+        )
+    return HowMade(
+        figure_words=said["void_pct_words"],
+        interval_words=said["interval_words"],
+        steps=(
+            _photo(measured, said["inspected_words"]),
+            _light(measured, made),
+            _surface(made),
+            _candidates(measured, made),
+            _counted(measured, said),
+        ),
+        notes=tuple(notes),
+    )
+
+
+def _photo(measured: Measurement, inspected: str) -> Step:
+    words = [
+        "Colour says little about voids, so only the light counts. A camera stores light squeezed; "
+        "that is undone first, for half of a void is only half in true light.",
+        f"{scale_words(measured.scale)}. {inspected}.",
+    ]
+    if measured.region is not None or (measured.scale and measured.scale.card_outlines):
+        words.append("Darkened is what lies beside the region or under the scale card.")
+    if measured.not_inspected_fraction > 0:
+        words.append(
+            "Hatched is glare: so bright that nothing can be judged there. It counts neither as "
+            "sound nor as void."
+        )
+    return Step("The photo in grey", tuple(words), (("grey", "The photo in grey"),))
+
+
+def _light(measured: Measurement, made: Explanation) -> Step:
+    over = measured.settings.get("light_mm")
+    wide = f" over {with_unit(over, 'mm')}" if over and measured.scale else ""
+    return Step(
+        "The light evened out",
+        (
+            f"From the darkest to the brightest corner of the inspected surface the light itself "
+            f"went from {figure(made.light_low, 2)} to {figure(made.light_high, 2)} times its "
+            f"middle. It is taken from the surface, smoothed{wide} with voids and glints left "
+            "aside, and divided out. Without this a shaded corner would measure as one large void.",
+        ),
+        (
+            ("light", "The light that fell on the surface"),
+            ("even", "The surface with that light taken out"),
+        ),
+    )
+
+
+def _surface(made: Explanation) -> Step:
+    scatter = percent(made.scatter)
+    words = [
+        f"What is left still scatters by {scatter} of its light: weave, dust and the noise of the "
+        "camera. That is how the surface itself says what counts as standing out."
+    ]
+    line = None
+    side = "brighter" if made.look == "bright" else "darker"
+    if made.threshold is None or made.reach is None:
+        words.append(
+            "Neither on the dark nor on the bright side is there more far out than such a surface "
+            "has by itself, so nothing was taken for a void."
+        )
+    else:
+        line = made.reach if made.look == "bright" else -made.reach
+        words.append(
+            f"Far out on the {'bright' if made.look == 'bright' else 'dark'} side there is more "
+            f"than that scatter explains. A spot starts to count {_contrast(made)} {side} "
+            f"than its surroundings, which is {figure(made.reach / made.scatter, 2)} times the "
+            "scatter; its outline then runs halfway between its own light and that of the surface "
+            "round it."
+        )
+    return Step(
+        "What stands out",
+        tuple(words),
+        (("standing-out", "Grey: how far each spot stands out. Coloured: far enough to look at"),),
+        histogram=histogram_drawing(made.edges, made.counts, line=line),
+        histogram_words=_histogram_words(made, side),
+    )
+
+
+def _contrast(made: Explanation) -> str:
+    """How much light a spot has less or more than its surroundings where it starts to count."""
+    reach = made.reach or 0.0
+    return percent(math.expm1(reach) if made.look == "bright" else -math.expm1(-reach))
+
+
+def _histogram_words(made: Explanation, side: str) -> str:
+    words = "How much of the surface has how much light, darker to the left, brighter to the right"
+    if made.threshold is None:
+        return f"{words}. Nothing lies far out."
+    return f"{words}. Past the line, {_contrast(made)} {side}, spots are looked at."
+
+
+def _candidates(measured: Measurement, made: Explanation) -> Step:
+    turned = rejected_of(measured)
+    words = [
+        f"{plural(made.candidates, 'spot')} "
+        f"{'reaches' if made.candidates == 1 else 'reach'} past the line. What comes back with the "
+        "pitch of the weave is cloth. The others are judged by how sharp, how deep and how round "
+        "they are: a hair is long, a shadow is soft, a void is neither."
+    ]
+    if turned is None:
+        words.append("Which of them were turned away was not kept by the version that measured.")
+    elif not turned.reasons:
+        words.append("None was turned away.")
+    else:
+        words.append(f"{plural(turned.count, 'spot')} turned away:")
+    return Step(
+        "What was turned away, and why",
+        tuple(words),
+        reasons=turned.reasons if turned else (),
+    )
+
+
+def _counted(measured: Measurement, said: dict[str, str]) -> Step:
+    words = [
+        f"{said['count_words']} counted: {said['void_pct_words']} of the inspected surface. "
+        "A void a few pixels across is sized by the light it takes away, not by whole pixels."
+    ]
+    low, high = measured.void_fraction_low, measured.void_fraction_high
+    if measured.count:
+        words.append(
+            f"The measuring interval, {percent_range(low, high)}, joins "
+            "what moving the outlines by a share of the contrast would change with what no photo "
+            "shows. In 95 of 100 such photos it should hold the true share."
+        )
+    else:
+        words.append(
+            f"No void found does not mean none there: up to {measured_percent(high)} may have been "
+            "missed. In 95 of 100 such photos there should be no more."
+        )
+    if said["spread_words"]:
+        words.append(f"{said['spread_words']}. That is another question, and never mixed in.")
+    return Step(
+        "What was counted", tuple(words), (("counted", "Coloured: what was counted as void"),)
+    )

@@ -1,0 +1,121 @@
+"""The pictures of how a figure was made, drawn when they are asked for and kept for a moment."""
+
+import io
+import threading
+from collections import OrderedDict
+from collections.abc import Callable
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image
+
+from defectlog.bench.overlay import stored_mask
+from defectlog.bench.sizes import read_scale
+from defectlog.errors import NotFoundError
+from defectlog.measure.explain import Explanation, explain
+from defectlog.measure.scale import NO_SCALE
+from defectlog.photos.renditions import PhotoStore
+from defectlog.records import Measurement
+
+RgbImage = NDArray[np.uint8]
+
+COUNTED = (226, 74, 140)
+_DIMMED = 0.35
+_STRIPE_PX = 9
+KEPT = 4  # the last few explanations: a page asks for five pictures of the same one
+
+_kept: "OrderedDict[tuple[object, ...], Explanation]" = OrderedDict()
+_one_at_a_time = threading.Lock()
+
+
+def explanation(measured: Measurement, store: PhotoStore) -> Explanation:
+    """The steps of a measurement gone through again. Reads the file and takes its time."""
+    sha256 = measured.photo.sha256
+    region = None
+    if measured.region is not None:
+        region = tuple((float(x), float(y)) for x, y in measured.region)
+    scale = NO_SCALE if measured.scale is None else read_scale(measured.scale)
+    # All that the steps hang on; numbers of records may come to mean others after a restore.
+    key = (sha256, region, scale, measured.look, measured.threshold)
+    with _one_at_a_time:
+        if key in _kept:
+            _kept.move_to_end(key)
+            return _kept[key]
+        made = explain(
+            store.decoded(sha256).pixels(),
+            region=region,
+            scale=scale,
+            look=measured.look,  # type: ignore[arg-type]
+            threshold=measured.threshold,
+        )
+        _kept[key] = made
+        while len(_kept) > KEPT:
+            _kept.popitem(last=False)
+        return made
+
+
+def step_jpeg(measured: Measurement, store: PhotoStore, step: str) -> bytes:
+    """The picture of one step, no longer than 1200 px.
+
+    Raises
+    ------
+    NotFoundError
+        If there is no such step.
+    """
+    if step not in _DRAWN:
+        raise NotFoundError("step", step)
+    picture = _DRAWN[step](measured, explanation(measured, store))
+    out = io.BytesIO()
+    Image.fromarray(picture).save(out, "JPEG", quality=85)
+    return out.getvalue()
+
+
+def _grey(_measured: Measurement, made: Explanation) -> RgbImage:
+    return _told(_rgb(made.grey), made)
+
+
+def _light(_measured: Measurement, made: Explanation) -> RgbImage:
+    return _told(_rgb(made.light), made)
+
+
+def _even(_measured: Measurement, made: Explanation) -> RgbImage:
+    return _told(_rgb(made.even), made)
+
+
+def _standing(_measured: Measurement, made: Explanation) -> RgbImage:
+    """Paper white where nothing stands out, darker towards the threshold, coloured past it."""
+    towards = np.clip(made.standing_out, 0, 1)
+    picture = _rgb((245 - 110 * towards).astype(np.uint8))
+    picture[made.beyond & made.inspected] = COUNTED
+    return _told(picture, made)
+
+
+def _counted(measured: Measurement, made: Explanation) -> RgbImage:
+    picture = _told(_rgb(made.grey), made)
+    size = (made.grey.shape[1], made.grey.shape[0])
+    picture[stored_mask(measured.voids_png, size, keep=True)] = COUNTED
+    return picture
+
+
+_DRAWN: dict[str, Callable[[Measurement, Explanation], RgbImage]] = {
+    "grey": _grey,
+    "light": _light,
+    "even": _even,
+    "standing-out": _standing,
+    "counted": _counted,
+}
+
+
+def _rgb(grey: NDArray[np.uint8]) -> RgbImage:
+    return np.repeat(grey[..., None], 3, axis=2)
+
+
+def _told(picture: RgbImage, made: Explanation) -> RgbImage:
+    """Darken what was not to be inspected, hatch what could not be."""
+    picture[~made.wanted] = (picture[~made.wanted] * _DIMMED).astype(np.uint8)
+    y, x = np.indices(made.wanted.shape, sparse=True)
+    stripe = (x + y) // _STRIPE_PX % 2 == 0
+    lost = made.wanted & ~made.inspected
+    picture[lost & stripe] = 40
+    picture[lost & ~stripe] = 215
+    return picture

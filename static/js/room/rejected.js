@@ -1,0 +1,96 @@
+// What a measurement looked at and did not count: hollow marks over the photo, and the same as a
+// list, so that why a spot was turned away can be had by finger, by key and by ear.
+import { make } from "./dom.js";
+import { distance } from "./geometry.js";
+
+/**
+ * @fires change  it is shown or hidden
+ * @fires chosen  another spot is chosen; nothing else changed
+ */
+export class Rejected extends EventTarget {
+  #api;
+  #does;
+  #kept = new Map(); // answers by the id of their measurement: they never change
+  #shownId = null;
+  #box = make("div", { class: "rejected" });
+  chosen = null;
+
+  /** @param does  {say(words), reveal(spot)} */
+  constructor(api, does) {
+    super();
+    this.#api = api;
+    this.#does = does;
+  }
+
+  isShownFor(measurement) {
+    return Boolean(measurement) && this.#shownId === measurement.id;
+  }
+
+  /** The spots to draw for a measurement; none while they are hidden. */
+  spotsOf(measurement) {
+    return this.isShownFor(measurement) ? this.#kept.get(measurement.id).spots ?? [] : [];
+  }
+
+  async toggle(measurement) {
+    const isHiding = this.isShownFor(measurement);
+    try {
+      if (!this.#kept.has(measurement.id)) {
+        this.#kept.set(measurement.id, await this.#api.rejected(measurement.id));
+      }
+    } catch (fault) {
+      this.#does.say(`${fault.what}: ${fault.do}.`);
+      return;
+    }
+    this.#shownId = isHiding ? null : measurement.id;
+    this.chosen = null;
+    this.#fill(this.#kept.get(measurement.id));
+    this.#does.say(isHiding ? "What was turned away is hidden." : this.#kept.get(measurement.id).words);
+    this.dispatchEvent(new Event("change"));
+  }
+
+  /** The spot nearest to a point of the photo, no further off than a finger reaches; or null. */
+  at(measurement, point, reach) {
+    let best = null;
+    this.spotsOf(measurement).forEach((spot, index) => {
+      const away = distance([spot.x, spot.y], point);
+      if (away <= Math.max(reach, spot.r_px) && (best === null || away < best.away)) best = { index, away };
+    });
+    return best?.index ?? null;
+  }
+
+  /** Say why a spot was turned away, and show which one it is. */
+  choose(measurement, index) {
+    const spot = this.spotsOf(measurement)[index];
+    this.chosen = index;
+    for (const button of this.#box.querySelectorAll("[data-spot]")) {
+      if (Number(button.dataset.spot) === index) {
+        button.setAttribute("aria-current", "true");
+        button.closest("details").open = true;
+      } else button.removeAttribute("aria-current");
+    }
+    this.#does.say(`Not counted, ${spot.words}: ${spot.why}.`);
+    this.#does.reveal(spot);
+    this.dispatchEvent(new Event("chosen"));
+  }
+
+  /** The button and, while it is pressed, the list: kept as they are from one drawing to the next. */
+  controls(measurement) {
+    const isShown = this.isShownFor(measurement);
+    return [
+      make("button", { type: "button", class: "wide", id: "rejected", "aria-pressed": String(isShown),
+        onclick: () => this.toggle(measurement) }, "Show what was turned away"),
+      isShown ? this.#box : null,
+    ];
+  }
+
+  #fill({ words, spots = [], reasons = [] }) {
+    const numbered = spots.map((spot, index) => ({ ...spot, index }));
+    const measurementOf = () => ({ id: this.#shownId });
+    this.#box.replaceChildren(make("p", {}, words), ...reasons.map(({ why, count_words: count }) => (
+      make("details", {}, make("summary", {}, `${count}: ${why}`),
+        make("ol", {}, ...numbered.filter((spot) => spot.why === why).map((spot) => (
+          make("li", {}, make("button", { type: "button", "data-spot": spot.index,
+            onclick: () => this.choose(measurementOf(), spot.index) },
+          `${spot.words}, show it`)))))))));
+  }
+}

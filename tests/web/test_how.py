@@ -1,0 +1,77 @@
+"""The page that shows how a figure was made, over HTTP."""
+
+import io
+
+import pytest
+from PIL import Image
+
+from defectlog.bench.builds import start_build
+from defectlog.bench.intake import take_in
+from defectlog.records import Face, PhotoStage
+from defectlog.web.records import store, transaction
+from tests.builders import NOON, make_part
+from tests.pictures import Surface, render
+
+AS_SCRIPT = {"Accept": "application/json"}
+
+
+@pytest.fixture
+def place(app, client) -> str:
+    """The address of a measurement of a small photo."""
+    jpeg = io.BytesIO()
+    picture = render(Surface(size_mm=(60, 45), fraction=0.03, seed=4))
+    Image.fromarray(picture.grey).save(jpeg, "JPEG", quality=92)
+    with app.app_context(), transaction() as session:
+        build = start_build(session, make_part(session).id, NOON)
+        number = take_in(
+            session,
+            store(),
+            build.id,
+            jpeg.getvalue(),
+            name="door.jpg",
+            face=Face.TOOL,
+            stage=PhotoStage.DEMOULD,
+            at=NOON,
+        ).photo.id
+    made = client.post(f"/photos/{number}/measurements", json={}, headers=AS_SCRIPT).get_json()
+    return f"/photos/{number}/measurements/{made['measurement_id']}"
+
+
+def test_the_page_shows_every_step_with_its_pictures(client, place):
+    page = client.get(f"{place}/how").get_data(as_text=True)
+
+    for number, title in enumerate(
+        (
+            "The photo in grey",
+            "The light evened out",
+            "What stands out",
+            "What was turned away, and why",
+            "What was counted",
+        ),
+        1,
+    ):
+        assert f"{number}. {title}" in page
+    for step in ("grey", "light", "even", "standing-out", "counted"):
+        answer = client.get(f"{place}/how/{step}.jpg")
+        assert answer.mimetype == "image/jpeg" and f"{place}/how/{step}.jpg" in page
+        with Image.open(io.BytesIO(answer.data)) as picture:
+            assert picture.size == (720, 540)  # 60 mm × 45 mm at 12 px/mm
+    assert "<svg" in page and "style=" not in page
+
+
+def test_the_room_leads_to_both(client, place):
+    photo = place.split("/measurements")[0]
+    (row,) = client.get(f"{photo}/state").get_json()["measurements"]
+
+    assert row["how_url"] == f"{place}/how" and row["rejected_url"] == f"{place}/rejected"
+
+
+@pytest.mark.parametrize("path", ["how/magic.jpg", "how/grey.png"])
+def test_another_step_is_not_there(client, place, path):
+    assert client.get(f"{place}/{path}").status_code == 404
+
+
+@pytest.mark.parametrize("path", ["how", "rejected", "how/grey.jpg"])
+def test_a_measurement_of_another_photo_is_not_there(client, place, path):
+    assert client.get(f"/photos/77/measurements/1/{path}").status_code == 404
+    assert client.get(f"{place}7/{path}").status_code == 404
