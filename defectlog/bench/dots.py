@@ -8,7 +8,7 @@ from typing import Any, BinaryIO
 from defectlog.errors import FieldError
 from defectlog.measure.dot_reading import DiameterReading, DotReading, FieldReading, read_dot_sheet
 from defectlog.photos.decoding import DEFAULT_MAX_PX, decode
-from defectlog.units import NBSP, figure, plural, with_unit
+from defectlog.units import NBSP, plural, with_unit
 
 # Of the discs of one diameter, from which share on it counts as seen.
 MOSTLY = 0.8
@@ -102,10 +102,10 @@ def _size_found(size: DiameterReading) -> str:
     if size.measured_mm is None or size.found_count < MOSTLY * size.printed_count:
         return f"{found}: mostly below what this photo can show"
     off = 100 * (size.measured_mm / size.printed_mm - 1)
-    by = f"{figure(abs(off), 2)} % too {'large' if off > 0 else 'small'}"
+    by = f"{abs(off):.1f}{NBSP}% too {'large' if off > 0 else 'small'}"
     if abs(off) < 0.05:
         by = "true to size"
-    return f"{found}, measured {size.measured_mm:.2f} mm: {by}"
+    return f"{found}, measured {size.measured_mm:.2f}{NBSP}mm: {by}"
 
 
 def reading_json(image: str, reading: DotReading) -> dict[str, Any]:
