@@ -143,6 +143,7 @@ def _histogram_words(made: Explanation, side: str) -> str:
 
 def _candidates(measured: Measurement, made: Explanation) -> Step:
     turned = rejected_of(measured)
+    shown = turned is not None and turned.count > 0
     words = [
         f"{plural(made.candidates, 'spot')} "
         f"{'reaches' if made.candidates == 1 else 'reach'} past the line. What comes back with the "
@@ -158,6 +159,7 @@ def _candidates(measured: Measurement, made: Explanation) -> Step:
     return Step(
         "What was turned away, and why",
         tuple(words),
+        (("turned-away", "Hollow marks: looked at and not counted"),) if shown else (),
         reasons=turned.reasons if turned else (),
     )
 

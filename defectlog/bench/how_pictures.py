@@ -7,9 +7,10 @@ from collections.abc import Callable
 
 import numpy as np
 from numpy.typing import NDArray
-from PIL import Image
+from PIL import Image, ImageDraw
 
 from defectlog.bench.overlay import stored_mask
+from defectlog.bench.rejected import rejected_of
 from defectlog.bench.sizes import read_scale
 from defectlog.errors import NotFoundError
 from defectlog.measure.explain import Explanation, explain
@@ -22,6 +23,7 @@ RgbImage = NDArray[np.uint8]
 COUNTED = (226, 74, 140)
 _DIMMED = 0.35
 _STRIPE_PX = 9
+_MARK_PX = 9.0
 KEPT = 4  # the last few explanations: a page asks for five pictures of the same one
 
 _kept: "OrderedDict[tuple[object, ...], Explanation]" = OrderedDict()
@@ -97,11 +99,27 @@ def _counted(measured: Measurement, made: Explanation) -> RgbImage:
     return picture
 
 
+def _turned_away(measured: Measurement, made: Explanation) -> RgbImage:
+    """Hollow marks round what was looked at and not counted, as the photo room draws them."""
+    picture = Image.fromarray(_told(_rgb(made.grey), made))
+    shrink = picture.width / measured.photo.width_px
+    turned = rejected_of(measured)
+    pen = ImageDraw.Draw(picture)
+    for spot in turned.spots if turned else ():
+        x, y = (shrink * (place + 0.5) - 0.5 for place in (spot.x, spot.y))
+        reach = max(_MARK_PX, shrink * spot.r_px * 1.5)
+        corners = [(x, y - reach), (x + reach, y), (x, y + reach), (x - reach, y), (x, y - reach)]
+        pen.line(corners, fill=(20, 26, 31), width=5, joint="curve")
+        pen.line(corners, fill=(255, 255, 255), width=2, joint="curve")
+    return np.asarray(picture)
+
+
 _DRAWN: dict[str, Callable[[Measurement, Explanation], RgbImage]] = {
     "grey": _grey,
     "light": _light,
     "even": _even,
     "standing-out": _standing,
+    "turned-away": _turned_away,
     "counted": _counted,
 }
 
