@@ -3,7 +3,7 @@
 from defectlog.measure.card import CARD_LAYOUTS, ID1_MM, CardLayout, marker_cells
 from defectlog.measure.extent import Extent, mark_extent
 from defectlog.measure.markers import find_card, find_markers
-from defectlog.measure.result import Void, VoidMeasurement
+from defectlog.measure.result import Rejected, Void, VoidMeasurement
 from defectlog.measure.scale import NO_SCALE, Scale, given_scale, scale_from_points
 from defectlog.measure.voids import measure_voids
 
@@ -13,6 +13,7 @@ __all__ = [
     "NO_SCALE",
     "CardLayout",
     "Extent",
+    "Rejected",
     "Scale",
     "Void",
     "VoidMeasurement",

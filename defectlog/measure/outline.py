@@ -53,7 +53,8 @@ class Zone:
 class Rise:
     """How far each pixel of a zone lies from the surface about it (0) to its void (1).
 
-    For each object, ``height`` is the contrast between the two and ``missing`` the sum of
+    For each object, ``height`` is the contrast between the two, ``around`` that of the
+    surface (see ``Zone``), and ``missing`` the sum of
     what its pixels lack against the surface, in pixels of full light; ``areas`` are its
     pixels beyond 35, 50 and 65 % of the rise.
     """
@@ -61,6 +62,7 @@ class Rise:
     share: NDArray[np.float32]
     height: FloatArray
     missing: FloatArray
+    around: FloatArray
     areas: FloatArray  # (n, 3)
 
     @property
@@ -253,7 +255,8 @@ def rise_of(zone: Zone) -> Rise:
         upper = np.flatnonzero(zone.contrast >= limit)
         upper_label, values = label.take(upper), zone.contrast.take(upper)
         plateau = _mean(n, upper_label, values).astype(np.float32)
-    height = plateau - _mean(n, upper_label, zone.around.take(upper))
+    around = _mean(n, upper_label, zone.around.take(upper))
+    height = plateau - around
     span = plateau.take(label)
     span -= zone.around
     np.maximum(span, np.float32(1e-3), out=span)
@@ -266,7 +269,7 @@ def rise_of(zone: Zone) -> Rise:
     code += level
     counts = np.bincount(code, minlength=n * classes).reshape(n, classes)
     areas = counts[:, ::-1].cumsum(axis=1)[:, ::-1][:, 1:].astype(np.float64)
-    return Rise(share=over, height=height, missing=missing, areas=areas)
+    return Rise(share=over, height=height, missing=missing, around=around, areas=areas)
 
 
 def outlined(zone: Zone, rise: Rise, shape: tuple[int, int]) -> BoolImage:
@@ -276,16 +279,20 @@ def outlined(zone: Zone, rise: Rise, shape: tuple[int, int]) -> BoolImage:
     return mask.reshape(shape)
 
 
-def edge_width(zone: Zone, rise: Rise, mask: BoolImage) -> FloatArray:
+def edge_width(rise: Rise, perimeter_px: FloatArray) -> FloatArray:
     """Pixels over which each object falls from 65 to 35 % of its rise."""
-    return rise.spread / np.maximum(perimeters(zone, mask), 1.0)
+    return rise.spread / np.maximum(perimeter_px, 1.0)
 
 
-def is_soft(zone: Zone, rise: Rise, mask: BoolImage) -> BoolImage:
-    """Whether an object fades out like a shadow rather than ends like a void."""
-    edge = edge_width(zone, rise, mask)
-    radius = np.sqrt(rise.counted / np.pi)
-    return (edge > SOFT_EDGE_PX) & (edge > SOFT_EDGE_SHARE * radius)
+def is_soft(edge_px: FloatArray, half_px: FloatArray) -> BoolImage:
+    """Whether an object fades out like a shadow rather than ends like a void.
+
+    Parameters
+    ----------
+    edge_px : from ``edge_width``
+    half_px : half the width of the object, where it is at half its rise
+    """
+    return (edge_px > SOFT_EDGE_PX) & (edge_px > SOFT_EDGE_SHARE * half_px)
 
 
 def perimeters(zone: Zone, mask: BoolImage) -> FloatArray:

@@ -13,26 +13,24 @@ SOFTEST_PX = 4.0
 USUAL_PX = 0.9  # blur of a sharp phone picture, where the picture itself cannot say
 
 
-def blur_of(edge_px: FloatArray, counted_px: FloatArray) -> float | None:
-    """The blur of a picture, from the edges of its larger voids.
+def blur_each(edge_px: FloatArray, half_px: FloatArray) -> FloatArray:
+    """The blur that each void's edge speaks of.
 
     Parameters
     ----------
     edge_px : (n,) pixels over which each void falls from 65 to 35 % of its plateau
-    counted_px : (n,) its area at 50 %
+    half_px : (n,) its radius, or half its width, at 50 %
 
     Returns
     -------
-    Standard deviation of the blur in pixels; None if fewer than five voids can tell.
+    Standard deviation of the blur in pixels; NaN for voids too small or too large to tell.
     """
-    radius = np.sqrt(counted_px / np.pi)
-    clear = (radius > 3.5) & (radius < 40) & (edge_px > 0)
-    if np.count_nonzero(clear) < 5:
-        return None
+    clear = (half_px > 3.5) & (half_px < 40) & (edge_px > 0)
     # Edge over radius falls steadily as a disc grows against its blur.
     relative = blurred.DISC_EDGE / blurred.DISC_HALF_RADIUS
-    rho = np.interp(edge_px[clear] / radius[clear], relative[::-1], blurred.DISC_HALF_RADIUS[::-1])
-    return float(np.clip(np.median(radius[clear] / rho), SHARPEST_PX, SOFTEST_PX))
+    seen = edge_px / np.maximum(half_px, 1e-9)
+    rho = np.interp(seen, relative[::-1], blurred.DISC_HALF_RADIUS[::-1])
+    return np.where(clear, np.clip(half_px / rho, SHARPEST_PX, SOFTEST_PX), np.nan)
 
 
 def blur_by_contrast(missing_px: FloatArray, plateau: FloatArray) -> float | None:
@@ -93,11 +91,14 @@ def resolved_contrast(
     length_px: FloatArray,
     breadth_px: FloatArray,
     sigma: float,
+    *,
+    most: FloatArray | float = np.inf,
 ) -> FloatArray:
     """Contrast each void would show if fully resolved, round or long.
 
     Below twice the blur a void's own contrast cannot be told from its size, and that of
-    the picture's larger voids stands in; in between the two are blended.
+    the picture's larger voids stands in; in between the two are blended. ``most`` is the
+    contrast of no light at all.
     """
     radius, contrast = disc_of(missing_px, plateau, sigma)
     breadth, slit = slit_of(missing_px, plateau, length_px, sigma)
@@ -109,8 +110,8 @@ def resolved_contrast(
         usual = float(np.median(contrast[clear]))
         own = np.clip(half_breadth / sigma - 1.0, 0.0, 1.0)
         contrast = contrast**own * usual ** (1 - own)
-    # A void is at least as strong as what is seen of it.
-    return np.maximum(contrast, plateau)
+    # A void is at least as strong as what is seen of it, and a dark one no darker than black.
+    return np.maximum(np.minimum(contrast, most), plateau)
 
 
 def unblurred(breadth_px: FloatArray, sigma: float) -> FloatArray:

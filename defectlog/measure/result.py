@@ -8,7 +8,7 @@ from defectlog.measure.shapes import ShapeWord
 from defectlog.units import measured_percent, percent_range, plural, with_unit
 
 # Raised whenever the same picture could give another figure than before.
-METHOD_VERSION = "1"
+METHOD_VERSION = "2"
 
 Look = Literal["dark", "bright"]
 
@@ -40,6 +40,16 @@ class Void:
 
 
 @dataclass(frozen=True, slots=True)
+class Rejected:
+    """A candidate that was not counted: where, how large, and why, in plain words."""
+
+    x: float
+    y: float
+    d_px: float
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
 class VoidMeasurement:
     """One run of void measurement on one picture.
 
@@ -53,7 +63,8 @@ class VoidMeasurement:
     ``threshold`` is the contrast from which a pixel starts a void, as a share of the light
     of the surface around it. ``clustering`` is the Clark–Evans index (below 1 clustered),
     ``clustering_word`` its reading at the 5 % level. ``largest_mm`` is the largest of
-    ``diameters_mm``. The masks are as large as the picture and not part of the JSON.
+    ``diameters_mm``. ``rejected`` are the largest 500 of the candidates judged not to be voids
+    or left out for their size. The masks are as large as the picture and not part of the JSON.
     """
 
     width_px: int
@@ -83,6 +94,7 @@ class VoidMeasurement:
     clustering_word: str | None
     spread_low: float | None
     spread_high: float | None
+    rejected: tuple[Rejected, ...]
     voids_mask: BoolImage = field(compare=False, repr=False)
     inspected_mask: BoolImage = field(compare=False, repr=False)
 
@@ -97,6 +109,7 @@ class VoidMeasurement:
             "clustering_word",
             "spread_low",
             "spread_high",
+            "rejected",
             "voids_mask",
             "inspected_mask",
         }
@@ -113,9 +126,10 @@ class VoidMeasurement:
         if self.is_sound:
             most = measured_percent(self.void_fraction_high)
             return f"No voids found; up to {most} may have been missed."
+        share = measured_percent(self.void_fraction)
         words = [
-            f"{plural(self.count, 'void')}, {measured_percent(self.void_fraction)} of the inspected "
-            f"surface (95 % interval {bounds})."
+            f"{plural(self.count, 'void')}, {share} of the inspected surface "
+            f"(95 % interval {bounds})."
         ]
         if self.largest_mm is not None:
             words.append(f"The largest is {with_unit(self.largest_mm, 'mm', 2)} across.")

@@ -8,9 +8,11 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from defectlog.measure import judging
 from defectlog.measure.fraction import area_fraction, measuring_interval
+from defectlog.measure.judging import Turned
 from defectlog.measure.light import BoolImage
-from defectlog.measure.result import METHOD_VERSION, Look, Void, VoidMeasurement
+from defectlog.measure.result import METHOD_VERSION, Look, Rejected, Void, VoidMeasurement
 from defectlog.measure.scale import Scale
 from defectlog.measure.shapes import Shapes
 from defectlog.measure.spacing import Spacing, clark_evans
@@ -19,7 +21,7 @@ from defectlog.units import plural
 
 # A void narrower than this is below what a photo can show: two thirds of them go unseen, and
 # the size of the others is unsure by a sixth.
-SMALLEST_PX = 3.0
+SMALLEST_PX = 2.5
 # A "void" this large at the edge of the region is more likely what lies beside the part.
 BENCH_SHARE = 0.01
 
@@ -28,17 +30,24 @@ BENCH_SHARE = 0.01
 class Found:
     """The voids of a surface: objects of ``mask`` with their areas, in worked pixels.
 
-    ``area`` follows the labels of ``shapes``. ``soft_px`` is the area between 35 and 65 % of
-    the way from sound to void; ``threshold`` the contrast voids were found by, in log
-    units, None where none were looked for.
+    ``area``, ``kept`` (whether it was judged to be a void), ``height`` (its contrast) and
+    ``soft_px`` (its area between 35 and 65 % of the way from sound to void) are in the order
+    of ``shapes``; ``threshold`` is the contrast voids were found by, in log units, and
+    ``blur_px`` the picture's own, None where nothing could tell; ``turned`` is what was judged
+    to be no void, ``struck`` where that and its surroundings lie.
     """
 
     mask: BoolImage
     shapes: Shapes
     area: NDArray[np.float64]
-    soft_px: float
+    kept: BoolImage
+    height: NDArray[np.float64]
+    soft_px: NDArray[np.float64]
     look: Look | None
     threshold: float | None
+    blur_px: float | None
+    turned: tuple[Turned, ...]
+    struck: BoolImage
 
 
 def summarise(
@@ -62,7 +71,9 @@ def summarise(
     else:
         fraction = sum(void.area_mm2 for void in voids) / surface_mm2
     fraction = min(fraction, 1.0)
-    low, high = measuring_interval(fraction, found.soft_px * shrink**2 / inspected_px)
+    low, high = measuring_interval(
+        fraction, float(found.soft_px[kept].sum()) * shrink**2 / inspected_px
+    )
     # Specks are not counted, but may well be voids.
     high = min(1.0, high + small.specks_px / inspected_px)
     spread = area_fraction(mask, surface.inspected)
@@ -98,6 +109,7 @@ def summarise(
         clustering_word=None if spacing is None else spacing.word,
         spread_low=spread.low,
         spread_high=spread.high,
+        rejected=small.rejected,
         voids_mask=_full_size(mask, shape),
         inspected_mask=_full_size(surface.inspected, shape),
     )
@@ -110,6 +122,7 @@ class _LeftOut:
     specks: int = 0
     specks_px: float = 0.0
     below_smallest: int = 0
+    rejected: tuple[Rejected, ...] = ()
 
 
 def _voids(
@@ -124,7 +137,7 @@ def _voids(
     wanted = np.ones_like(shown)
     if smallest_mm is not None and local is not None:
         wanted = d_worked * shrink / local >= smallest_mm
-    kept = shown & wanted
+    kept = found.kept & shown & wanted
     which = np.flatnonzero(kept)
     area_px, d_px = found.area[which] * shrink**2, d_worked[which] * shrink
     longest_px = np.maximum(shapes.longest[which] * shrink, d_px)
@@ -142,11 +155,39 @@ def _voids(
         )
     ]
     left_out = _LeftOut(
-        specks=int(np.count_nonzero(~shown)),
-        specks_px=float(found.area[~shown].sum()) * shrink**2,
-        below_smallest=int(np.count_nonzero(shown & ~wanted)),
+        specks=int(np.count_nonzero(found.kept & ~shown)),
+        specks_px=float(found.area[found.kept & ~shown].sum()) * shrink**2,
+        below_smallest=int(np.count_nonzero(found.kept & shown & ~wanted)),
+        rejected=_rejected(found, shown, wanted, shrink),
     )
     return tuple(voids), kept, left_out
+
+
+def _rejected(
+    found: Found, shown: BoolImage, wanted: BoolImage, shrink: int
+) -> tuple[Rejected, ...]:
+    """The largest candidates that were not counted, and why."""
+    turned = list(found.turned)
+    for which, why in (
+        (found.kept & ~shown, judging.SPECK),
+        (found.kept & shown & ~wanted, judging.BELOW),
+    ):
+        shapes = found.shapes
+        turned.append(Turned(shapes.x[which], shapes.y[which], found.area[which], why))
+    x, y, area = (
+        np.concatenate([getattr(one, name) for one in turned]) for name in ("x", "y", "area")
+    )
+    whys = np.repeat(np.arange(len(turned)), [len(one.x) for one in turned])
+    largest = np.argsort(-area, kind="stable")[: judging.MOST]
+    return tuple(
+        Rejected(
+            x=float((x[k] + 0.5) * shrink - 0.5),
+            y=float((y[k] + 0.5) * shrink - 0.5),
+            d_px=2 * math.sqrt(max(float(area[k]), 0.0) / math.pi) * shrink,
+            why=turned[whys[k]].why,
+        )
+        for k in largest
+    )
 
 
 def _surface_mm2(inspected: BoolImage, scale: Scale, shrink: int) -> float | None:
@@ -197,6 +238,7 @@ def _bench_share(found: Found, surface: Surface) -> float:
     )
     inner = np.ascontiguousarray(cv2.erode(walled, np.ones((3, 3), np.uint8))[1:-1, 1:-1])
     cut = found.shapes.label[inner.ravel()[found.shapes.at] == 0]
+    cut = cut[found.kept[cut]]
     if not len(cut):
         return 0.0
     return float(found.area[cut].max() / np.count_nonzero(surface.inspected))

@@ -6,9 +6,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-# Void-free surfaces reach about 1.5 (3.3 on the bright side with glints and scratches),
-# voids of a tenth less light 3.6 and more; measured on rendered surfaces.
-KINK_LIMIT = 3.5
+# Void-free surfaces reach about 2.1 (more with hairs, scratches and folds, which are turned
+# down one by one for what they look like), voids of a tenth less light 3.4 and more;
+# measured on rendered surfaces.
+KINK_LIMIT = 2.6
 SMALLEST_SHARE = 0.0003
 LARGEST_SHARE = 0.3
 STEP = 0.1  # width of the histogram's bins, in robust deviations
@@ -24,7 +25,8 @@ class Tail:
     ``kink`` says how far the tail is from falling off as one population does; ``at`` is
     where (in log units from the middle), ``threshold`` from where on a pixel is a void,
     ``careful`` the same by the noise of the surface alone, ``lone`` so far out that even
-    a single void stands out from anything else on the surface.
+    a single void stands out from anything else on the surface. ``reach`` is how far the
+    surface itself goes to the other side, but for a twentieth of it.
     """
 
     kink: float
@@ -32,6 +34,7 @@ class Tail:
     threshold: float
     careful: float
     lone: float
+    reach: float
 
     @property
     def has_voids(self) -> bool:
@@ -77,8 +80,9 @@ def tail(excess: NDArray[np.float32], *, least_sd: float) -> Tail:
     furthest = _quantile(away, 1 - 1e-5) * GRAIN
     lone = max(8 * sd, 8 * sd_away, 1.5 * careful, 1.5 * furthest)
     threshold = max(at, min(careful, typical))
+    reach = _quantile(away, 0.9) * GRAIN
     centre = (middle - len(counts) // 2) * GRAIN
-    return Tail(kink, centre + at, centre + threshold, centre + careful, centre + lone)
+    return Tail(kink, centre + at, centre + threshold, centre + careful, centre + lone, reach)
 
 
 def _counted(excess: NDArray[np.float32]) -> NDArray[np.int64]:

@@ -8,7 +8,8 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from defectlog.measure import outline, pinholes
+from defectlog.measure import judging, outline, pinholes
+from defectlog.measure.judging import Turned
 from defectlog.measure.light import ONE, BoolImage, as_ratio, grey_of
 from defectlog.measure.region import Region, region_mask, without_cards
 from defectlog.measure.result import Look, VoidMeasurement
@@ -23,6 +24,8 @@ SAMPLE_PX = 500_000
 LONE_PX2 = 20
 # How far beyond the cloth's own contrast a void on it has to be, as a share of that.
 DEEPER = 0.4
+# Voids reach as far from the surface as the surface does to the other side, nearly or more.
+STANDS_OUT = 0.8
 
 
 def measure_voids(
@@ -77,7 +80,14 @@ def measure_voids(
     inside = without_cards(region_mask(region, grey.shape), scale.card_outlines)
     surface = prepare(grey, inside, scale.px_per_mm)
     side, judged = _choose_side(surface, look)
-    found = _find(surface, side, judged) if judged.has_voids else _lone(surface, side, judged)
+    found = _find(surface, side, judged) if judged.has_voids else None
+    if found is not None and _mostly_struck(found):
+        # A hair or a fold may have been what stood out: judge again without it.
+        judged = _tails(surface, side, without=found.struck)[side]
+    if found is None or not judged.has_voids or not _stands_out(found, judged):
+        before = () if found is None else found.turned
+        found = _lone(surface, side, judged)
+        found = replace(found, turned=before + found.turned)
     settings = {
         "look": look,
         "smallest_mm": smallest_mm,
@@ -93,37 +103,77 @@ def measure_voids(
 
 def _choose_side(surface: Surface, look: str) -> tuple[Look, Tail]:
     """The side voids are on if there are any; dark, where nothing speaks for either."""
-    step = max(1, math.isqrt(surface.smooth.size // SAMPLE_PX))
-    values = surface.smooth[::step, ::step][surface.inspected[::step, ::step]]
-    light = np.log(np.maximum(as_ratio(values), np.float32(1e-3)))
-    sides: dict[Look, Tail] = {}
-    if look != "bright":
-        sides["dark"] = tail(-light, least_sd=surface.grey_step)
-    if look != "dark":
-        sides["bright"] = tail(light, least_sd=surface.grey_step)
+    sides = _tails(surface, look)
     side = max(sides, key=lambda name: sides[name].kink)
     if not sides[side].has_voids and "dark" in sides:
         side = "dark"
     return side, sides[side]
 
 
-def _find(surface: Surface, side: Look, judged: Tail) -> Found:
+def _tails(surface: Surface, look: str, without: BoolImage | None = None) -> dict[Look, Tail]:
+    """Both sides of the surface's distribution of light, or the one asked for."""
+    step = max(1, math.isqrt(surface.smooth.size // SAMPLE_PX))
+    some = (slice(None, None, step), slice(None, None, step))
+    within = surface.inspected[some]
+    if without is not None:
+        within = within & ~without[some]
+    values = surface.smooth[some][within]
+    light = np.log(np.maximum(as_ratio(values), np.float32(1e-3)))
+    sides: dict[Look, Tail] = {}
+    if look != "bright":
+        sides["dark"] = tail(-light, least_sd=surface.grey_step)
+    if look != "dark":
+        sides["bright"] = tail(light, least_sd=surface.grey_step)
+    return sides
+
+
+def _mostly_struck(found: Found) -> bool:
+    """Whether more of what was found was turned down, with its surroundings, than kept."""
+    return np.count_nonzero(found.struck) > 0.5 * float(found.area[found.kept].sum())
+
+
+def _find(surface: Surface, side: Look, judged: Tail, *, alone: bool = False) -> Found:
     """Seeds by contrast, cloth dropped, outlines at half contrast, pinholes by missing light."""
     sign = 1.0 if side == "dark" else -1.0
-    seeds, known = _seeds(surface, sign, judged)
+    seeds, known, turned = _seeds(surface, sign, judged)
     if not seeds.any():
-        return _nothing(surface)
+        return _nothing(surface, turned)
+    columns = seeds.shape[1]
     zone = outline.zone_of(seeds, surface.ratio, surface.inspected, sign=sign, known=known)
     rise = outline.rise_of(zone)
     mask = outline.outlined(zone, rise, seeds.shape)
-    soft = outline.is_soft(zone, rise, mask)
+    around = outline.perimeters(zone, mask)
+    soft = outline.is_soft(
+        outline.edge_width(rise, around), judging.half_width(rise.counted, around)
+    )
+    soft |= judging.is_fold(rise, around, px_per_mm=surface.px_per_mm, reach=_reach(side, judged))
+    struck = np.zeros_like(mask)
     if soft.any():
-        drop = soft[zone.label]
-        mask.ravel()[zone.at[drop]] = False
+        own = slice(0, zone.own)
+        turned.append(
+            judging.turned_down(zone.at[own], zone.label[own], soft, columns, judging.SOFT)
+        )
+        at = zone.at[soft[zone.label]]
+        mask.ravel()[at] = False
+        struck.ravel()[at] = True
     del seeds, known, zone, rise  # as much memory as the next step will want
     if not mask.any():
-        return _nothing(surface)
-    return _size(surface, mask, side, judged)
+        return replace(_nothing(surface, turned), struck=struck)
+    return _size(surface, mask, side, judged, turned, struck, alone=alone)
+
+
+def _reach(side: Look, judged: Tail) -> float:
+    """How far the surface itself goes to the side away from voids, as a share of its light."""
+    return math.expm1(judged.reach) if side == "dark" else -math.expm1(-judged.reach)
+
+
+def _stands_out(found: Found, judged: Tail) -> bool:
+    """Whether what was found differs more from the surface than the surface does from itself."""
+    if not found.kept.any():
+        return True
+    reach = _reach(found.look, judged)
+    height = judging.middle_height(found.height[found.kept], found.area[found.kept])
+    return height >= STANDS_OUT * reach
 
 
 def _lone(surface: Surface, side: Look, judged: Tail) -> Found:
@@ -132,35 +182,33 @@ def _lone(surface: Surface, side: Look, judged: Tail) -> Found:
     Only what stands far out of the surface, is several pixels across and neither long (a
     hair, a scratch) nor soft is taken for one.
     """
-    found = _find(surface, side, replace(judged, threshold=judged.lone))
-    words = np.array(found.shapes.words, dtype=str)
-    sure = (found.area >= LONE_PX2) & (words != "long")
-    if not sure.any():
-        return _nothing(surface)
-    found.mask.ravel()[found.shapes.at[~sure[found.shapes.label]]] = False
-    return _size(surface, found.mask, side, judged)
+    return _find(surface, side, replace(judged, threshold=judged.lone), alone=True)
 
 
 def _seeds(
     surface: Surface, sign: float, judged: Tail
-) -> tuple[BoolImage, outline.Numbered | None]:
+) -> tuple[BoolImage, outline.Numbered | None, list[Turned]]:
     """Pixels beyond the threshold, without what recurs with the weave.
 
-    With them, if nothing had to be taken out, the numbers of the objects they make.
+    With them, if nothing had to be taken out, the numbers of the objects they make; and else
+    what was taken out.
     """
     seeds = _beyond(surface, sign, judged.threshold)
     known = outline.numbered(seeds)
-    if known.count >= LEAST_REPEATING:
-        vectors = weave_repeats(surface.ratio, surface.inspected, px_per_mm=surface.px_per_mm)
-        cloth = repeating(known.labels, vectors, at=known.at)
-        if cloth.any():
-            yarn = cloth[known.labels]
-            seeds &= ~yarn | _deeper(surface, yarn, sign)
-            # It may have been the cloth alone that stood out; a few leftovers have to as well.
-            if np.count_nonzero(seeds) < SMALLEST_SHARE * np.count_nonzero(surface.inspected):
-                seeds &= _beyond(surface, sign, judged.lone)
-            return seeds, None
-    return seeds, known
+    if known.count < LEAST_REPEATING:
+        return seeds, known, []
+    vectors = weave_repeats(surface.ratio, surface.inspected, px_per_mm=surface.px_per_mm)
+    cloth = repeating(known.labels, vectors, at=known.at)
+    if not cloth.any():
+        return seeds, known, []
+    label = known.labels.ravel().take(known.at)
+    dropped = judging.turned_down(known.at, label, cloth, seeds.shape[1], judging.WEAVE)
+    yarn = cloth[known.labels]
+    seeds &= ~yarn | _deeper(surface, yarn, sign)
+    # It may have been the cloth alone that stood out; a few leftovers have to as well.
+    if np.count_nonzero(seeds) < SMALLEST_SHARE * np.count_nonzero(surface.inspected):
+        seeds &= _beyond(surface, sign, judged.lone)
+    return seeds, None, [dropped]
 
 
 def _beyond(surface: Surface, sign: float, threshold: float) -> BoolImage:
@@ -183,7 +231,16 @@ def _deeper(surface: Surface, yarn: BoolImage, sign: float) -> BoolImage:
     return yarn & (surface.smooth > ONE * (middle + beyond))
 
 
-def _size(surface: Surface, mask: BoolImage, side: Look, judged: Tail) -> Found:
+def _size(
+    surface: Surface,
+    mask: BoolImage,
+    side: Look,
+    judged: Tail,
+    turned: list[Turned],
+    struck: BoolImage,
+    *,
+    alone: bool,
+) -> Found:
     """Areas of the outlined voids: pixels counted, or light summed where they are small."""
     sign = 1.0 if side == "dark" else -1.0
     zone = outline.zone_of(mask, surface.ratio, surface.inspected, sign=sign)
@@ -196,24 +253,57 @@ def _size(surface: Surface, mask: BoolImage, side: Look, judged: Tail) -> Found:
         count=zone.count,
         columns=mask.shape[1],
     )
-    counted = rise.counted
-    diameter = 2 * np.sqrt(counted / np.pi)
-    height, missing = rise.height, rise.missing
-    edge = outline.edge_width(zone, rise, mask)
+    counted, height, missing = rise.counted, rise.height, rise.missing
+    around = outline.perimeters(zone, mask)
+    edge, half = outline.edge_width(rise, around), judging.half_width(counted, around)
+    middling = counted < 500
     sigma = (
-        pinholes.blur_of(edge, counted)
-        or pinholes.blur_by_contrast(missing[diameter < 25], height[diameter < 25])
+        judging.blur_of_strong(edge, half, height)
+        or pinholes.blur_by_contrast(missing[middling], height[middling])
         or pinholes.USUAL_PX
     )
+    thin = judging.is_thin(shapes.at, shapes.label, mask.shape, counted, around)
     length, breadth = shapes.length, shapes.breadth
-    contrast = pinholes.resolved_contrast(missing, height, length, breadth, sigma)
+    contrast = pinholes.resolved_contrast(
+        missing, height, length, breadth, sigma, most=1 - rise.around if side == "dark" else np.inf
+    )
     by_light = missing / contrast
     by_count = counted * pinholes.unblurred(breadth, sigma) * pinholes.unblurred(length, sigma)
     small = (breadth < pinholes.COUNTED_FROM_PX) & (by_light > 0)
     area = np.where(small, by_light, by_count)
-    return Found(mask, shapes, area, float(rise.spread.sum()), side, judged.threshold)
+
+    kept = np.ones(zone.count, dtype=bool)
+    verdicts = [(thin, judging.THIN)]
+    if alone:
+        words = np.array(shapes.words, dtype=str)
+        verdicts.append(((area < LONE_PX2) | (words == "long"), judging.ALONE))
+    else:
+        verdicts.append((judging.is_hump(half, edge, height, sigma), judging.FAINT))
+    for verdict, why in verdicts:
+        drop = kept & verdict
+        if drop.any():
+            columns = mask.shape[1]
+            turned.append(judging.turned_down(shapes.at, shapes.label, drop, columns, why))
+            struck.ravel()[zone.at[drop[zone.label]]] = True
+            kept &= ~drop
+    return Found(
+        mask,
+        shapes,
+        area,
+        kept,
+        height,
+        rise.spread,
+        side,
+        judged.threshold,
+        sigma,
+        tuple(turned),
+        struck,
+    )
 
 
-def _nothing(surface: Surface) -> Found:
+def _nothing(surface: Surface, turned: list[Turned]) -> Found:
     empty = np.zeros(surface.ratio.shape, dtype=bool)
-    return Found(empty, shapes_of(empty), np.zeros(0), 0.0, None, None)
+    none = np.zeros(0)
+    return Found(
+        empty, shapes_of(empty), none, none > 0, none, none, None, None, None, tuple(turned), empty
+    )

@@ -5,6 +5,7 @@ import numpy as np
 import pytest
 
 from defectlog.measure import outline
+from defectlog.measure.judging import half_width
 
 
 def rise(ratio: np.ndarray, seeds: np.ndarray, inspected: np.ndarray | None = None):
@@ -70,8 +71,9 @@ def test_an_edge_is_as_wide_as_its_blur():
     zone, found = rise(ratio, ratio < 0.8)
     mask = outline.outlined(zone, found, ratio.shape)
 
-    assert outline.edge_width(zone, found, mask)[0] == pytest.approx(0.7706 * 2.0, rel=0.12)
-    assert not outline.is_soft(zone, found, mask)[0]
+    edge = outline.edge_width(found, outline.perimeters(zone, mask))
+    assert edge[0] == pytest.approx(0.7706 * 2.0, rel=0.12)
+    assert not outline.is_soft(edge, np.array([35.0]))[0]
 
 
 def test_a_hump_without_a_plateau_is_soft():
@@ -80,7 +82,9 @@ def test_a_hump_without_a_plateau_is_soft():
     zone, found = rise(ratio, ratio < 0.8)
     mask = outline.outlined(zone, found, ratio.shape)
 
-    assert outline.is_soft(zone, found, mask)[0]
+    around = outline.perimeters(zone, mask)
+    half = half_width(found.counted, around)
+    assert outline.is_soft(outline.edge_width(found, around), half)[0]
 
 
 def test_the_perimeter_of_a_disc_is_its_circumference():

@@ -5,6 +5,7 @@ import numpy as np
 import pytest
 
 from defectlog.measure import outline, pinholes
+from defectlog.measure.judging import blur_of_strong, half_width
 
 FINE = 10
 
@@ -54,13 +55,16 @@ def test_the_blur_of_a_picture_is_read_from_its_larger_voids():
     for sigma in (0.8, 1.5, 2.2):
         zone, rise = zone_and_rise(blurred_discs(9.0, sigma, 0.5), 0.2)
         mask = outline.outlined(zone, rise, (240, 240))
-        found = pinholes.blur_of(outline.edge_width(zone, rise, mask), rise.counted)
+        around = outline.perimeters(zone, mask)
+        edge, half = outline.edge_width(rise, around), half_width(rise.counted, around)
+
+        found = blur_of_strong(edge, half, rise.height)
 
         assert found == pytest.approx(np.hypot(sigma, np.sqrt(1 / 12)), rel=0.08)
 
 
 def test_too_few_large_voids_say_nothing_about_the_blur():
-    assert pinholes.blur_of(np.full(4, 0.8), np.full(4, 200.0)) is None
+    assert blur_of_strong(np.full(4, 0.8), np.full(4, 8.0), np.full(4, 0.5)) is None
 
 
 def test_a_large_disc_shows_all_of_its_contrast():

@@ -1,0 +1,186 @@
+"""Which candidates are voids; and of those that are not, why."""
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from defectlog.measure import blurred
+from defectlog.measure.light import BoolImage
+from defectlog.measure.outline import FloatArray, IndexArray, Rise
+from defectlog.measure.pinholes import blur_each
+
+WEAVE = "repeats with the weave: cloth, not a void"
+SOFT = "fades out softly: a shadow, a fold or the flank of a glint"
+THIN = "thin and long as a hair or a scratch"
+FAINT = "fainter and softer than the voids here: more likely cloth"
+ALONE = "stands too little out of this surface to be told from it"
+SPECK = "below what this photo can show"
+BELOW = "smaller than asked for"
+MOST = 500
+
+# As wide as a hair or scratch shows, in pixels, once blurred; and how much longer than wide,
+# alone or with those it continues in.
+THIN_PX = 5.5
+THIN_EACH = 2.5
+THIN_CHAIN = 10.0
+CHAIN_GAP_PX = 6
+# Cloth among the voids is fainter than they are and softer than the picture's edges: by how
+# much of the one asks for how much of the other.
+HUMPS = ((0.4, 1.15), (0.6, 1.5))
+# The flank of a fold or glint fades into surface that is itself off the even light by such a
+# share of it; asked of what is longer round than this, which tows of two shades can't be.
+FLANK = 0.3
+FLANK_ROUND_MM = 20.0
+FOLD_LONG = 12.0
+FOLD_FAINT = 1.6
+
+
+@dataclass(frozen=True, slots=True)
+class Turned:
+    """Candidates that were turned down, all for one reason; ``area`` in worked pixels."""
+
+    x: FloatArray
+    y: FloatArray
+    area: FloatArray
+    why: str
+
+
+def turned_down(
+    at: IndexArray, label: NDArray[np.integer], which: BoolImage, columns: int, why: str
+) -> Turned:
+    """Gather what some objects are like from the pixels of all of them."""
+    few = np.flatnonzero(which[label])
+    at, label = at[few], label[few]
+    area = np.bincount(label, minlength=len(which))[which].astype(np.float64)
+    row, column = np.divmod(at, columns)
+    x, y = (
+        np.bincount(label, place, minlength=len(which))[which] / area for place in (column, row)
+    )
+    return Turned(x, y, area, why)
+
+
+def half_width(area: FloatArray, perimeter: FloatArray) -> FloatArray:
+    """Half the width of an object of that area and outline: of a disc its radius.
+
+    Twice the area over the outline is the radius of a disc and the whole width of a long
+    band; what lies between the two is told by how far the outline is from a circle's.
+    """
+    outline = np.maximum(perimeter, 1.0)
+    compact = np.minimum(4 * np.pi * area / outline**2, 1.0)
+    return 2 * area / outline * (0.5 + 0.5 * compact)
+
+
+def is_thin(
+    at: IndexArray,
+    label: IndexArray,
+    shape: tuple[int, int],
+    area: FloatArray,
+    perimeter: FloatArray,
+) -> BoolImage:
+    """Objects that, with what they continue in, are as thin and long as a hair.
+
+    Parameters
+    ----------
+    at, label : the objects' pixels in the flattened picture, and the object each is of
+    shape : of the picture
+    area, perimeter : (n,) of the objects
+    """
+    width = 2 * half_width(area, perimeter)
+    length = np.maximum(area / np.maximum(width, 0.5), width)
+    thin = (width < THIN_PX) & (length > THIN_EACH * width)
+    if not thin.any():
+        return thin
+    # Whatever ends near to where another begins is one stroke, cut up by noise.
+    pixels = np.flatnonzero(thin[label])
+    row, column = np.divmod(at[pixels], shape[1])
+    drawn = np.zeros(((shape[0] + 1) // 2, (shape[1] + 1) // 2), np.uint8)
+    drawn[row // 2, column // 2] = 1
+    reach = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (CHAIN_GAP_PX // 2 + 1,) * 2)
+    _, chains = cv2.connectedComponents(cv2.dilate(drawn, reach), ltype=cv2.CV_32S)
+    chain = np.zeros(len(area), dtype=np.int64)
+    chain[label[pixels]] = chains[row // 2, column // 2]
+    whole = np.bincount(chain, np.where(thin, length, 0))
+    across = np.bincount(chain, np.where(thin, area, 0)) / np.maximum(whole, 1e-9)
+    strokes = whole > THIN_CHAIN * across
+    strokes[0] = False
+    if not strokes.any():
+        return np.zeros_like(thin)
+    # Crumbs as narrow as the stroke that lie along it are of it.
+    narrow = np.flatnonzero((width < THIN_PX)[label])
+    row, column = np.divmod(at[narrow], shape[1])
+    along = strokes[chains[row // 2, column // 2]]
+    crumbs = np.bincount(label[narrow], along, minlength=len(area)) > 0.5 * area
+    return crumbs | (thin & strokes[chain])
+
+
+def is_hump(
+    half_px: FloatArray, edge_px: FloatArray, height: FloatArray, sigma: float
+) -> BoolImage:
+    """Objects softer than the picture's edges and fainter than its voids.
+
+    Parameters
+    ----------
+    half_px : half width of each
+    edge_px : pixels over which it falls from 65 to 35 % of its rise
+    height : its contrast
+    sigma : blur of the picture
+    """
+    typical = typical_height(height, half_px, sigma)
+    sharp = np.interp(half_px / sigma, blurred.DISC_HALF_RADIUS, blurred.DISC_EDGE) * sigma
+    hump = np.zeros(len(height), dtype=bool)
+    for faint, soft in HUMPS:
+        hump |= (height < faint * typical) & (edge_px > soft * sharp)
+    return hump & (half_px > 2.0 * sigma)
+
+
+def is_fold(rise: Rise, perimeter_px: FloatArray, *, px_per_mm: float, reach: float) -> BoolImage:
+    """Whether large objects are the shading of a fold or the flank of a glint.
+
+    Parameters
+    ----------
+    rise : of the objects
+    perimeter_px : outline of each
+    px_per_mm : of the picture, roughly
+    reach : how far the surface itself goes the other way, as a share of its light
+
+    Notes
+    -----
+    Either the surface about them goes the same way, or they are long bands that stand out no
+    further than the surface does by itself.
+    """
+    large = perimeter_px > FLANK_ROUND_MM * px_per_mm
+    going = rise.around > FLANK * (rise.around + rise.height)
+    width = 2 * half_width(rise.counted, perimeter_px)
+    band = perimeter_px / 2 > FOLD_LONG * np.maximum(width, 1.0)
+    return large & (going | (band & (rise.height < FOLD_FAINT * reach)))
+
+
+def typical_height(height: FloatArray, half_px: FloatArray, sigma: float) -> float:
+    """Contrast of the clearly seen voids with the sharpest edges; 0 if too few can tell."""
+    clear = half_px > 2.0 * sigma
+    if np.count_nonzero(clear) < 8:
+        return 0.0
+    return float(np.quantile(height[clear], 0.75))
+
+
+def blur_of_strong(edge_px: FloatArray, half_px: FloatArray, height: FloatArray) -> float | None:
+    """The blur of the picture by its stronger voids; cloth among them would look softer."""
+    own = blur_each(edge_px, half_px)
+    clear = np.isfinite(own)
+    if np.count_nonzero(clear) < 5:
+        return None
+    least = 0.7 * float(np.quantile(height[clear], 0.8))
+    strong = clear & (height >= least)
+    # Whatever else lies at a void's edge makes it wider, never narrower: below the middle.
+    return float(np.quantile(own[strong if np.count_nonzero(strong) >= 5 else clear], 0.5))
+
+
+def middle_height(height: FloatArray, area: FloatArray) -> float:
+    """The contrast that half of the area of voids reaches."""
+    if not len(height):
+        return 0.0
+    order = np.argsort(height, kind="stable")
+    upto = area[order].cumsum()
+    return float(height[order][np.searchsorted(upto, upto[-1] / 2)])
