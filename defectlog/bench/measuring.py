@@ -9,6 +9,7 @@ from defectlog.bench.findings import find_photo
 from defectlog.bench.mark_points import check_points
 from defectlog.bench.overlay import mask_to_png
 from defectlog.bench.print_check import scale_row
+from defectlog.bench.rejected import rejected_json
 from defectlog.bench.sizes import scale_of
 from defectlog.errors import FieldError, NotFoundError
 from defectlog.measure.markers import find_card
@@ -143,7 +144,7 @@ def keep_measurement(
         not_inspected_fraction=measured.not_inspected_fraction,
         warnings=list(measured.warnings),
         seconds=measured.seconds,
-        result=measured.as_json(),
+        result=measured.as_json() | {"rejected": rejected_json(measured)},
         voids_png=mask_to_png(measured.voids_mask),
         inspected_png=mask_to_png(measured.inspected_mask),
     )

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from defectlog.bench.sizes import read_scale
+from defectlog.measure.result import VoidMeasurement
 from defectlog.records import Measurement
 from defectlog.units import plural, with_unit
 
@@ -31,6 +32,14 @@ class TurnedAway:
     def count(self) -> int:
         """How many there are."""
         return len(self.spots)
+
+
+def rejected_json(measured: VoidMeasurement) -> list[dict[str, Any]]:
+    """The spots as they are kept with the result of a measurement."""
+    return [
+        {"x": round(one.x, 1), "y": round(one.y, 1), "d_px": round(one.d_px, 2), "why": one.why}
+        for one in measured.rejected
+    ]
 
 
 def rejected_of(measured: Measurement) -> TurnedAway | None:

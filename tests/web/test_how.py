@@ -59,6 +59,13 @@ def test_the_page_shows_every_step_with_its_pictures(client, place):
     assert "<svg" in page and "style=" not in page
 
 
+def test_what_was_turned_away_is_answered_to_the_room(client, place):
+    told = client.get(f"{place}/rejected", headers=AS_SCRIPT).get_json()
+
+    assert set(told) == {"words", "spots", "reasons"}
+    assert all(set(spot) == {"x", "y", "r_px", "words", "why"} for spot in told["spots"])
+
+
 def test_the_room_leads_to_both(client, place):
     photo = place.split("/measurements")[0]
     (row,) = client.get(f"{photo}/state").get_json()["measurements"]

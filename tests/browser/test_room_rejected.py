@@ -1,0 +1,99 @@
+"""What a measurement turned away: shown on the photo by finger, and as a list by key and by ear."""
+
+import pytest
+
+pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
+from playwright.sync_api import expect
+
+from defectlog.bench.findings import find_photo
+from defectlog.bench.measuring import keep_measurement, measure_photo
+from defectlog.web.records import reading, store, transaction
+from tests.browser.fingers import Fingers
+from tests.browser.lid import NOON
+from tests.browser.room import DESK, PHONE
+
+pytestmark = pytest.mark.browser
+
+# On the lid, without its edge and the card; its pinholes are 0.9 mm across.
+REGION = ((60, 80), (1120, 80), (1120, 430), (60, 430))
+WHY = "smaller than asked for"
+
+
+@pytest.fixture(autouse=True)
+def measured(workshop, number):
+    """The lid measured for voids from 3 mm, so that its pinholes are looked at and not counted."""
+    with workshop.app_context():
+        found = measure_photo(
+            find_photo(reading(), number), store(), region=REGION, look="bright", smallest_mm=3
+        )
+        with transaction() as session:
+            keep_measurement(session, number, found, region=REGION, at=NOON)
+    assert sum(one.why == WHY for one in found.rejected) >= 5
+    return found
+
+
+def test_a_tap_on_what_was_turned_away_says_why(enter, measured):
+    room = enter(PHONE)
+    marks = room.page.locator(".overlay .turned")
+    expect(marks).to_have_count(0)
+    room.page.locator("#open-marks").click()
+    room.page.locator("#rejected").click()
+    expect(marks).to_have_count(len(measured.rejected))
+    room.page.locator("#close-panel").click()
+
+    spot = next(one for one in measured.rejected if one.why == WHY)
+    Fingers(room.page).tap(room.at((spot.x, spot.y)))
+    expect(room.page.locator("#hint")).to_contain_text(f"mm across: {WHY}.")
+    expect(room.page.locator(".overlay .turned .is-selected").first).to_be_attached()
+    assert room.kept["marks"] == []
+
+
+def test_the_list_says_the_same_by_keys_and_the_toggle_keeps_the_focus(enter, measured):
+    room = enter(DESK)
+    toggle = room.page.locator("#rejected")
+    toggle.focus()
+    toggle.press("Enter")
+    expect(toggle).to_have_attribute("aria-pressed", "true")
+    expect(toggle).to_be_focused()
+
+    summary = room.page.locator(".rejected summary", has_text=WHY)
+    summary.focus()
+    summary.press("Enter")
+    first = room.page.locator(".rejected details[open] button").first
+    first.focus()
+    first.press("Enter")
+    expect(first).to_have_attribute("aria-current", "true")
+    expect(room.page.locator("#hint")).to_contain_text(WHY)
+    assert room.accessibility_faults() == []
+
+    toggle.press("Enter")
+    expect(room.page.locator(".overlay .turned")).to_have_count(0)
+    expect(room.page.locator(".rejected")).to_have_count(0)
+
+
+def test_the_letter_t_shows_and_hides_it(enter, measured):
+    room = enter(DESK)
+    room.page.locator("#picture").press("t")
+    expect(room.page.locator(".overlay .turned")).to_have_count(len(measured.rejected))
+    room.page.locator("#picture").press("t")
+    expect(room.page.locator(".overlay .turned")).to_have_count(0)
+
+
+def test_the_figure_leads_to_how_it_was_made(enter):
+    room = enter(DESK)
+    room.page.locator("#result summary", has_text="How it was measured").click()
+    room.page.get_by_role("link", name="How the figure is made").click()
+    expect(room.page.get_by_role("heading", level=1)).to_have_text("How the figure is made")
+    expect(room.page.get_by_text(WHY)).to_be_visible()
+    picture = room.page.get_by_alt_text("The photo in grey")
+    picture.scroll_into_view_if_needed()
+    room.page.wait_for_function("e => e.complete", arg=picture.element_handle())
+    assert picture.evaluate("e => e.naturalWidth") == 1200
+    assert room.accessibility_faults() == []
+
+
+def test_the_pictures_of_the_steps_are_no_wider_than_a_phone(enter):
+    room = enter(PHONE)
+    room.page.goto(f"{room.url}/measurements/{room.kept['measurements'][0]['id']}/how")
+    assert room.page.evaluate("document.documentElement.scrollWidth") <= 390
+    assert room.accessibility_faults() == []
