@@ -58,6 +58,7 @@ def summarise(
     scale: Scale,
     smallest_mm: float | None,
     settings: dict[str, Any],
+    outlined: bool,
 ) -> VoidMeasurement:
     """Put the findings into figures of the picture as given."""
     shrink = surface.shrink
@@ -103,7 +104,15 @@ def summarise(
         threshold=None if found.threshold is None else 1 - math.exp(-found.threshold),
         settings=settings,
         warnings=scale.warnings
-        + _warnings(float(lost), small, _bench_share(found, surface), scale, smallest_mm),
+        + _warnings(
+            float(lost),
+            small,
+            _bench_share(found, surface),
+            scale,
+            smallest_mm,
+            least_px=SMALLEST_PX * shrink,
+            outlined=outlined,
+        ),
         version=METHOD_VERSION,
         seconds=0.0,
         clustering_word=None if spacing is None else spacing.word,
@@ -245,15 +254,33 @@ def _bench_share(found: Found, surface: Surface) -> float:
 
 
 def _warnings(
-    lost: float, left_out: _LeftOut, bench_share: float, scale: Scale, smallest_mm: float | None
+    lost: float,
+    left_out: _LeftOut,
+    bench_share: float,
+    scale: Scale,
+    smallest_mm: float | None,
+    *,
+    least_px: float,
+    outlined: bool,
 ) -> tuple[str, ...]:
     said = []
-    if lost > 0.01:
+    if lost > 0.1:
+        said.append(
+            f"{100 * lost:.0f} % of the region is glare and was not inspected: move the lamp or "
+            "yourself and take it again."
+        )
+    elif lost > 0.01:
         said.append(f"{100 * lost:.0f} % of the region is glare and was not inspected.")
     if bench_share > BENCH_SHARE:
         said.append(
             f"One void takes {100 * bench_share:.0f} % of the region and is cut by its edge: if "
-            "that is the bench or another part, draw the region on the surface alone."
+            "that is the bench or another part, "
+            + ("draw the region on the surface alone." if outlined else "outline the part.")
+        )
+    if smallest_mm is not None and scale.is_known and smallest_mm * scale.px_per_mm < least_px:
+        said.append(
+            f"A void of {smallest_mm:g} mm is only {smallest_mm * scale.px_per_mm:.1f} px wide on "
+            f"this photo, too few to be told: go closer until it is {least_px:g} px or more."
         )
     if left_out.specks:
         said.append(

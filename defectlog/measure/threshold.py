@@ -79,7 +79,8 @@ def tail(excess: NDArray[np.float32], *, least_sd: float) -> Tail:
         typical = 0.4 * (math.ceil(at / GRAIN) + 1 + _quantile(beyond, 0.7)) * GRAIN
     furthest = _quantile(away, 1 - 1e-5) * GRAIN
     lone = max(8 * sd, 8 * sd_away, 1.5 * careful, 1.5 * furthest)
-    threshold = max(at, min(careful, typical))
+    # A kink further out than the surface's own noise could reach lies within the voids.
+    threshold = max(min(at, careful), min(careful, typical))
     reach = _quantile(away, 0.9) * GRAIN
     centre = (middle - len(counts) // 2) * GRAIN
     return Tail(kink, centre + at, centre + threshold, centre + careful, centre + lone, reach)

@@ -8,7 +8,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from defectlog.measure import judging, outline, pinholes
+from defectlog.measure import beware, judging, outline, pinholes
 from defectlog.measure.judging import Turned
 from defectlog.measure.light import ONE, BoolImage, as_ratio, grey_of
 from defectlog.measure.region import Region, region_mask, without_cards
@@ -26,6 +26,9 @@ LONE_PX2 = 20
 DEEPER = 0.4
 # Voids reach as far from the surface as the surface does to the other side, nearly or more.
 STANDS_OUT = 0.8
+# Once what does not belong is taken out and the rest is a weaker population than is asked
+# for, it has to stand out so much further.
+STANDS_FAR_OUT = 2.2
 
 
 def measure_voids(
@@ -79,12 +82,14 @@ def measure_voids(
     grey = grey_of(image)
     inside = without_cards(region_mask(region, grey.shape), scale.card_outlines)
     surface = prepare(grey, inside, scale.px_per_mm)
-    side, judged = _choose_side(surface, look)
+    sides = _tails(surface, look)
+    side = _side_of(sides)
+    judged = sides[side]
     found = _find(surface, side, judged) if judged.has_voids else None
     if found is not None and _mostly_struck(found):
         # A hair or a fold may have been what stood out: judge again without it.
         judged = _tails(surface, side, without=found.struck)[side]
-    if found is None or not judged.has_voids or not _stands_out(found, judged):
+    if found is None or not _stands_out(found, judged):
         before = () if found is None else found.turned
         found = _lone(surface, side, judged)
         found = replace(found, turned=before + found.turned)
@@ -96,18 +101,34 @@ def measure_voids(
         "worked_at": 1 / surface.shrink,
     }
     measured = summarise(
-        grey.shape, surface, found, scale=scale, smallest_mm=smallest_mm, settings=settings
+        grey.shape,
+        surface,
+        found,
+        scale=scale,
+        smallest_mm=smallest_mm,
+        settings=settings,
+        outlined=region is not None,
     )
-    return replace(measured, seconds=time.perf_counter() - began)
+    doubts = beware.of_picture(grey, measured.inspected_mask) + beware.of_finding(
+        judged,
+        next((tail for name, tail in sides.items() if name != side), None),
+        found.blur_px,
+        found=measured.count > 0,
+        shrink=surface.shrink,
+    )
+    return replace(
+        measured,
+        warnings=measured.warnings + tuple(doubts),
+        seconds=time.perf_counter() - began,
+    )
 
 
-def _choose_side(surface: Surface, look: str) -> tuple[Look, Tail]:
+def _side_of(sides: dict[Look, Tail]) -> Look:
     """The side voids are on if there are any; dark, where nothing speaks for either."""
-    sides = _tails(surface, look)
     side = max(sides, key=lambda name: sides[name].kink)
     if not sides[side].has_voids and "dark" in sides:
         side = "dark"
-    return side, sides[side]
+    return side
 
 
 def _tails(surface: Surface, look: str, without: BoolImage | None = None) -> dict[Look, Tail]:
@@ -173,7 +194,7 @@ def _stands_out(found: Found, judged: Tail) -> bool:
         return True
     reach = _reach(found.look, judged)
     height = judging.middle_height(found.height[found.kept], found.area[found.kept])
-    return height >= STANDS_OUT * reach
+    return height >= (STANDS_OUT if judged.has_voids else STANDS_FAR_OUT) * reach
 
 
 def _lone(surface: Surface, side: Look, judged: Tail) -> Found:

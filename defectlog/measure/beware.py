@@ -1,0 +1,101 @@
+"""What in a photo itself makes its void figure doubtful, in words."""
+
+import numpy as np
+
+from defectlog.measure.light import BoolImage, GreyImage
+from defectlog.measure.threshold import KINK_LIMIT, Tail
+
+# Grey values beyond which light is hardly told apart, and the share of surface that may be.
+NEARLY_WHITE = 245
+NEARLY_BLACK = 12
+SATURATED_SHARE = 0.02
+# Voids of a population this weak could be the surface's own pattern; see ``threshold``.
+CLEAR_KINK = 3.5
+# Spots on the other side count if they stand out at least so much, against the chosen side.
+OTHER_SIDE = 0.5
+BLURRED_PX = 2.2
+# Steps across the borders of 8 x 8 blocks over steps elsewhere: 1.5 at quality 90 of JPEG, more
+# than 2.2 at 40 and less.
+BLOCKY = 2.2
+ROWS = 160
+
+
+def of_picture(grey: GreyImage, inspected: BoolImage) -> list[str]:
+    """Warnings that hang on the stored values alone.
+
+    Parameters
+    ----------
+    grey : (M, N) uint8
+    inspected : (M, N) bool
+    """
+    said = []
+    values = grey[::5, ::5][inspected[::5, ::5]]
+    if values.size:
+        white = float(np.mean(values >= NEARLY_WHITE))
+        black = float(np.mean(values <= NEARLY_BLACK))
+        if white > SATURATED_SHARE:
+            said.append(
+                f"{100 * white:.0f} % of the surface is nearly white: take it again with less "
+                "light or a shorter exposure."
+            )
+        if black > SATURATED_SHARE:
+            said.append(
+                f"{100 * black:.0f} % of the surface is nearly black: take it again with more "
+                "light, from the side."
+            )
+    if blockiness(grey) > BLOCKY:
+        said.append(
+            "The photo is heavily compressed (JPEG), which blurs faint voids and makes specks: "
+            "use the file as the camera saved it, not one sent through a messenger."
+        )
+    return said
+
+
+def blockiness(grey: GreyImage) -> float:
+    """How much larger the steps at the borders of JPEG's blocks are than those between.
+
+    About 1 without any; the quantisation tables of the file are not at hand.
+    """
+    if min(grey.shape) < 64:
+        return 1.0
+    ratios = []
+    for image in (grey, grey.T):
+        rows = image[:: max(1, image.shape[0] // ROWS)].astype(np.int16)
+        steps = np.minimum(np.abs(np.diff(rows, axis=1)), 12)
+        steps = steps[:, : steps.shape[1] // 8 * 8].reshape(len(steps), -1, 8).mean(axis=(0, 1))
+        # Step k lies between pixels k and k + 1: the border of a block is at 7.
+        ratios.append(float(steps[7] / max(float(np.median(steps[:7])), 1e-3)))
+    return min(ratios)
+
+
+def of_finding(
+    judged: Tail, other: Tail | None, blur_px: float | None, *, found: bool, shrink: int
+) -> list[str]:
+    """Warnings that hang on how clearly voids stood out.
+
+    Parameters
+    ----------
+    judged : the side that voids were looked for on
+    other : the other side, None if the look was asked for
+    blur_px : of the picture as worked on, None where nothing could tell
+    found : whether voids were found
+    shrink : pixels of the picture along one worked on
+    """
+    said = []
+    if found and blur_px is not None and blur_px > BLURRED_PX:
+        said.append(
+            f"The photo is blurred (edges spread over about {2 * blur_px * shrink:.0f} px): "
+            "pinholes may be lost. Rest the phone, tap to focus and take it again."
+        )
+    both = other is not None and other.has_voids and other.kink > OTHER_SIDE * judged.kink
+    if found and both:
+        said.append(
+            "Both darker and brighter spots stand out from this surface: look at the picture and "
+            "say which of them are voids."
+        )
+    elif found and KINK_LIMIT <= judged.kink < CLEAR_KINK:
+        said.append(
+            "Voids hardly stand out from this surface's own pattern: look whether the outlines "
+            "are voids."
+        )
+    return said
