@@ -1,5 +1,7 @@
 """What in a photo itself makes its void figure doubtful, in words."""
 
+import math
+
 import numpy as np
 
 from defectlog.measure.light import BoolImage, GreyImage
@@ -14,6 +16,7 @@ CLEAR_KINK = 3.5
 # Spots on the other side count if they stand out at least so much, against the chosen side.
 OTHER_SIDE = 0.5
 BLURRED_PX = 2.2
+SWINGING = 0.2  # in log units of light
 # Steps across the borders of 8 x 8 blocks over steps elsewhere: 1.5 at quality 90 of JPEG, more
 # than 2.2 at 40 and less.
 BLOCKY = 2.2
@@ -82,6 +85,11 @@ def of_finding(
     shrink : pixels of the picture along one worked on
     """
     said = []
+    if judged.reach > SWINGING:
+        said.append(
+            f"The weave itself swings by {100 * math.expm1(judged.reach):.0f} % of the light: dry "
+            "patches fainter than that can't be told from it. Look for them yourself."
+        )
     if found and blur_px is not None and blur_px > BLURRED_PX:
         said.append(
             f"The photo is blurred (edges spread over about {2 * blur_px * shrink:.0f} px): "

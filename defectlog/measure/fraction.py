@@ -85,7 +85,8 @@ def area_fraction(
     Half-width t(0.975, n - 1) s / sqrt(n) over n fields, in the manner of ASTM E562; s is
     that of a ratio, so that a sliver of a field weighs little (Cochran, Sampling
     Techniques, 3rd ed. 1977, ch. 6). It answers another question than the error of
-    measuring, and is never mixed with it. Neighbouring fields count as independent.
+    measuring, and is never mixed with it. Voids gather, and neighbouring fields are then
+    alike: with r the correlation of neighbours, n fields are worth n (1 - r) / (1 + r).
     """
     if voids.shape != inspected.shape:
         raise ValueError(f"voids {voids.shape} and inspected {inspected.shape} differ in shape")
@@ -97,7 +98,9 @@ def area_fraction(
     value = float(void_px.sum() / surface_px.sum())
     misfit = void_px - value * surface_px  # 0 for a field without surface
     spread = math.sqrt(float(np.sum(misfit**2)) / (n - 1)) * n / float(surface_px.sum())
-    half_width = student_quantile(n - 1) * spread / math.sqrt(n)
+    alike = _neighbours_alike(misfit.reshape(grid), surface_px.reshape(grid))
+    widened = math.sqrt((1 + alike) / (1 - alike))
+    half_width = student_quantile(n - 1) * spread / math.sqrt(n) * widened
     return AreaFraction(
         value=value,
         low=max(0.0, value - half_width),
@@ -106,6 +109,24 @@ def area_fraction(
         inspected_px=int(surface_px.sum()),
         fields=n,
     )
+
+
+def _neighbours_alike(misfit: NDArray[np.float64], surface_px: NDArray[np.float64]) -> float:
+    """Correlation of fields side by side or one above the other, 0 to 0.8."""
+    held = surface_px > 0
+    spread = float(np.sum(misfit**2)) / max(int(np.count_nonzero(held)), 1)
+    if spread == 0:
+        return 0.0
+    products, pairs = 0.0, 0
+    for first, second in (
+        ((slice(None), slice(None, -1)), (slice(None), slice(1, None))),
+        ((slice(None, -1), slice(None)), (slice(1, None), slice(None))),
+    ):
+        products += float(np.sum(misfit[first] * misfit[second]))
+        pairs += int(np.count_nonzero(held[first] & held[second]))
+    # Pairs as many as these correlate by chance; only what goes beyond it counts.
+    alike = products / max(pairs, 1) / spread - 1 / math.sqrt(max(pairs, 1))
+    return min(max(alike, 0.0), 0.8)
 
 
 def _field_sums(image: BoolImage, grid: tuple[int, int]) -> NDArray[np.float64]:

@@ -3,6 +3,7 @@
 from dataclasses import dataclass, field, fields
 from typing import Any, Literal
 
+from defectlog.measure.arrangement import Arrangement, Kind
 from defectlog.measure.light import BoolImage
 from defectlog.measure.shapes import ShapeWord
 from defectlog.units import measured_percent, percent_range, plural, with_unit
@@ -18,8 +19,10 @@ class Void:
     """One void: centre (column, row) in pixels of the upright picture, and its size.
 
     ``d`` is the diameter of the circle of the same area, ``longest`` the largest distance
-    across, ``direction_deg`` that of the long axis, anticlockwise from the row. The mm
-    figures are None without a scale.
+    across, ``direction_deg`` that of the long axis, anticlockwise from the row. ``kind`` is
+    what the shape proposes, ``aspect`` length over breadth, ``to_weave_deg`` the angle to the
+    nearer family of tows (0–45, None if there is no weave to be seen), ``edge_px`` the way to
+    the edge of the inspected surface. The mm figures are None without a scale.
     """
 
     x: float
@@ -32,6 +35,11 @@ class Void:
     longest_px: float
     longest_mm: float | None
     direction_deg: float
+    kind: Kind
+    aspect: float
+    to_weave_deg: float | None
+    edge_px: float
+    edge_mm: float | None
 
     def as_json(self) -> dict[str, Any]:
         """The void as the command line writes it."""
@@ -64,7 +72,9 @@ class VoidMeasurement:
     of the surface around it. ``clustering`` is the Clark–Evans index (below 1 clustered),
     ``clustering_word`` its reading at the 5 % level. ``largest_mm`` is the largest of
     ``diameters_mm``. ``rejected`` are the largest 500 of the candidates judged not to be voids
-    or left out for their size. The masks are as large as the picture and not part of the JSON.
+    or left out for their size. ``arrangement`` says in words how voids lie to each other (None
+    for fewer than twelve), ``weave_deg`` is the direction of a family of tows. The masks are
+    as large as the picture and not part of the JSON.
     """
 
     width_px: int
@@ -95,8 +105,16 @@ class VoidMeasurement:
     spread_low: float | None
     spread_high: float | None
     rejected: tuple[Rejected, ...]
+    arrangement: Arrangement | None
+    weave_deg: float | None
     voids_mask: BoolImage = field(compare=False, repr=False)
     inspected_mask: BoolImage = field(compare=False, repr=False)
+
+    @property
+    def density_uncertainty_pct(self) -> float | None:
+        """Half-width of the 95 % interval of the density, for what the scale leaves unsure."""
+        known = self.scale_uncertainty_pct is not None and self.density_per_cm2 is not None
+        return 2 * self.scale_uncertainty_pct if known else None
 
     @property
     def is_sound(self) -> bool:
@@ -110,6 +128,8 @@ class VoidMeasurement:
             "spread_low",
             "spread_high",
             "rejected",
+            "arrangement",
+            "weave_deg",
             "voids_mask",
             "inspected_mask",
         }

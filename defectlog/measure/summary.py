@@ -9,6 +9,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from defectlog.measure import judging
+from defectlog.measure.arrangement import (
+    arrangement_of,
+    edge_distance,
+    from_weave,
+    kind_of,
+    weave_direction,
+)
 from defectlog.measure.fraction import area_fraction, measuring_interval
 from defectlog.measure.judging import Turned
 from defectlog.measure.light import BoolImage
@@ -17,6 +24,7 @@ from defectlog.measure.scale import Scale
 from defectlog.measure.shapes import Shapes
 from defectlog.measure.spacing import Spacing, clark_evans
 from defectlog.measure.surface import Surface
+from defectlog.measure.weave import Vector
 from defectlog.units import plural
 
 # A void narrower than this is below what a photo can show: two thirds of them go unseen, and
@@ -34,7 +42,8 @@ class Found:
     ``soft_px`` (its area between 35 and 65 % of the way from sound to void) are in the order
     of ``shapes``; ``threshold`` is the contrast voids were found by, in log units, and
     ``blur_px`` the picture's own, None where nothing could tell; ``turned`` is what was judged
-    to be no void, ``struck`` where that and its surroundings lie.
+    to be no void, ``struck`` where that and its surroundings lie, ``repeats`` those
+    of the weave, in worked pixels.
     """
 
     mask: BoolImage
@@ -48,6 +57,7 @@ class Found:
     blur_px: float | None
     turned: tuple[Turned, ...]
     struck: BoolImage
+    repeats: list[Vector]
 
 
 def summarise(
@@ -63,7 +73,10 @@ def summarise(
     """Put the findings into figures of the picture as given."""
     shrink = surface.shrink
     inspected_px = int(np.count_nonzero(surface.inspected)) * shrink**2
-    voids, kept, small = _voids(found, scale, shrink, smallest_mm)
+    weave_deg = None
+    if found.kept.any():
+        weave_deg = weave_direction(surface.ratio, surface.inspected, px_per_mm=surface.px_per_mm)
+    voids, kept, small = _voids(found, surface, scale, smallest_mm, weave_deg)
     mask = found.mask.copy()
     mask.ravel()[found.shapes.at[~kept[found.shapes.label]]] = False
     surface_mm2 = _surface_mm2(surface.inspected, scale, shrink)
@@ -119,6 +132,14 @@ def summarise(
         spread_low=spread.low,
         spread_high=spread.high,
         rejected=small.rejected,
+        arrangement=None
+        if spacing is None
+        else arrangement_of(
+            np.array([(void.x, void.y) for void in voids]),
+            spacing.z,
+            [(shrink * down, shrink * across) for down, across in found.repeats],
+        ),
+        weave_deg=weave_deg,
         voids_mask=_full_size(mask, shape),
         inspected_mask=_full_size(surface.inspected, shape),
     )
@@ -135,10 +156,14 @@ class _LeftOut:
 
 
 def _voids(
-    found: Found, scale: Scale, shrink: int, smallest_mm: float | None
+    found: Found,
+    surface: Surface,
+    scale: Scale,
+    smallest_mm: float | None,
+    weave_deg: float | None,
 ) -> tuple[tuple[Void, ...], NDArray[np.bool_], _LeftOut]:
     """The voids to be counted, which labels they have, and what was left out."""
-    shapes = found.shapes
+    shapes, shrink = found.shapes, surface.shrink
     d_worked = 2 * np.sqrt(found.area / math.pi)
     x, y = ((place + 0.5) * shrink - 0.5 for place in (shapes.x, shapes.y))
     local = scale.px_per_mm_at(x, y)
@@ -150,17 +175,44 @@ def _voids(
     which = np.flatnonzero(kept)
     area_px, d_px = found.area[which] * shrink**2, d_worked[which] * shrink
     longest_px = np.maximum(shapes.longest[which] * shrink, d_px)
-    in_mm = [[None] * len(which)] * 3
+    edge_px = edge_distance(shapes.x[which], shapes.y[which], surface.inspected) * shrink
+    in_mm = [[None] * len(which)] * 4
     if local is not None:
         per_mm = local[which]
-        in_mm = [
-            size.tolist() for size in (d_px / per_mm, area_px / per_mm**2, longest_px / per_mm)
-        ]
-    in_px = (x[which], y[which], d_px, area_px, longest_px, shapes.direction_deg[which])
+        sizes = (d_px / per_mm, area_px / per_mm**2, longest_px / per_mm, edge_px / per_mm)
+        in_mm = [size.tolist() for size in sizes]
+    direction = shapes.direction_deg[which]
+    to_weave = [None] * len(which)
+    if weave_deg is not None:
+        to_weave = from_weave(direction, weave_deg).tolist()
+    aspect = shapes.length[which] / np.maximum(shapes.breadth[which], 0.5)
+    columns = (x[which], y[which], d_px, area_px, longest_px, direction, aspect, edge_px)
+    per_px = 1 / (surface.px_per_mm * shrink)  # roughly, for the kind alone
     voids = [
-        Void(cx, cy, d, d_mm, area, area_mm2, shapes.words[k], longest, longest_mm, direction)
-        for k, cx, cy, d, area, longest, direction, d_mm, area_mm2, longest_mm in zip(
-            which.tolist(), *(value.tolist() for value in in_px), *in_mm, strict=True
+        Void(
+            x=cx,
+            y=cy,
+            d_px=d,
+            d_mm=d_mm,
+            area_px=area,
+            area_mm2=area_mm2,
+            shape=shapes.words[k],
+            longest_px=longest,
+            longest_mm=longest_mm,
+            direction_deg=turned,
+            kind=kind_of(shapes.words[k], d * per_px, longest * per_px, to_tow),
+            aspect=long,
+            to_weave_deg=to_tow,
+            edge_px=edge,
+            edge_mm=edge_mm,
+        )
+        for (
+            (k, to_tow, cx, cy, d, area, longest, turned, long, edge),
+            (d_mm, area_mm2, longest_mm, edge_mm),
+        ) in zip(
+            zip(which.tolist(), to_weave, *(v.tolist() for v in columns), strict=True),
+            zip(*in_mm, strict=True),
+            strict=True,
         )
     ]
     left_out = _LeftOut(

@@ -18,7 +18,7 @@ from defectlog.measure.shapes import shapes_of, sized
 from defectlog.measure.summary import SMALLEST_PX, Found, summarise
 from defectlog.measure.surface import LIGHT_MM, Surface, prepare
 from defectlog.measure.threshold import SMALLEST_SHARE, Tail, tail
-from defectlog.measure.weave import LEAST_REPEATING, repeating, weave_repeats
+from defectlog.measure.weave import LEAST_REPEATING, Vector, repeating, weave_repeats
 
 SAMPLE_PX = 500_000
 LONE_PX2 = 20
@@ -156,7 +156,7 @@ def _mostly_struck(found: Found) -> bool:
 def _find(surface: Surface, side: Look, judged: Tail, *, alone: bool = False) -> Found:
     """Seeds by contrast, cloth dropped, outlines at half contrast, pinholes by missing light."""
     sign = 1.0 if side == "dark" else -1.0
-    seeds, known, turned = _seeds(surface, sign, judged)
+    seeds, known, turned, repeats = _seeds(surface, sign, judged)
     if not seeds.any():
         return _nothing(surface, turned)
     columns = seeds.shape[1]
@@ -180,7 +180,8 @@ def _find(surface: Surface, side: Look, judged: Tail, *, alone: bool = False) ->
     del seeds, known, zone, rise  # as much memory as the next step will want
     if not mask.any():
         return replace(_nothing(surface, turned), struck=struck)
-    return _size(surface, mask, side, judged, turned, struck, alone=alone)
+    found = _size(surface, mask, side, judged, turned, struck, alone=alone)
+    return replace(found, repeats=repeats)
 
 
 def _reach(side: Look, judged: Tail) -> float:
@@ -208,20 +209,20 @@ def _lone(surface: Surface, side: Look, judged: Tail) -> Found:
 
 def _seeds(
     surface: Surface, sign: float, judged: Tail
-) -> tuple[BoolImage, outline.Numbered | None, list[Turned]]:
+) -> tuple[BoolImage, outline.Numbered | None, list[Turned], list[Vector]]:
     """Pixels beyond the threshold, without what recurs with the weave.
 
     With them, if nothing had to be taken out, the numbers of the objects they make; and else
-    what was taken out.
+    what was taken out. Last the repeats of the weave, where there was enough to ask for them.
     """
     seeds = _beyond(surface, sign, judged.threshold)
     known = outline.numbered(seeds)
     if known.count < LEAST_REPEATING:
-        return seeds, known, []
+        return seeds, known, [], []
     vectors = weave_repeats(surface.ratio, surface.inspected, px_per_mm=surface.px_per_mm)
     cloth = repeating(known.labels, vectors, at=known.at)
     if not cloth.any():
-        return seeds, known, []
+        return seeds, known, [], vectors
     label = known.labels.ravel().take(known.at)
     dropped = judging.turned_down(known.at, label, cloth, seeds.shape[1], judging.WEAVE)
     yarn = cloth[known.labels]
@@ -229,7 +230,7 @@ def _seeds(
     # It may have been the cloth alone that stood out; a few leftovers have to as well.
     if np.count_nonzero(seeds) < SMALLEST_SHARE * np.count_nonzero(surface.inspected):
         seeds &= _beyond(surface, sign, judged.lone)
-    return seeds, None, [dropped]
+    return seeds, None, [dropped], vectors
 
 
 def _beyond(surface: Surface, sign: float, threshold: float) -> BoolImage:
@@ -319,6 +320,7 @@ def _size(
         sigma,
         tuple(turned),
         struck,
+        [],
     )
 
 
@@ -326,5 +328,16 @@ def _nothing(surface: Surface, turned: list[Turned]) -> Found:
     empty = np.zeros(surface.ratio.shape, dtype=bool)
     none = np.zeros(0)
     return Found(
-        empty, shapes_of(empty), none, none > 0, none, none, None, None, None, tuple(turned), empty
+        empty,
+        shapes_of(empty),
+        none,
+        none > 0,
+        none,
+        none,
+        None,
+        None,
+        None,
+        tuple(turned),
+        empty,
+        [],
     )

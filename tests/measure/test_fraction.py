@@ -88,3 +88,19 @@ def test_the_interval_joins_soft_outlines_and_the_floor():
 def test_the_interval_stays_a_fraction():
     assert measuring_interval(0.999, 0.2)[1] == 1.0
     assert measuring_interval(0.001, 0.2)[0] == 0.0
+
+
+def test_fields_that_are_alike_side_by_side_widen_the_spread():
+    inspected = np.ones((500, 500), bool)
+    gathered, mixed = np.zeros_like(inspected), np.zeros_like(inspected)
+    # As many void pixels in as many fields: in one corner, or everywhere between the others.
+    for k in range(12):
+        row, column = divmod(k, 4)
+        gathered[row * 100 : row * 100 + 30, column * 100 : column * 100 + 30] = True
+        row, column = divmod(2 * k, 5)
+        mixed[row * 100 : row * 100 + 30, column * 100 : column * 100 + 30] = True
+
+    near, far = area_fraction(gathered, inspected), area_fraction(mixed, inspected)
+
+    assert near.value == far.value
+    assert near.high - near.low > 1.2 * (far.high - far.low)

@@ -1,0 +1,121 @@
+"""How voids lie: against the weave, the edge of the surface and each other, in words."""
+
+import math
+from typing import Literal
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from defectlog.measure.light import BoolImage, FloatImage, RatioImage, as_ratio
+from defectlog.measure.shapes import ShapeWord
+
+Kind = Literal["pinhole", "dry patch", "line", "along a tow"]
+Arrangement = Literal["scattered", "gathered", "in lines", "on the weave's pitch", "evenly spread"]
+FloatArray = NDArray[np.float64]
+
+PATCH_FROM_MM = 3.0
+LINE_FROM_MM = 6.0
+ALONG_DEG = 15.0
+# Gradients that favour two directions square to each other so much are those of cloth.
+WOVEN = 0.12
+PATCH_PX = 512
+# Of arrows to the nearest neighbour, from which length of their mean on a line is spoken of.
+IN_LINES = 0.35
+ON_PITCH = 2.0
+FEWEST = 12
+MOST = 400  # voids, in the middle, that are looked at
+
+
+def weave_direction(
+    ratio: RatioImage | FloatImage, inspected: BoolImage, *, px_per_mm: float
+) -> float | None:
+    """Direction of one of the two families of tows, 0–90 degrees anticlockwise from the row.
+
+    None where the surface favours no direction. From the directions of the gradients, taken
+    four times so that those of warp and weft add up.
+    """
+    rows, columns = ratio.shape
+    top, left = max(0, (rows - PATCH_PX) // 2), max(0, (columns - PATCH_PX) // 2)
+    window = (slice(top, top + PATCH_PX), slice(left, left + PATCH_PX))
+    patch = np.clip(as_ratio(ratio[window]), 0.6, 1.6)
+    patch = cv2.GaussianBlur(patch, (0, 0), float(np.clip(0.12 * px_per_mm, 1.2, 6.0)))
+    across, down = cv2.Sobel(patch, cv2.CV_32F, 1, 0), cv2.Sobel(patch, cv2.CV_32F, 0, 1)
+    held = cv2.erode(inspected[window].view(np.uint8), np.ones((9, 9), np.uint8)) > 0
+    gradient = (across[held] - 1j * down[held]).astype(np.complex128)
+    size = np.abs(gradient)
+    if not size.size or size.sum() == 0:
+        return None
+    # Voids have gradients ten times those of cloth: each pixel has a say, not each step.
+    limit = float(np.quantile(size, 0.8))
+    unit = gradient / np.maximum(size, 1e-12)
+    mean = complex(np.mean(np.minimum(size, limit) * unit**4) / np.mean(np.minimum(size, limit)))
+    if abs(mean) < WOVEN:
+        return None
+    return math.degrees(np.angle(mean)) / 4 % 90
+
+
+def from_weave(direction_deg: FloatArray, weave_deg: float) -> FloatArray:
+    """Angle of each direction to the nearer family of tows, 0–45 degrees."""
+    off = np.mod(direction_deg - weave_deg, 90.0)
+    return np.minimum(off, 90.0 - off)
+
+
+def kind_of(shape: ShapeWord, d_mm: float, longest_mm: float, to_weave_deg: float | None) -> Kind:
+    """The kind a void's shape proposes; the maker decides."""
+    if shape == "long":
+        along = to_weave_deg is not None and to_weave_deg <= ALONG_DEG
+        return "along a tow" if along and d_mm < PATCH_FROM_MM else "line"
+    if d_mm >= PATCH_FROM_MM or longest_mm >= LINE_FROM_MM:
+        return "dry patch"
+    return "pinhole"
+
+
+def edge_distance(x: FloatArray, y: FloatArray, inspected: BoolImage) -> FloatArray:
+    """From each place to the nearest edge of the inspected surface, in its pixels."""
+    small = cv2.resize(inspected.view(np.uint8), None, fx=0.25, fy=0.25)
+    walled = cv2.copyMakeBorder(small, 1, 1, 1, 1, cv2.BORDER_CONSTANT, value=0)
+    far = cv2.distanceTransform(walled, cv2.DIST_L2, 5)
+    row, column = (
+        np.clip(np.rint((place + 0.5) / 4 + 0.5).astype(np.int64), 0, far.shape[axis] - 1)
+        for axis, place in ((0, y), (1, x))
+    )
+    # From the middle of a cell to the middle of the first one outside is half a cell too far.
+    return 4.0 * np.maximum(far[row, column].astype(np.float64) - 0.5, 0.0)
+
+
+def arrangement_of(
+    points: FloatArray, z: float, repeats: list[tuple[int, int]]
+) -> Arrangement | None:
+    """How voids lie to each other, in words; None for fewer than twelve.
+
+    Parameters
+    ----------
+    points : (n, 2), x and y in pixels
+    z : of the Clark–Evans index, in standard errors
+    repeats : of the weave, (rows, columns) in pixels
+    """
+    if len(points) < FEWEST:
+        return None
+    off = points - points.mean(axis=0)
+    few = points[np.argsort((off**2).sum(axis=1), kind="stable")[:MOST]]
+    gaps = few[None, :, :] - few[:, None, :]
+    distance = np.hypot(gaps[..., 0], gaps[..., 1])
+    np.fill_diagonal(distance, np.inf)
+    for down, across in repeats:
+        length = math.hypot(down, across)
+        turned = (-0.55 * down + 0.83 * across, 0.83 * down + 0.55 * across)
+        met, chance = (
+            np.mean((np.hypot(gaps[..., 0] - u, gaps[..., 1] - v) < 0.12 * length).any(axis=1))
+            for u, v in ((across, down), turned)
+        )
+        if met > 0.4 and met > ON_PITCH * chance:
+            return "on the weave's pitch"
+    nearest = distance.argmin(axis=1)
+    arrow = gaps[np.arange(len(few)), nearest]
+    angle = np.arctan2(arrow[:, 1], arrow[:, 0])
+    if abs(np.mean(np.exp(2j * angle))) > IN_LINES:
+        return "in lines"
+    if abs(z) < 1.96:
+        return "scattered"
+    return "gathered" if z < 0 else "evenly spread"
