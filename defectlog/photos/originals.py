@@ -8,6 +8,7 @@ leaves a file without a record, which costs room, and never a record without a f
 import errno
 import hashlib
 import os
+import re
 import secrets
 import time
 from collections.abc import Iterator
@@ -28,6 +29,7 @@ DEFAULT_MAX_BYTES = 64 * 2**20
 UNFINISHED_AFTER_S = 24 * 3600
 
 _CHUNK = 2**20
+_HASH = re.compile(r"[0-9a-f]{64}")
 _NO_ROOM = {errno.ENOSPC, errno.EDQUOT}
 _NOT_ALLOWED = {errno.EACCES, errno.EPERM, errno.EROFS}
 
@@ -65,6 +67,16 @@ class Originals:
 
     def exists(self, sha256: str) -> bool:
         return any(self._place(sha256, kind).is_file() for kind in FORMATS)
+
+    def kept(self) -> Iterator[str]:
+        """The SHA-256 of every original there is."""
+        endings = {kind.extension for kind in FORMATS}
+        with storage_faults("read"):
+            for file in self.folder.glob("??/*"):
+                sha256, _, ending = file.name.partition(".")
+                # Copies for the screen lie beside them, with a size after the hash.
+                if _HASH.fullmatch(sha256) and ending in endings:
+                    yield sha256
 
     def read(self, sha256: str) -> bytes:
         """The bytes of an original, exactly as they came."""

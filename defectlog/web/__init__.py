@@ -12,6 +12,7 @@ from flask_wtf.csrf import CSRFProtect
 from werkzeug.routing import IntegerConverter
 
 from defectlog import __version__
+from defectlog.bench.strays import tell_strays
 from defectlog.paths import web_folder
 from defectlog.photos.renditions import PhotoStore
 from defectlog.records.migrating import migrate
@@ -73,6 +74,8 @@ def create_app(folder: Path, *, database: str | None = None) -> Flask:
     migrate(records.engine)
     store = PhotoStore(folder / "photos")
     store.originals.remove_unfinished()
+    with records.read() as session:
+        tell_strays(session, store)
     attach(app, records, store)
 
     app.url_map.converters["int"] = RecordNumber
