@@ -31,7 +31,8 @@ def test_with_a_part_and_no_build_the_bench_says_to_start_one(client, kept):
 
     page = client.get("/").get_data(as_text=True)
 
-    assert "A build starts with its lay-up sheet." in page
+    assert "A build starts with its lay-up sheet: start one above." in page
+    assert page.count("Start a build") == 1
     assert "Name your first part" not in page
 
 
