@@ -1,6 +1,7 @@
 """Builds with void fractions written straight into the records, for what only the records know."""
 
 from collections.abc import Iterable
+from typing import Any
 
 from sqlalchemy.orm import Session
 
@@ -15,31 +16,31 @@ def add_measurement(
     void_fraction: float,
     *,
     mm2: float | None = 1000.0,
-    **figures: float,
+    **more: Any,
 ) -> Measurement:
-    """A measurement of so much void, its interval a tenth of it either way, and other figures."""
-    made = Measurement(
-        photo_id=photo.id,
-        at=NOON,
-        version="test",
-        region=None,
-        settings={},
-        look="auto",
-        threshold=None,
-        void_fraction=void_fraction,
-        void_fraction_low=0.9 * void_fraction,
-        void_fraction_high=1.1 * void_fraction,
-        count=0,
-        inspected_px=100_000,
-        inspected_mm2=mm2,
-        not_inspected_fraction=0.0,
-        warnings=[],
-        seconds=0.1,
-        result={},
-        voids_png=b"",
-        inspected_png=b"",
-        **figures,
-    )
+    """A measurement of so much void, its interval a tenth of it either way."""
+    columns: dict[str, Any] = {
+        "photo_id": photo.id,
+        "at": NOON,
+        "version": "test",
+        "region": None,
+        "settings": {},
+        "look": "auto",
+        "threshold": None,
+        "void_fraction": void_fraction,
+        "void_fraction_low": 0.9 * void_fraction,
+        "void_fraction_high": 1.1 * void_fraction,
+        "count": 0,
+        "inspected_px": 100_000,
+        "inspected_mm2": mm2,
+        "not_inspected_fraction": 0.0,
+        "warnings": [],
+        "seconds": 0.1,
+        "result": {},
+        "voids_png": b"",
+        "inspected_png": b"",
+    }
+    made = Measurement(**(columns | more))
     session.add(made)
     session.flush()
     return made

@@ -6,6 +6,7 @@ from typing import Any
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
+from defectlog.bench.bench_in_view import shows_bench
 from defectlog.bench.kinds import library_of
 from defectlog.bench.limits import verdict
 from defectlog.bench.measured_again import differs_words
@@ -103,6 +104,7 @@ def measurement_words(row: Measurement, *, latest: Measurement | None = None) ->
         "inspected_words": inspected,
         "spread_words": spread,
         "warnings": row.warnings,
+        "shows_bench": shows_bench(row.region, row.warnings),
         "region": row.region,
         "look": row.look,
         "version": row.version,

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
+from defectlog.bench.bench_in_view import shows_bench
 from defectlog.charts.change import LEAST_FOR_LIMITS
 from defectlog.records import Build, Face, Measurement, Photo, PhotoStage
 
@@ -64,7 +65,8 @@ class _Measured:
 def surface_voids(session: Session, part_id: int) -> dict[Surface, dict[int, SurfaceVoids]]:
     """Void fractions of a part's builds: by surface, then by number of the build.
 
-    Of each photo only the measurement in force counts, and deleted photos do not.
+    Of each photo only the measurement in force counts. Deleted photos do not count, nor figures
+    that took the bench for a void.
     """
     # Asked column by column: the masks of a measurement are large, and none is needed here.
     newest = (
@@ -84,12 +86,16 @@ def surface_voids(session: Session, part_id: int) -> dict[Surface, dict[int, Sur
             Measurement.void_fraction_high,
             Measurement.inspected_px,
             Measurement.inspected_mm2,
+            Measurement.region,
+            Measurement.warnings,
         )
         .join(Photo, Measurement.photo_id == Photo.id)
         .where(Measurement.id.in_(newest))
     )
     found: dict[Surface, dict[int, list[_Measured]]] = defaultdict(lambda: defaultdict(list))
-    for build_id, face, stage, *figures in rows:
+    for build_id, face, stage, *figures, region, warnings in rows:
+        if shows_bench(region, warnings):
+            continue
         found[Surface(face, stage)][build_id].append(_Measured(*figures))
     return {
         surface: {number: pool(measured) for number, measured in found[surface].items()}

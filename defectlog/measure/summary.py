@@ -32,6 +32,7 @@ from defectlog.units import plural
 SMALLEST_PX = 2.5
 # A "void" this large at the edge of the region is more likely what lies beside the part.
 BENCH_SHARE = 0.01
+CUT_BY_EDGE = "is cut by its edge"
 
 
 @dataclass(frozen=True, slots=True)
@@ -325,7 +326,7 @@ def _warnings(
         said.append(f"{100 * lost:.0f} % of the region is glare and was not inspected.")
     if bench_share > BENCH_SHARE:
         said.append(
-            f"One void takes {100 * bench_share:.0f} % of the region and is cut by its edge: if "
+            f"One void takes {100 * bench_share:.0f} % of the region and {CUT_BY_EDGE}: if "
             "that is the bench or another part, "
             + ("draw the region on the surface alone." if outlined else "outline the part.")
         )

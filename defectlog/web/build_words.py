@@ -124,4 +124,7 @@ def void_words(made: Measurement) -> tuple[str, str]:
     """A void measurement: the share with its unit, and its interval, count and largest void."""
     words = measurement_words(made)
     names = ("interval_words", "count_words", "largest_words")
-    return words["void_pct_words"], ", ".join(words[name] for name in names if words[name])
+    told = ", ".join(words[name] for name in names if words[name])
+    if words["shows_bench"]:
+        told += "; the bench may be in it, outline the part and measure again"
+    return words["void_pct_words"], told

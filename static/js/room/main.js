@@ -54,6 +54,7 @@ const panel = new MeasurePanel(api, {
   take: ({ measurements }) => take({ ...marks.state, measurements }),
   say,
   region: () => region.points,
+  outline: () => hand.take("region"),
   log: (one) => room.log(one),
   // What is said of the spot stands at the top of the picture and must not lie on it.
   reveal: ({ x, y }) => view.reveal({ left: x, right: x, top: y, bottom: y }, drawer.covered,

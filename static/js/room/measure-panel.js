@@ -27,7 +27,7 @@ export class MeasurePanel extends EventTarget {
   isCountedShown = true;
   opacity = 1;
 
-  /** @param does  {region(), take(state), say(words), log(measurement), reveal(spot)} */
+  /** @param does  {region(), take(state), say(words), outline(), log(measurement), reveal(spot)} */
   constructor(api, does) {
     super();
     this.#api = api;
@@ -128,6 +128,7 @@ export class MeasurePanel extends EventTarget {
     }
     const isLatest = shown.id === this.#state.measurements[0].id;
     return [
+      shown.shows_bench && this.#outlineFirst(),
       make("p", { class: "result__name" }, isLatest ? "Void fraction" : "Void fraction, an earlier measurement"),
       make("p", { class: "result__figure figures" }, shown.void_pct_words),
       make("p", { class: "result__interval figures" }, shown.interval_words),
@@ -147,6 +148,14 @@ export class MeasurePanel extends EventTarget {
           shown.settings_words].filter(Boolean).join(" · ")),
         make("p", {}, make("a", { href: shown.how_url }, "How the figure is made, step by step"))),
     ].filter(Boolean);
+  }
+
+  /** The bench beside the part was counted: say so before the figure, with what to do. */
+  #outlineFirst() {
+    return make("div", { class: "note note--fault" },
+      make("p", {}, "The bench beside the part was probably counted as a void. This figure stands for no build."),
+      make("button", { type: "button", class: "go wide", onclick: () => this.#does.outline() },
+        "Outline the part and measure again"));
   }
 
   #countedControls() {

@@ -1,0 +1,14 @@
+"""Whether a measurement took the bench beside the part for a void."""
+
+from collections.abc import Iterable
+from typing import Any
+
+from defectlog.measure.summary import CUT_BY_EDGE
+
+
+def shows_bench(region: Any | None, warnings: Iterable[str]) -> bool:
+    """Nothing was outlined and a large "void" runs out of the picture: likely what lies beside.
+
+    Such a figure is shown with that said first, and stands for no build.
+    """
+    return region is None and any(CUT_BY_EDGE in words for words in warnings)
