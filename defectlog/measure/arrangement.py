@@ -24,7 +24,7 @@ PATCH_PX = 512
 IN_LINES = 0.35
 ON_PITCH = 2.0
 FEWEST = 12
-MOST = 400  # voids, in the middle, that are looked at
+MOST = 300  # voids, in the middle, that are looked at
 
 
 def weave_direction(
@@ -98,7 +98,7 @@ def arrangement_of(
     if len(points) < FEWEST:
         return None
     off = points - points.mean(axis=0)
-    few = points[np.argsort((off**2).sum(axis=1), kind="stable")[:MOST]]
+    few = points[np.argsort((off**2).sum(axis=1), kind="stable")[:MOST]].astype(np.float32)
     gaps = few[None, :, :] - few[:, None, :]
     distance = np.hypot(gaps[..., 0], gaps[..., 1])
     np.fill_diagonal(distance, np.inf)
@@ -106,7 +106,11 @@ def arrangement_of(
         length = math.hypot(down, across)
         turned = (-0.55 * down + 0.83 * across, 0.83 * down + 0.55 * across)
         met, chance = (
-            np.mean((np.hypot(gaps[..., 0] - u, gaps[..., 1] - v) < 0.12 * length).any(axis=1))
+            np.mean(
+                ((gaps[..., 0] - u) ** 2 + (gaps[..., 1] - v) ** 2 < (0.12 * length) ** 2).any(
+                    axis=1
+                )
+            )
             for u, v in ((across, down), turned)
         )
         if met > 0.4 and met > ON_PITCH * chance:

@@ -24,6 +24,7 @@ SOFT_EDGE_PX = 2.5
 # Unless it is short against the object itself: a blurred picture of a large void. For a hump
 # without any plateau it is 0.44 of the radius, less what lies outside the zone.
 SOFT_EDGE_SHARE = 0.2
+GLINT_SHARE = 0.4  # of its pore, that all glints in it take up at most
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,6 +170,7 @@ def _surface_about(
     cv2.divide(light, near, dst=light)
     light[near < LEAST_SURFACE_PX / 4] = 0
     steps = cv2.multiply(light, ONE, dtype=cv2.CV_16U)
+    del sound, clear, light, near  # a third of what this takes at most
     wide = cv2.resize(steps, (columns, rows), interpolation=cv2.INTER_NEAREST)
     mean = wide.ravel().take(places)
     mean = as_ratio(mean)
@@ -277,6 +279,36 @@ def outlined(zone: Zone, rise: Rise, shape: tuple[int, int]) -> BoolImage:
     mask = np.zeros(shape[0] * shape[1], dtype=bool)
     mask[zone.at[np.flatnonzero(rise.share > 0.5)]] = True
     return mask.reshape(shape)
+
+
+def fill_glints(mask: BoolImage) -> IndexArray:
+    """Fill what is wholly inside an object and smaller than the rest of it, in place.
+
+    Returns
+    -------
+    Where that was, as indices of the flattened mask: a glint in a pore is part of the pore.
+    """
+    outlines, tree = cv2.findContours(mask.view(np.uint8), cv2.RETR_CCOMP, cv2.CHAIN_APPROX_SIMPLE)
+    if tree is None:
+        return np.zeros(0, dtype=np.int64)
+    parent = tree[0, :, 3]
+    inner = np.flatnonzero(parent >= 0)
+    enclosed = np.zeros(len(outlines))
+    for k in inner.tolist():
+        enclosed[parent[k]] += cv2.contourArea(outlines[k])
+    filled = [np.zeros(0, dtype=np.int64)]
+    for k in inner.tolist():
+        # The inner outline runs along the object's own pixels, one outside the hole.
+        if enclosed[parent[k]] > GLINT_SHARE * cv2.contourArea(outlines[parent[k]]):
+            continue
+        x, y, width, height = cv2.boundingRect(outlines[k])
+        hole = np.zeros((height, width), np.uint8)
+        cv2.drawContours(hole, outlines, k, 1, -1, offset=(-x, -y))
+        window = mask[y : y + height, x : x + width]
+        row, column = np.nonzero((hole > 0) & ~window)
+        window[row, column] = True
+        filled.append((row + y) * mask.shape[1] + column + x)
+    return np.concatenate(filled)
 
 
 def edge_width(rise: Rise, perimeter_px: FloatArray) -> FloatArray:

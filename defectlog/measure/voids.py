@@ -180,7 +180,8 @@ def _find(surface: Surface, side: Look, judged: Tail, *, alone: bool = False) ->
     del seeds, known, zone, rise  # as much memory as the next step will want
     if not mask.any():
         return replace(_nothing(surface, turned), struck=struck)
-    found = _size(surface, mask, side, judged, turned, struck, alone=alone)
+    glints = outline.fill_glints(mask)
+    found = _size(surface, mask, side, judged, turned, struck, glints, alone=alone)
     return replace(found, repeats=repeats)
 
 
@@ -260,6 +261,7 @@ def _size(
     judged: Tail,
     turned: list[Turned],
     struck: BoolImage,
+    glints: outline.IndexArray,
     *,
     alone: bool,
 ) -> Found:
@@ -275,7 +277,8 @@ def _size(
         count=zone.count,
         columns=mask.shape[1],
     )
-    counted, height, missing = rise.counted, rise.height, rise.missing
+    within = np.bincount(zone.ground.ravel().take(glints) - 1, minlength=zone.count)
+    counted, height, missing = rise.counted + within, rise.height, rise.missing
     around = outline.perimeters(zone, mask)
     edge, half = outline.edge_width(rise, around), judging.half_width(counted, around)
     middling = counted < 500
@@ -291,7 +294,7 @@ def _size(
     )
     by_light = missing / contrast
     by_count = counted * pinholes.unblurred(breadth, sigma) * pinholes.unblurred(length, sigma)
-    small = (breadth < pinholes.COUNTED_FROM_PX) & (by_light > 0)
+    small = (breadth < pinholes.COUNTED_FROM_PX) & (by_light > 0) & (within == 0)
     area = np.where(small, by_light, by_count)
 
     kept = np.ones(zone.count, dtype=bool)

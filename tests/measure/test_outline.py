@@ -91,3 +91,15 @@ def test_the_perimeter_of_a_disc_is_its_circumference():
     zone, _ = rise(1 - 0.5 * disc(30), disc(30) > 0)
 
     assert outline.perimeters(zone, disc(30) > 0)[0] == pytest.approx(2 * np.pi * 30, rel=0.03)
+
+
+def test_a_glint_in_a_pore_is_part_of_it_and_what_a_ring_encloses_is_not():
+    pore = (disc(12, at=(30, 30)) > 0) & ~(disc(3, at=(28, 32)) > 0)
+    ring = (disc(14, at=(70, 70)) > 0) & ~(disc(12, at=(70, 70)) > 0)
+    mask = pore | ring
+
+    filled = outline.fill_glints(mask)
+
+    # x² + y² <= 3² holds 29 pixels.
+    assert len(filled) == 29
+    assert np.array_equal(mask, (disc(12, at=(30, 30)) > 0) | ring)

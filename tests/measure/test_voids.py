@@ -6,6 +6,7 @@ from dataclasses import replace
 import cv2
 import numpy as np
 import pytest
+from skimage import data
 from skimage.filters import threshold_otsu
 
 from defectlog.errors import DefectlogError
@@ -395,3 +396,16 @@ def test_strong_pits_in_strongly_woven_carbon_are_sized_right(seed):
 
     assert found.void_fraction == pytest.approx(picture.fraction, abs=0.0010)
     assert found.look == "dark"
+
+
+@pytest.mark.parametrize("name", ["gravel", "grass"])
+def test_what_is_no_laminate_has_no_voids_and_a_warning(name):
+    found = measure_voids(getattr(data, name)())
+
+    assert found.count == 0
+    assert any("swings by" in said for said in found.warnings)
+
+
+def test_the_joints_of_a_brick_wall_are_not_taken_for_a_third_of_it():
+    # Pale joints are a tenth of the wall; whatever is made of them, it is not the bricks.
+    assert measure_voids(data.brick()).void_fraction < 0.10
