@@ -28,7 +28,7 @@ DEEPER = 0.4
 STANDS_OUT = 0.8
 # Once what does not belong is taken out and the rest is a weaker population than is asked
 # for, it has to stand out so much further.
-STANDS_FAR_OUT = 2.2
+STANDS_FAR_OUT = 4.0
 
 
 def measure_voids(
