@@ -6,9 +6,9 @@ from typing import Any
 from defectlog.measure.summary import CUT_BY_EDGE
 
 
-def shows_bench(region: Any | None, warnings: Iterable[str]) -> bool:
+def shows_bench(region: Any | None, warnings: Iterable[str] | None) -> bool:
     """Nothing was outlined and a large "void" runs out of the picture: likely what lies beside.
 
     Such a figure is shown with that said first, and stands for no build.
     """
-    return region is None and any(CUT_BY_EDGE in words for words in warnings)
+    return region is None and any(CUT_BY_EDGE in words for words in warnings or ())

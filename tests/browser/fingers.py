@@ -1,5 +1,6 @@
 """Fingers, and a watch for what a browser would only tell its developer tools."""
 
+import time
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
@@ -54,6 +55,11 @@ class Fingers:
         self.put("touchStart", path[0])
         for spot in path[1:]:
             self.put("touchMove", spot)
+        # A finger comes to rest before it lifts; else the browser takes it for a flick, and spends
+        # the next touch on stopping that.
+        for _ in range(4):
+            time.sleep(0.03)
+            self.put("touchMove", path[-1])
         self.put("touchEnd")
 
     def pinch(self, middle: Spot, *, start: float, end: float, drawn: float = 0.0) -> None:

@@ -85,10 +85,10 @@ class Maker:
         self.page.wait_for_selector("#room.is-ready")
         return path
 
-    def outline(self, corners: list[tuple[float, float]]) -> None:
+    def outline(self, corners: list[tuple[float, float]], tool: str = "outline") -> None:
         """Draw round a place of the photo, which is shown whole."""
         path = [place_of(self.page, corner) for corner in [*corners, corners[0]]]
-        self.tap(".strip [data-tool=outline]")
+        self.tap(f".strip [data-tool={tool}]")
         if self.device.is_phone:
             Fingers(self.page).stroke(path)
             return
@@ -141,6 +141,8 @@ def test_once_round_the_loop(
     expect(page.locator("#scale-words")).to_contain_text("from the card")
     maker.outline(lid.dry_spot)
     maker.choose_kind("Dry spot")
+    maker.outline([(60, 70), (1140, 70), (1140, 830), (60, 830)], tool="region")
+    page.get_by_text("Region set").wait_for()
     maker.tap("#go-measure" if device.is_phone else "#measure")
     expect(page.locator(".result__figure")).to_contain_text("%", timeout=60_000)
 
