@@ -5,6 +5,7 @@ from defectlog.charts.change import (
     Phase,
     change_point,
     individuals_by_phase,
+    stretches,
 )
 from defectlog.charts.chart import (
     ChartInputError,
@@ -30,6 +31,7 @@ from defectlog.charts.plan import TrialSize, run_order, trial_size
 from defectlog.charts.proportions import proportions
 from defectlog.charts.rates import rates
 from defectlog.charts.rules import WESTERN_ELECTRIC, RunRule, run_signals
+from defectlog.charts.skewed import Turn, choose_turn, ewma_turned, individuals_turned
 
 __all__ = [
     "WESTERN_ELECTRIC",
@@ -45,13 +47,17 @@ __all__ = [
     "Signal",
     "TooFewValuesError",
     "TrialSize",
+    "Turn",
     "change_point",
+    "choose_turn",
     "compare",
     "counts",
     "ewma",
+    "ewma_turned",
     "exact_share",
     "individuals",
     "individuals_by_phase",
+    "individuals_turned",
     "mean_interval",
     "moving_range_chart",
     "moving_ranges",
@@ -62,6 +68,7 @@ __all__ = [
     "rates",
     "run_order",
     "run_signals",
+    "stretches",
     "trial_size",
     "wilson",
 ]

@@ -79,18 +79,30 @@ def individuals_by_phase(
     are needed to move them.
     """
     taken = clean(values)
-    edges = [0, len(taken)]
+    return tuple(
+        Phase(start, stop, _chart(taken[start:stop], lowest))
+        for start, stop in stretches(taken, changes, least=least)
+    )
+
+
+def stretches(
+    values: Sequence[Value], changes: Sequence[int] = (), *, least: int = LEAST_PER_PHASE
+) -> tuple[tuple[int, int], ...]:
+    """Where limits begin and end: (start, stop) of each stretch, stop not included.
+
+    As in ``individuals_by_phase``: changes most telling first, and one splits only if ``least``
+    values stand on either side of it.
+    """
+    edges = [0, len(values)]
     for change in changes:
-        if change in edges or not 0 < change < len(taken):
+        if change in edges or not 0 < change < len(values):
             continue
         before = max(edge for edge in edges if edge < change)
         after = min(edge for edge in edges if edge > change)
-        if min(_known(taken[before:change]), _known(taken[change:after])) >= least:
+        if min(_known(values[before:change]), _known(values[change:after])) >= least:
             edges = sorted([*edges, change])
     return tuple(
-        Phase(start, stop, _chart(taken[start:stop], lowest))
-        for start, stop in zip(edges, edges[1:], strict=False)
-        if stop > start
+        (start, stop) for start, stop in zip(edges, edges[1:], strict=False) if stop > start
     )
 
 
