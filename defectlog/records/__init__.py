@@ -22,6 +22,7 @@ from defectlog.records.own import (
 )
 from defectlog.records.photos import Face, Mark, Photo, PhotoScale, PhotoStage, Shape
 from defectlog.records.print_checks import PrintCheck
+from defectlog.records.trials import Trial, TrialLook, TrialResult, TrialRun, TrialState
 from defectlog.records.workshop import SavedForm, Workshop
 
 __all__ = [
@@ -54,5 +55,10 @@ __all__ = [
     "Record",
     "SavedForm",
     "Shape",
+    "Trial",
+    "TrialLook",
+    "TrialResult",
+    "TrialRun",
+    "TrialState",
     "Workshop",
 ]

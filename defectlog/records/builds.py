@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from defectlog.records.findings import Finding
     from defectlog.records.lessons import Lesson, LessonUse
     from defectlog.records.photos import Photo
+    from defectlog.records.trials import TrialRun
 
 
 class Part(Record):
@@ -80,6 +81,7 @@ class Build(Record):
         primaryjoin="and_(Finding.build_id == Build.id, Finding.deleted_at.is_(None))",
     )
     lesson_uses: Mapped[list[LessonUse]] = relationship(back_populates="build")
+    trial_run: Mapped[TrialRun | None] = relationship(back_populates="build")
 
     @property
     def is_released(self) -> bool:

@@ -17,6 +17,7 @@ from defectlog.records.photos import stored_by_value
 class LessonState(enum.Enum):
     """How far a lesson has come."""
 
+    PROPOSED = "proposed"
     ON_TRIAL = "on trial"
     KEPT = "kept"
     DROPPED = "dropped"
@@ -46,7 +47,8 @@ class Lesson(Record):
 
     @property
     def is_active(self) -> bool:
-        return self.state is not LessonState.DROPPED
+        """Whether lay-up sheets ask for it: not while it is only proposed, nor once dropped."""
+        return self.state in (LessonState.ON_TRIAL, LessonState.KEPT)
 
 
 class LessonUse(Record):

@@ -1,11 +1,14 @@
 """The schema: made by migrations alone, the same as the models on every database."""
 
+from pathlib import Path
+
 import pytest
 from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
+from alembic.script import ScriptDirectory
 from sqlalchemy import inspect, text
 
-from defectlog.records import Record
+from defectlog.records import Record, migrating
 from defectlog.records.migrating import NewerRecordsError, migrate
 from defectlog.records.session import Records
 
@@ -31,3 +34,9 @@ def test_records_of_a_later_version_are_left_alone(empty_records: Records) -> No
 
     with pytest.raises(NewerRecordsError, match="newer defectlog"):
         migrate(empty_records.engine)
+
+
+def test_the_steps_lead_to_one_end() -> None:
+    steps = ScriptDirectory(str(Path(migrating.__file__).with_name("migrations")))
+
+    assert len(steps.get_heads()) == 1

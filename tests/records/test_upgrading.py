@@ -2,7 +2,19 @@
 
 from sqlalchemy import text
 
-from defectlog.records import CauseVerdict, Finding, FixDone, Workshop
+from defectlog.records import (
+    Build,
+    CauseVerdict,
+    Finding,
+    FixDone,
+    Lesson,
+    LessonState,
+    PrintCheck,
+    Trial,
+    TrialResult,
+    TrialRun,
+    Workshop,
+)
 from defectlog.records.migrating import migrate
 from defectlog.records.session import Records
 from tests.builders import NOON
@@ -42,6 +54,50 @@ def test_rows_made_by_the_first_version_are_kept(empty_records: Records) -> None
         assert fix.result is fix.looked_at is fix.fix_key is None
         assert finding.checks == []
         assert session.get(Workshop, 1).name == "Heron Slip"
+
+
+AT_0003 = (
+    *AT_0001[:4],
+    "INSERT INTO lesson (id, part_id, finding_id, words, state, reason, written_at)"
+    " VALUES (2, 1, 3, 'Vent at the low corner', 'kept', 'six sound doors',"
+    " '2026-03-02 12:00:00+00:00')",
+    "INSERT INTO print_check (id, across_mm, down_mm, at)"
+    " VALUES (4, 100.5, 100.2, '2026-03-02 12:00:00+00:00')",
+)
+
+
+def test_rows_from_before_there_were_trials_are_kept(empty_records: Records) -> None:
+    migrate(empty_records.engine, step="0003")
+    with empty_records.engine.begin() as connection:
+        for row in AT_0003:
+            connection.execute(text(row.replace("+00:00'", _zone(empty_records) + "'")))
+
+    migrate(empty_records.engine)
+
+    with empty_records.write() as session, session.begin():
+        lesson = session.get(Lesson, 2)
+        assert (lesson.words, lesson.state) == ("Vent at the low corner", LessonState.KEPT)
+        assert session.get(PrintCheck, 4).across_mm == 100.5
+        build = session.get(Build, 7)
+        assert build.trial_run is None
+        # And a trial can be entered at once; a lesson may also be proposed.
+        lesson.state = LessonState.PROPOSED
+        trial = Trial(
+            part_id=1,
+            question="Does the veil help?",
+            fact="surface_veil",
+            settings=[False, True],
+            result=TrialResult.VOIDS,
+            smallest_difference=0.002,
+            per_setting=2,
+            seed=7,
+            by_day=False,
+            planned_at=NOON,
+        )
+        trial.runs.append(TrialRun(number=1, setting=1, block=1, build=build))
+        session.add(trial)
+        session.flush()
+        assert build.trial_run.value is True
 
 
 def _zone(records: Records) -> str:
