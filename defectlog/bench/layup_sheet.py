@@ -9,7 +9,8 @@ from sqlalchemy.orm import Session
 
 from defectlog.bench.builds import find_build
 from defectlog.bench.lessons import lessons_for
-from defectlog.bench.same_again import proposal, settings_of
+from defectlog.bench.same_again import given_by_trial, proposal, settings_of
+from defectlog.bench.trial_words import panel_words
 from defectlog.facts import Stage
 from defectlog.laminate.earlier import expected_next
 from defectlog.laminate.resin import overage
@@ -29,12 +30,14 @@ class LayupSheet:
     taken_from: tuple[int, ...]
     resin: str
     lessons: tuple[str, ...]
+    trial: str = ""
 
 
 def layup_sheet(session: Session, number: int) -> LayupSheet:
     """Draw up the sheet of a build from its own facts, stage by stage else as last time."""
     build = find_build(session, number)
-    settings = settings_of(build)
+    tried = {name: build.known[name] for name in given_by_trial(build) & build.known.keys()}
+    settings = settings_of(build) | tried
     offered = [found for stage in Stage if (found := proposal(session, build, stage))]
     for found in offered:
         settings |= found.facts
@@ -49,6 +52,7 @@ def layup_sheet(session: Session, number: int) -> LayupSheet:
             for lesson, use in lessons_for(session, build)
             if use is None or use.is_applied
         ),
+        trial=panel_words(build),
     )
 
 

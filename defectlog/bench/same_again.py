@@ -66,17 +66,26 @@ class Proposal:
 
 
 def settings_of(build: Build) -> dict[str, Any]:
-    """The settings among the facts of a build: what could be the same next time."""
-    return {name: value for name, value in build.known.items() if name in CARRIED}
+    """The settings among the facts of a build: what could be the same next time.
+
+    What a trial set on a panel of its own is no habit of the shop, and not taken over.
+    """
+    tried = given_by_trial(build)
+    return {n: value for n, value in build.known.items() if n in CARRIED and n not in tried}
+
+
+def given_by_trial(build: Build) -> frozenset[str]:
+    """The fact that a trial set on a build, if it is one of its panels."""
+    return frozenset((build.trial_run.trial.fact,)) if build.trial_run else frozenset()
 
 
 def proposal(session: Session, build: Build, stage: Stage) -> Proposal | None:
     """The settings of one stage from the part's last build before this one that noted any.
 
     Nothing is proposed once anything of the stage is written down: what is empty then was left
-    empty on purpose.
+    empty on purpose. What a trial set when it started the build was not written by hand.
     """
-    names = {fact.name for fact in of_stage(stage)}
+    names = {fact.name for fact in of_stage(stage)} - given_by_trial(build)
     if names & build.known.keys():
         return None
     earlier = session.scalars(

@@ -1,6 +1,8 @@
 import math
 
+import numpy as np
 import pytest
+from scipy.stats import ttest_ind, ttest_rel
 
 from defectlog.charts import ChartInputError, TooFewValuesError, run_order, trial_size
 from defectlog.charts.plan import pooled_spread, smallest_shown
@@ -91,3 +93,17 @@ def test_spread_is_pooled_within_groups():
 def test_single_values_say_nothing_of_spread():
     with pytest.raises(TooFewValuesError):
         pooled_spread([[1.0], [2.0]])
+
+
+@pytest.mark.parametrize("blocked", [False, True])
+def test_made_up_trials_show_the_difference_four_times_in_five(blocked):
+    # By construction: 40 000 trials of three panels each, the second setting higher by what three
+    # are said to show, judged by the t test of scipy. Four standard errors are 0.008.
+    seen = smallest_shown(3, 1.0, blocked=blocked)
+    values = np.random.default_rng(5).normal(size=(2, 3, 40_000))
+    values[1] += seen
+    test = ttest_rel if blocked else ttest_ind
+
+    assert np.mean(test(values[1], values[0]).pvalue <= 0.05) == pytest.approx(0.8, abs=0.008)
+    if not blocked:
+        assert seen == pytest.approx(3.07, abs=0.005)

@@ -1,0 +1,190 @@
+"""Plan a trial: from the shop's own spread to the number of panels, and what fewer would show."""
+
+from collections import defaultdict
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from defectlog.bench.leaks import LEAK_FACTS, leaked
+from defectlog.bench.trial_results import MEASURES, values_of
+from defectlog.charts.chart import ChartInputError
+from defectlog.charts.plan import Spread, pooled_spread, smallest_shown, trial_size
+from defectlog.records import Build, BuildFact, TrialResult
+from defectlog.units import plural
+
+POWER = 0.8
+SIGNIFICANCE = 0.05
+# Fewer steps between builds say next to nothing: at two the spread may be six times as large.
+LEAST_FREEDOM = 3
+MOST_PANELS = 50  # of one setting; past this no small shop finishes the trial
+_FEWER = (2, 3, 4, 5, 6, 8, 10, 12, 16, 20)
+
+
+@dataclass(frozen=True, slots=True)
+class KnownSpread:
+    """How much builds made alike differ, in the unit of the result, and what that rests on."""
+
+    spread: Spread
+    builds: int
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class Sizing:
+    """How many panels of each setting a trial needs, in words, and what fewer would show.
+
+    ``needed`` is None when no trial of up to 50 panels a setting would do. ``shown`` are
+    (panels per setting, the smallest difference they would show).
+    """
+
+    needed: int | None
+    words: str
+    shown: tuple[tuple[int, str], ...]
+
+
+def known_spread(
+    session: Session, part_id: int, result: TrialResult, fact: str, kind: str | None = None
+) -> KnownSpread | None:
+    """The spread among the part's builds made alike: one process, one setting of the fact.
+
+    Builds whose bag leaked are left out, for the trial is not planned to have such. None while
+    too few builds have the result.
+    """
+    values = values_of(session, part_id, result, kind)
+    known = _facts(session, part_id, {"process", fact, *LEAK_FACTS})
+    sound = {n: v for n, v in values.items() if not leaked(known.get(n, {}))}
+    if not sound:
+        return None
+    newest = known.get(max(sound), {}).get("process")
+    groups: dict[str, list[float]] = defaultdict(list)
+    for number, value in sound.items():
+        facts = known.get(number, {})
+        if facts.get("process") == newest:
+            groups[repr(facts.get(fact))].append(value)
+    used = [group for group in groups.values() if len(group) > 1]
+    if sum(len(group) - 1 for group in used) < LEAST_FREEDOM:
+        return None
+    spread = pooled_spread(used)
+    if spread.value == 0:
+        return None
+    number = sum(map(len, used))
+    return KnownSpread(spread, number, _spread_words(result, spread, number, values, sound))
+
+
+def _spread_words(
+    result: TrialResult,
+    spread: Spread,
+    number: int,
+    values: Mapping[int, float],
+    sound: Mapping[int, float],
+) -> str:
+    measure = MEASURES[result]
+    words = (
+        f"{plural(number, 'build')} of this part made alike differ by a standard deviation of "
+        f"{measure.difference(spread.value)}, 95 % interval "
+        f"{measure.between(spread.low, spread.high)}"
+    )
+    left = len(values) - len(sound)
+    if left:
+        words += (
+            f"; {plural(left, 'build')} whose bag leaked {'is' if left == 1 else 'are'} left out"
+        )
+    return words + "."
+
+
+def size_trial(
+    result: TrialResult,
+    difference: float,
+    spread: Spread,
+    *,
+    settings: int,
+    by_day: bool,
+) -> Sizing:
+    """How many panels of each setting show a difference with 80 % power.
+
+    ``spread`` with no degrees of freedom is a person's own guess. With more than two settings
+    each is compared with the first, and the comparisons share the 5 %.
+    """
+    measure = MEASURES[result]
+    significance = shared_significance(settings)
+    needed = _needed(difference, spread.value, significance, by_day)
+    what = f"a difference of {measure.difference(difference)}"
+    if needed is None:
+        words = (
+            f"More than {MOST_PANELS} panels of each setting would be needed to show {what}: look "
+            "for a larger effect, or judge by something that scatters less."
+        )
+    else:
+        words = (
+            f"{plural(needed, 'panel')} of each setting, {needed * settings} in all, would show "
+            f"{what} or more in 4 of 5 such trials."
+        )
+        words += _how_sure(difference, spread, significance, by_day)
+    smaller = [n for n in _FEWER if needed is None or n <= max(needed, 3)][:8]
+    if needed and needed not in smaller:
+        smaller.append(needed)
+    shown = tuple(
+        (
+            number,
+            measure.difference(
+                smallest_shown(
+                    number,
+                    spread.value,
+                    power=POWER,
+                    significance=significance,
+                    blocked=by_day,
+                )
+            ),
+        )
+        for number in smaller
+    )
+    return Sizing(needed, words, shown)
+
+
+def shared_significance(settings: int) -> float:
+    """The share of false alarms each comparison may have, so that all together have 5 %."""
+    return SIGNIFICANCE / max(1, settings - 1)
+
+
+def _needed(difference: float, spread: float, significance: float, by_day: bool) -> int | None:
+    try:
+        size = trial_size(
+            difference, spread, power=POWER, significance=significance, blocked=by_day
+        )
+    except ChartInputError:
+        return None
+    return size.per_setting if size.per_setting <= MOST_PANELS else None
+
+
+def _how_sure(difference: float, spread: Spread, significance: float, by_day: bool) -> str:
+    if not spread.freedom:
+        return " That rests on the spread you gave; nothing on record confirms it yet."
+    low = _needed(difference, spread.low, significance, by_day)
+    high = _needed(difference, spread.high, significance, by_day)
+    if low == high:
+        return ""
+    most = str(high) if high is not None else f"more than {MOST_PANELS}"
+    return (
+        f" As surely as the spread is known, it could be {low} or {most}: between those the "
+        "records cannot tell yet."
+    )
+
+
+def guessed(spread: float) -> Spread:
+    """A spread somebody gave because nothing is on record."""
+    return Spread(0, spread, spread, spread)
+
+
+def _facts(session: Session, part_id: int, names: set[str]) -> dict[int, dict[str, Any]]:
+    known: dict[int, dict[str, Any]] = {}
+    rows = session.execute(
+        select(BuildFact.build_id, BuildFact.name, BuildFact.value)
+        .join(Build, BuildFact.build_id == Build.id)
+        .where(Build.part_id == part_id, BuildFact.name.in_(names))
+    )
+    for number, name, value in rows:
+        known.setdefault(number, {})[name] = value
+    return known
