@@ -79,6 +79,14 @@ class KeyState:
         return bool(self.standings[0].speaks_for or self.standings[0].speaks_against)
 
     @property
+    def runner_up(self) -> Standing:
+        """What the leader is most easily taken for: the next still in, else by its own entry."""
+        leader, second = self.standings[:2]
+        alike = {one.kind for one in leader.kind.unlike}
+        named = (one for one in self.standings if one.kind.key in alike)
+        return second if second.still_in else next(named, second)
+
+    @property
     def fallen_out(self) -> tuple[Standing, ...]:
         return tuple(one for one in self.standings if not one.still_in)
 
@@ -199,11 +207,7 @@ def _next(
     shares: Mapping[str, float], answers: Mapping[str, str], data: KeyData
 ) -> tuple[Question | None, float]:
     """The open question that tells most, the upper one among equals; None if none is worth it."""
-    open_now = [
-        one
-        for one in data.questions
-        if one.key not in answers and all(before in answers for before in one.after)
-    ]
+    open_now = [one for one in data.questions if one.open_after(answers)]
     gains = [(gain_bits(one, shares, data), one) for one in open_now]
     gain, best = max(gains, key=lambda pair: pair[0], default=(0.0, None))
     return (best, gain) if gain >= WORTH_ASKING_BITS else (None, gain)

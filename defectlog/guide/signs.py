@@ -29,6 +29,8 @@ class Question:
     """One question of the key. ``after`` are questions that have to be asked before it.
 
     ``plain`` is the answer of every kind whose signs say nothing else, empty if each has to say.
+    ``unless`` holds pairs of an earlier question and an answer to it that keep this one from
+    being asked: what it has a person do would then do harm.
     """
 
     key: str
@@ -37,7 +39,16 @@ class Question:
     plain: str
     test: QuickTest | None
     after: tuple[str, ...]
+    unless: tuple[tuple[str, str], ...]
     answers: tuple[Answer, ...]
+
+    def open_after(self, answers: Mapping[str, str]) -> bool:
+        """Whether it may be asked after these answers, each by the key of its question."""
+        return (
+            self.key not in answers
+            and all(before in answers for before in self.after)
+            and not any(answers.get(before) == answer for before, answer in self.unless)
+        )
 
     def answer(self, key: str) -> Answer:
         """The answer of this key; ``KeyError`` if the question has none."""
@@ -108,10 +119,18 @@ def _question(row: Row, tests: Mapping[str, QuickTest]) -> Question:
         row.one_of("plain", keys) if row.has("plain") else "",
         tests.get(test),
         row.texts("after", least=0),
+        _unless(row),
         answers,
     )
     row.end()
     return made
+
+
+def _unless(row: Row) -> tuple[tuple[str, str], ...]:
+    if not row.has("unless"):
+        return ()
+    table = Row(row.file, f"{row.where}.unless", row.take("unless"))
+    return tuple((key, answer) for key in table.names() for answer in table.texts(key))
 
 
 def _answer(row: Row) -> Answer:
@@ -122,13 +141,16 @@ def _answer(row: Row) -> Answer:
 
 def _see_order(questions: Sequence[Question]) -> None:
     """A question waits only for questions above it, so that none waits for itself."""
-    above: set[str] = set()
+    above: dict[str, set[str]] = {}
     for one in questions:
+        fault = Row(QUESTIONS_FILE, one.key, {})
         for key in one.after:
             if key not in above:
-                fault = Row(QUESTIONS_FILE, one.key, {})
                 raise fault.fault("after", f"“{key}” is no question above this one")
-        above.add(one.key)
+        for key, answer in one.unless:
+            if answer not in above.get(key, ()):
+                raise fault.fault("unless", f"“{key}” above this one has no answer “{answer}”")
+        above[one.key] = {each.key for each in one.answers}
 
 
 def _signs(row: Row, questions: Sequence[Question]) -> Signs:

@@ -46,7 +46,7 @@ def which() -> ResponseReturnValue:
     kinds, data = guide.kinds(), library.key_data()
     asked = Asked.read(request.args, data)
     state = the_key.look(asked.answers, kinds, data, given=asked.given, go_on=asked.go_on)
-    first, second = state.standings[:2]
+    first, second = state.standings[0], state.runner_up
     return render_template(
         "guide/which.html",
         state=state,
@@ -54,6 +54,7 @@ def which() -> ResponseReturnValue:
         said=asked.said(data),
         how_far=how_far(state),
         verdict=verdict(state),
+        second=second,
         second_name=in_sentence(second.kind),
         parting=the_key.part(first.kind, second.kind, data),
         dont_know=the_key.DONT_KNOW,

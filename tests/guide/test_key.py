@@ -84,6 +84,19 @@ def test_a_sticky_face_is_washed_before_it_is_pressed_and_wiped_with_solvent(fir
     assert look(said, KINDS, DATA).standings[0].kind.key == "tacky-adhesive"
 
 
+@pytest.mark.parametrize(
+    "found", [{"water": "gone", "press": "hard"}, {"water": "same", "press": "dents"}]
+)
+def test_no_solvent_is_asked_for_once_water_took_it_off_or_the_nail_left_a_dent(found):
+    # Solvent softens green resin and hides what the nail has just found; and what water takes
+    # off needs no solvent.
+    said = {"feel": "sticky", **found}
+
+    while question := look(said, KINDS, DATA, go_on=True).question:
+        assert question.key != "solvent"
+        said[question.key] = DONT_KNOW
+
+
 def test_before_any_answer_all_kinds_are_alike():
     state = look({}, KINDS, DATA)
 
@@ -208,6 +221,22 @@ def test_the_entries_own_test_separates_look_alikes():
 
     assert parting.test.key == "solvent-spot"
     assert "amber strings" in parting.tell
+
+
+def test_the_only_one_left_is_held_against_its_look_alike_and_not_against_what_fell_out():
+    said = {"feel": "sticky", "water": "same", "press": "hard", "solvent": "strings"}
+    state = look(said, KINDS, DATA)
+    leader = state.standings[0].kind
+
+    assert [one.kind.key for one in state.still_in] == ["tacky-adhesive"]
+    assert state.runner_up.kind.key in {alike.kind for alike in leader.unlike}
+
+
+def test_with_two_left_the_leader_is_held_against_the_second():
+    state = look({"feel": "sticky", "water": "same", "press": "dents"}, KINDS, DATA)
+
+    assert len(state.still_in) > 1
+    assert state.runner_up == state.standings[1]
 
 
 def test_kinds_that_no_entry_compares_are_parted_by_the_question_that_tells_most():

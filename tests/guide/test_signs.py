@@ -20,6 +20,7 @@ ask = "Does water take it off?"
 plain = "no"
 test = "water-wash"
 after = ["face"]
+unless = { face = ["tool"] }
 answer = [
   { key = "no", say = "No", short = "stays" },
   { key = "yes", say = "Yes", short = "washes off" },
@@ -75,6 +76,7 @@ REFUSED = [
     ("a plain answer that is none", 'plain = "no"', 'plain = "nein"', "nein"),
     ("an unknown test", "water-wash", "tasting", "tasting"),
     ("a question after one below", 'after = ["face"]', 'after = ["wash"]', "no question above"),
+    ("an answer that keeps it away and is none", '["tool"] }\nanswer', '["sky"] }\nanswer', "sky"),
     ("an answer key used twice", 'key = "part"', 'key = "yes"', "used twice"),
     ("an unknown word in a question", "plain", "plane", "plane"),
     ("an unknown word in an answer", 'short = "tool side"', 'shot = "tool side"', "short"),
@@ -92,6 +94,14 @@ def test_a_key_is_refused_with(tmp_path, old, new, words):
 def test_a_kind_without_signs_is_refused(tmp_path):
     with pytest.raises(EntryError, match="blush.*missing"):
         read(tmp_path, signs=SIGNS.split("[blush]")[0])
+
+
+def test_an_answer_can_keep_a_later_question_from_being_asked(tmp_path):
+    wash = read(tmp_path).question("wash")
+
+    assert wash.open_after({"face": "bag"})
+    assert not wash.open_after({"face": "tool"})
+    assert not wash.open_after({})
 
 
 def test_every_kind_of_the_guide_has_signs_for_every_question():
