@@ -6,12 +6,15 @@ import socket
 import sys
 import webbrowser
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from defectlog import __version__
 from defectlog.errors import DefectlogError, FieldError
+
+if TYPE_CHECKING:
+    from defectlog.guide.entry import Kind
 
 HERE_ONLY = ("127.0.0.1", "localhost", "::1")
 HOME = Path.home() / "defectlog"
@@ -182,16 +185,26 @@ def why(kind: str, facts: tuple[str, ...], as_json: bool) -> None:
         defectlog why peel-tear --fact peel_fold_back_deg=90 --fact peel_pace=rushed
     """
     from defectlog.facts import read_named
-    from defectlog.guide import library
     from defectlog.guide.ranking import rank
 
-    entry = library.kind(kind)
+    entry = _kind_of_guide(kind)
     known = dict(read_named(fact) for fact in facts)
     ranking = rank(entry, known)
     if as_json:
         click.echo(json.dumps(ranking.as_json(), ensure_ascii=False, allow_nan=False))
     else:
         click.echo(ranking.in_words())
+
+
+def _kind_of_guide(key: str) -> "Kind":
+    from defectlog.guide import library
+
+    kind = library.guide_library().find(key)
+    if kind is None:
+        raise FieldError(
+            "kind", f"The guide has no kind “{key}”", "defectlog guide lists them, by key"
+        )
+    return kind
 
 
 @cli.command("guide")
@@ -208,12 +221,12 @@ def guide_(kind: str | None, words: str | None, as_json: bool) -> None:
         defectlog guide --search "white specks"
         defectlog guide peel-tear
     """
-    from defectlog.guide import library, look_up, told
+    from defectlog.guide import look_up, told
 
     if kind is not None and words is not None:
         raise FieldError("search", "A kind and words to search for were given", "give one of them")
     if kind is not None:
-        entry = library.kind(kind)
+        entry = _kind_of_guide(kind)
         said: Any = told.kind_json(entry) if as_json else told.kind_words(entry)
     else:
         found = look_up(words or "")

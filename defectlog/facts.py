@@ -9,6 +9,7 @@ is tight, a cloth that was folded back) are derived from it by ``derived.py``.
 import tomllib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
+from difflib import get_close_matches
 from enum import Enum
 from pathlib import Path
 from types import MappingProxyType
@@ -167,6 +168,9 @@ def _read_ply(fact: Fact, line: str) -> dict[str, Any]:
     }
 
 
+WHERE_NAMES_ARE = "defectlog why KIND ends with the names that speak of that kind"
+
+
 def read_named(text: str) -> tuple[str, Any]:
     """Read ``name=value`` as given on the command line; plies are divided by ``|``.
 
@@ -178,10 +182,12 @@ def read_named(text: str) -> tuple[str, Any]:
     name, equals, value = text.partition("=")
     fact = FACTS.get(name.strip())
     if not equals or fact is None:
+        close = get_close_matches(name.strip(), FACTS, n=3) if fact is None else ()
         raise FieldError(
             "fact",
             f"“{text}” is not a known build fact with a value",
-            "write NAME=VALUE, such as peel_fold_back_deg=90; the names are in the README",
+            "write NAME=VALUE, such as peel_fold_back_deg=90; "
+            + (f"close names are {', '.join(close)}" if close else WHERE_NAMES_ARE),
         )
     return fact.name, read_fact(fact, value.replace("|", "\n"))
 

@@ -10,6 +10,7 @@ from click.testing import CliRunner, Result
 from PIL import Image
 
 from defectlog.cli import cli
+from defectlog.facts import FACTS
 from defectlog.guide import library
 from tests.dot_photo import photographed
 from tests.pictures import Surface, render
@@ -128,6 +129,14 @@ def test_why_in_words_leads_with_the_verdict() -> None:
     assert library.kind("dry-spot").title in result.stdout
 
 
+def test_why_in_words_ends_with_the_names_of_facts_it_takes() -> None:
+    names = run("why", "dry-spot", "--fact", "process=infusion").stdout.splitlines()[-1]
+    listed = names.removeprefix("Not noted, would speak: ").split(", ")
+    assert "process" not in listed
+    assert listed
+    assert all(name in FACTS for name in listed)
+
+
 def test_guide_finds_a_kind_by_misspelt_words_and_says_how_it_read_them() -> None:
     result = run("guide", "--search", "stikcy face")
     assert result.exit_code == 0, result.stderr
@@ -168,10 +177,12 @@ def test_guide_tells_a_kind_in_words_and_in_json(kind) -> None:
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        (["why", "gremlin"], "gremlin"),
-        (["guide", "gremlin"], "gremlin"),
+        (["why", "gremlin"], "defectlog guide lists"),
+        (["guide", "gremlin"], "no kind “gremlin”"),
         (["guide", "peel-tear", "--search", "torn"], "give one of them"),
         (["why", "dry-spot", "--fact", "moon=full"], "not a known build fact"),
+        (["why", "dry-spot", "--fact", "moon=full"], "defectlog why KIND ends with the names"),
+        (["why", "dry-spot", "--fact", "proces=infusion"], "close names are process"),
         (["why", "dry-spot", "--fact", "cure_c=hot"], "not a number"),
         (["serve", "--host", "0.0.0.0"], "does not listen on"),
         (["serve", "--host", "192.168.1.20"], "does not listen on"),

@@ -175,6 +175,8 @@ class Ranking:
             check = self.next_check.check
             lines += ["", f"Check next ({figure(check.minutes)} min): {check.do}"]
             lines += [f"{caution.title}: {caution.say}" for caution in check.cautions]
+        if self.facts_unknown:
+            lines += ["", f"Not noted, would speak: {', '.join(self.facts_unknown)}"]
         return "\n".join(lines)
 
     def as_json(self) -> dict[str, Any]:
