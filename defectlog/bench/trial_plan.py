@@ -1,7 +1,7 @@
 """Plan a trial: from the shop's own spread to the number of panels, and what fewer would show."""
 
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -123,25 +123,38 @@ def size_trial(
             f"{what} or more in 4 of 5 such trials."
         )
         words += _how_sure(difference, spread, significance, by_day)
-    smaller = [n for n in _FEWER if needed is None or n <= max(needed, 3)][:8]
-    if needed and needed not in smaller:
-        smaller.append(needed)
-    shown = tuple(
+    numbers = [n for n in _FEWER if needed is None or n <= max(needed, 3)][:8]
+    if needed and needed not in numbers:
+        numbers.append(needed)
+    return Sizing(
+        needed, words, shown_by(result, spread, settings=settings, by_day=by_day, numbers=numbers)
+    )
+
+
+def shown_by(
+    result: TrialResult,
+    spread: Spread,
+    *,
+    settings: int,
+    by_day: bool,
+    numbers: Sequence[int] = _FEWER[:8],
+) -> tuple[tuple[int, str], ...]:
+    """For numbers of panels of each setting, the smallest difference they show with 80 % power."""
+    return tuple(
         (
             number,
-            measure.difference(
+            MEASURES[result].difference(
                 smallest_shown(
                     number,
                     spread.value,
                     power=POWER,
-                    significance=significance,
+                    significance=shared_significance(settings),
                     blocked=by_day,
                 )
             ),
         )
-        for number in smaller
+        for number in numbers
     )
-    return Sizing(needed, words, shown)
 
 
 def shared_significance(settings: int) -> float:

@@ -35,6 +35,7 @@ _BLUEPRINTS = (
     "sharing",
     "printed",
     "trends",
+    "trials",
 )
 
 MAX_REQUEST_BYTES = 512 * 1024 * 1024  # several photos of one batch in one plain form

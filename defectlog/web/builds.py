@@ -20,6 +20,7 @@ from defectlog.bench.layup_sheet import layup_sheet
 from defectlog.bench.lessons import lessons_for, use_lesson
 from defectlog.bench.parts import find_part, list_parts
 from defectlog.bench.same_again import proposal, settings_of
+from defectlog.bench.trial_words import panel_words
 from defectlog.errors import ChangedMeanwhileError
 from defectlog.facts import Stage
 from defectlog.web.build_rows import build_rows, finding_rows, photo_groups
@@ -151,6 +152,7 @@ def show(number: int) -> ResponseReturnValue:
         build=build,
         state=state_words(build),
         open_count=open_count(build),
+        panel_of=panel_words(build),
         lessons_due=[lesson for lesson, use in lessons if use is None],
         lessons_used=[use for _, use in lessons if use is not None],
         stages=stage_entries(build),

@@ -1,0 +1,283 @@
+"""Trials: the list, the plan of a new one, and the page a trial is run from."""
+
+from collections.abc import Callable, Mapping
+from datetime import UTC, datetime
+from typing import Any
+
+from flask import Blueprint, flash, render_template, request, url_for
+from flask.typing import ResponseReturnValue
+from sqlalchemy.orm import Session
+
+from defectlog.bench.kinds import names_of
+from defectlog.bench.parts import find_part, list_parts
+from defectlog.bench.trial_results import MEASURES
+from defectlog.bench.trial_words import setting_words, with_setting
+from defectlog.bench.trials import (
+    MOST_SETTINGS,
+    Progress,
+    Showing,
+    decide_trial,
+    find_trial,
+    list_trials,
+    look_early,
+    lose_run,
+    may_see,
+    plan_trial,
+    progress,
+    showing,
+    start_run,
+    stop_trial,
+)
+from defectlog.charts.drawing import DESK, PHONE
+from defectlog.charts.strips import StripDrawing, draw_strips
+from defectlog.errors import FormError
+from defectlog.facts import FACTS
+from defectlog.records import Trial, TrialResult, TrialRun
+from defectlog.units import plural
+from defectlog.web.once import save_once, say
+from defectlog.web.records import reading
+from defectlog.web.trial_form import (
+    DEFAULT_PANELS,
+    Answer,
+    Asked,
+    first_settings,
+    read_answer,
+    read_asked,
+    setting_name,
+)
+
+bp = Blueprint("trials", __name__, url_prefix="/trials")
+
+_SORTS = ("number", "choice", "yes-no", "text")
+
+
+@bp.get("/")
+def index() -> ResponseReturnValue:
+    """Every trial with how far it is or what it showed."""
+    session = reading()
+    rows = [
+        (trial, _state_words(trial, progress(session, trial))) for trial in list_trials(session)
+    ]
+    return render_template("trials/index.html", rows=rows, has_parts=bool(list_parts(session)))
+
+
+@bp.get("/new")
+def new() -> ResponseReturnValue:
+    """Plan a trial: first the question; with that answered, the settings and the number."""
+    session = reading()
+    asked, faults = read_asked(session, request.args)
+    if asked is None or "change" in request.args:
+        return _ask(request.args, faults if request.args and "change" not in request.args else {})
+    builds = find_part(session, asked.part_id).builds
+    now = next(
+        (b.known[asked.fact.name] for b in reversed(builds) if asked.fact.name in b.known), None
+    )
+    typed = first_settings(asked.fact, now)
+    return _settle(asked, read_answer(session, asked, typed), typed, {})
+
+
+@bp.post("/new")
+def create() -> ResponseReturnValue:
+    """Work out the number of panels, or with that seen keep the trial."""
+    session = reading()
+    asked, faults = read_asked(session, request.form)
+    if asked is None:
+        return _ask(request.form, faults), 400
+    answer, typed = read_answer(session, asked, request.form), request.form.to_dict()
+    faults = dict(answer.faults)
+    if answer.difference is None and "difference" not in faults:
+        faults["difference"] = "Nothing says yet what difference matters: give the smallest."
+    wants_number = request.form.get("step") != "save"
+    plan = answer.plan(asked)
+    if faults or wants_number or plan is None:
+        if not faults and not wants_number:
+            faults["panels"] = "No number of panels is chosen: make 2 or more of each setting."
+        if not typed.get("panels", "").strip() and answer.sizing:
+            typed["panels"] = str(answer.sizing.needed or DEFAULT_PANELS)
+        return _settle(asked, answer, typed, faults), 400 if faults else 200
+
+    def keep(session: Session) -> str:
+        trial = plan_trial(session, plan, at=datetime.now(UTC))
+        flash(f"Trial {trial.id} is planned: its {len(trial.runs)} panels have their order.")
+        return url_for(".show", number=trial.id)
+
+    try:
+        return save_once(keep)
+    except FormError as error:
+        return _settle(asked, answer, typed, {f.field: str(f) for f in error.faults}), 400
+
+
+def _ask(typed: Mapping[str, str], errors: Mapping[str, str]) -> str:
+    session = reading()
+    titles = names_of(session).titles
+    return render_template(
+        "trials/new.html",
+        parts=[(part.id, part.name) for part in list_parts(session)],
+        facts=[(fact.name, fact.label) for fact in FACTS.values() if fact.kind in _SORTS],
+        results=[(result.value, result.value) for result in TrialResult],
+        kinds=sorted(titles.items(), key=lambda row: row[1]),
+        typed=typed,
+        errors=errors,
+    )
+
+
+def _settle(
+    asked: Asked, answer: Answer, typed: Mapping[str, str], errors: Mapping[str, str]
+) -> str:
+    number = 2 if asked.fact.kind == "yes-no" else MOST_SETTINGS
+    return render_template(
+        "trials/settle.html",
+        asked=asked,
+        answer=answer,
+        part=find_part(reading(), asked.part_id),
+        measure=MEASURES[asked.result],
+        setting_names=[setting_name(place) for place in range(1, number + 1)],
+        typed=typed,
+        errors=errors,
+    )
+
+
+@bp.get("/<int:number>")
+def show(number: int) -> ResponseReturnValue:
+    """One trial: the next panel to make, the order sheet, and what it showed."""
+    return _page(number, {}, {})
+
+
+def _page(number: int, typed: Mapping[str, str], errors: Mapping[str, str]) -> str:
+    session = reading()
+    trial = find_trial(session, number)
+    come = progress(session, trial)
+    shown = showing(session, trial, come)
+    seen = may_see(trial, come)
+    return render_template(
+        "trials/show.html",
+        trial=trial,
+        come=come,
+        shown=shown,
+        measure=MEASURES[trial.result],
+        state=_state_words(trial, come),
+        settings=[setting_words(trial, place) for place in range(len(trial.settings))],
+        fact=FACTS[trial.fact],
+        next_words=with_setting(trial, come.next_run.setting) if come.next_run else "",
+        drawings=_drawings(trial, shown) if shown else (),
+        runs=[_run_row(trial, run, come, seen) for run in trial.runs],
+        open_runs=[(run.number, f"Panel {run.number}") for run in trial.runs if not run.is_lost],
+        typed=typed,
+        errors=errors,
+    )
+
+
+def _drawings(trial: Trial, shown: Showing) -> list[tuple[str, StripDrawing]]:
+    names = [setting_words(trial, place) for place in range(len(trial.settings))]
+    groups = [
+        (f"{name}: {plural(len(values), 'panel')}", values)
+        for name, values in zip(names, shown.groups, strict=True)
+    ]
+    write = MEASURES[trial.result].write
+    return [
+        (name, draw_strips(groups, sheet=sheet, write=write))
+        for name, sheet in (("phone", PHONE), ("desk", DESK))
+    ]
+
+
+def _run_row(trial: Trial, run: TrialRun, come: Progress, seen: bool) -> dict[str, Any]:
+    value = come.values.get(run.build_id or 0)
+    if run.is_lost:
+        state = f"lost: {run.lost_reason}"
+    elif value is not None:
+        state = MEASURES[trial.result].write(value) if seen else "in"
+    else:
+        state = "in work" if run.build_id else "to make"
+    return {
+        "number": run.number,
+        "block": run.block,
+        "setting": setting_words(trial, run.setting),
+        "build": run.build_id,
+        "is_lost": run.is_lost,
+        "state": state,
+    }
+
+
+def _state_words(trial: Trial, come: Progress) -> str:
+    if trial.verdict is not None:
+        return " ".join(trial.verdict["sentences"])
+    if trial.stopped_reason:
+        return f"Stopped without a verdict: {trial.stopped_reason}"
+    words = f"{len(come.values)} of {plural(len(trial.runs), 'panel')} in"
+    if come.lost:
+        words += f", {come.lost} lost"
+    if come.is_complete:
+        return f"{words}: ready for the verdict."
+    return f"{words}; a panel counts once {MEASURES[trial.result].waits_for}."
+
+
+@bp.post("/<int:number>/panels/<int:panel>")
+def start(number: int, panel: int) -> ResponseReturnValue:
+    """Start the build of a panel, its setting written down."""
+
+    def begin(session: Session) -> str:
+        build = start_run(session, number, panel, at=datetime.now(UTC))
+        flash(f"Build {build.id} is started as panel {panel} of trial {number}.")
+        return url_for("builds.show", number=build.id)
+
+    return save_once(begin)
+
+
+@bp.post("/<int:number>/lost")
+def lost(number: int) -> ResponseReturnValue:
+    """Say that a panel is lost, or with no reason that it is not."""
+    panel = request.form.get("panel", 0, type=int)
+    back = request.form.get("back") == "yes"
+
+    def lose(session: Session) -> None:
+        lose_run(session, number, panel, reason="" if back else request.form.get("reason", ""))
+        say(
+            f"Panel {panel} counts again." if back else f"Panel {panel} is noted as lost.",
+            at="order",
+        )
+
+    return _change(number, lose, "order")
+
+
+@bp.post("/<int:number>/look")
+def look(number: int) -> ResponseReturnValue:
+    """Look at the values before all are in; that is noted."""
+
+    def take(session: Session) -> None:
+        look_early(session, number, at=datetime.now(UTC))
+        say("You looked early; the verdict will say so.", at="showed")
+
+    return _change(number, take, "showed")
+
+
+@bp.post("/<int:number>/verdict")
+def verdict(number: int) -> ResponseReturnValue:
+    """Give the verdict, once."""
+
+    def give(session: Session) -> None:
+        decide_trial(session, number, at=datetime.now(UTC))
+        say("The verdict is given and kept.", at="showed")
+
+    return _change(number, give, "showed")
+
+
+@bp.post("/<int:number>/stop")
+def stop(number: int) -> ResponseReturnValue:
+    """End the trial without a verdict."""
+
+    def end(session: Session) -> None:
+        stop_trial(session, number, reason=request.form.get("stopped", ""))
+        flash(f"Trial {number} is stopped.")
+
+    return _change(number, end, "main")
+
+
+def _change(number: int, change: Callable[[Session], None], anchor: str) -> ResponseReturnValue:
+    def save(session: Session) -> str:
+        change(session)
+        return url_for(".show", number=number, _anchor=anchor)
+
+    try:
+        return save_once(save)
+    except FormError as error:
+        return _page(number, request.form, {f.field: str(f) for f in error.faults}), 400
