@@ -105,6 +105,7 @@ def test_an_entry_is_refused_with(spoil, words):
         ("Use solvent sparingly.", "solvent"),
         ("Wet out the place.", "wet-resin"),
         ("Inject until it shows.", "wet-resin"),
+        ("Press a nail into the cup.", "wet-resin"),
         ("Warm it gently.", "heat"),
         ("Post-cure it.", "heat"),
         ("Scrape it off.", "sharp"),

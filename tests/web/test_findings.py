@@ -43,6 +43,23 @@ def test_the_page_says_size_cause_reasons_and_cautions(client: FlaskClient, find
     assert page.index(first.cautions[0].title) < page.index(first.do) if first.cautions else True
 
 
+def test_a_step_whose_caution_was_told_before_still_names_it(
+    client: FlaskClient, finding: int
+) -> None:
+    page = client.get(f"/findings/{finding}").text
+    fix = library.kind("peel-tear").fixes[0]
+
+    told: set[str] = set()
+    before = page.index(fix.title)
+    for step in fix.steps:
+        here = page.index(step.do, before)
+        for caution in step.cautions:
+            words = f"Mind: {caution.title.lower()}" if caution.key in told else caution.title
+            assert words in page[before:here]
+            told.add(caution.key)
+        before = here
+
+
 def test_a_place_marked_with_a_spot_boasts_no_size(
     app: Flask, client: FlaskClient, finding: int
 ) -> None:
