@@ -35,6 +35,16 @@ def test_only_the_drawn_region_is_measured_and_it_can_be_logged(enter):
     assert room.mark()["points"] == measured["region"]
 
 
+def test_the_field_for_a_known_length_is_one_line_high(enter):
+    room = enter(DESK)
+    room.page.locator("#scale-chip").click()
+    room.page.get_by_role("button", name="Point out a known length").click()
+    for end in ((200, 120), (1000, 120)):
+        room.page.mouse.click(*room.at(end))
+
+    assert 44 <= room.page.locator("#length").bounding_box()["height"] <= 72
+
+
 def test_a_box_drawn_by_mouse_is_moved_undone_and_done_again(enter):
     room = enter(DESK)
     room.tool("box")
