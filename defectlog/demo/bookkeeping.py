@@ -19,6 +19,15 @@ from defectlog.bench.intake import record
 from defectlog.bench.lessons import set_lesson_state, use_lesson, write_lesson
 from defectlog.bench.measuring import keep_measurement
 from defectlog.bench.parts import rename_workshop, save_part
+from defectlog.bench.trial_plan import guessed, known_spread, size_trial
+from defectlog.bench.trials import (
+    TrialPlan,
+    decide_trial,
+    find_trial,
+    plan_trial,
+    progress,
+    start_run,
+)
 from defectlog.demo.conditions import facts_of
 from defectlog.demo.darkroom import Print
 from defectlog.demo.hours import POSTCURE, Clock
@@ -27,6 +36,7 @@ from defectlog.demo.recipes import RECIPES
 from defectlog.demo.shots import Shot
 from defectlog.demo.spec import DrawnDefect, Outline
 from defectlog.demo.story import WORKSHOP
+from defectlog.demo.trials import TRIALS, TrialStory
 from defectlog.facts import Stage
 from defectlog.records import (
     Build,
@@ -36,6 +46,7 @@ from defectlog.records import (
     Outcome,
     PhotoStage,
     Shape,
+    TrialResult,
 )
 from defectlog.records.session import Records
 
@@ -54,6 +65,8 @@ class Bookkeeper:
         # What has been learnt so far: the lesson's number, its part, and how it ended.
         self._learnt: dict[str, tuple[int, str, Learnt]] = {}
         self._given_up: set[str] = set()
+        # Trials by label: their number, and the clock of the panel made last.
+        self._trials: dict[str, tuple[int, Clock]] = {}
 
     def open_shop(self) -> None:
         """Name the workshop and enter its parts."""
@@ -67,7 +80,7 @@ class Bookkeeper:
     ) -> None:
         """Enter one build with all that is known of it by now."""
         with self._records.write() as session, session.begin():
-            build = start_build(session, self._parts[plan.part], clock.start)
+            build = self._start(session, plan, clock)
             build.note = plan.note
             self._note_facts(session, build, plan, number, clock)
             self._apply_lessons(session, plan, build, clock)
@@ -77,11 +90,35 @@ class Bookkeeper:
             if plan.progress is Progress.RELEASED:
                 release_build(session, build.id, self._by_now(clock.decided(4)))
 
+    def settle_trials(self) -> None:
+        """Give the verdict of the trials whose panels are all in."""
+        for number, last in self._trials.values():
+            with self._records.write() as session, session.begin():
+                if progress(session, find_trial(session, number)).is_complete:
+                    decide_trial(session, number, at=self._by_now(last.decided(5)))
+
     def settle_lessons(self) -> None:
         """Say which lessons were kept, now that later builds have shown it."""
         with self._records.write() as session, session.begin():
             for lesson, _, learnt in self._learnt.values():
                 set_lesson_state(session, lesson, learnt.state, reason=learnt.reason)
+
+    def _start(self, session: Session, plan: BuildPlan, clock: Clock) -> Build:
+        """Start a build; the first panel of a trial comes the day after the trial was planned."""
+        if not plan.trial:
+            return start_build(session, self._parts[plan.part], clock.start)
+        if plan.trial not in self._trials:
+            story = next(story for story in TRIALS if story.label == plan.trial)
+            planned = trial_plan(session, self._parts[plan.part], story)
+            at = clock.start - timedelta(days=1)
+            trial = plan_trial(session, planned, at=at, seed=story.seed)
+            self._trials[plan.trial] = (trial.id, clock)
+        number, _ = self._trials[plan.trial]
+        self._trials[plan.trial] = (number, clock)
+        panel = progress(session, find_trial(session, number)).next_run
+        if panel is None:
+            raise ValueError(f"trial {plan.trial} has no panel left")
+        return start_run(session, number, panel.number, at=clock.start)
 
     def _by_now(self, moment: datetime) -> datetime:
         return min(moment, self._now)
@@ -181,6 +218,29 @@ class Bookkeeper:
             judge_cause(session, finding.id, cause, False, seen=seen, at=at)
         if trouble.cause:
             judge_cause(session, finding.id, trouble.cause, True, seen=trouble.seen, at=at)
+
+
+def trial_plan(session: Session, part_id: int, story: TrialStory) -> TrialPlan:
+    """The plan of a trial as the form would keep it, with what its number rests on."""
+    known = known_spread(session, part_id, TrialResult.VOIDS, story.fact)
+    sizing = size_trial(
+        TrialResult.VOIDS,
+        story.smallest_difference,
+        known.spread if known else guessed(story.spread),
+        settings=len(story.settings),
+        by_day=story.by_day,
+    )
+    return TrialPlan(
+        part_id=part_id,
+        question=story.question,
+        fact=story.fact,
+        settings=story.settings,
+        result=TrialResult.VOIDS,
+        smallest_difference=story.smallest_difference,
+        per_setting=story.per_setting,
+        by_day=story.by_day,
+        planned_words=" ".join(filter(None, (known.words if known else "", sizing.words))),
+    )
 
 
 def _mark_of(trouble: Trouble, shot: Shot, made: Print) -> tuple[Shape, Outline] | None:

@@ -1,7 +1,7 @@
 """The last seven months: infusion, which has to be learnt.
 
 Builds 28 to 31 have a slow leak, 34 and 35 an aerosol tack adhesive on the mould face, and on 25
-nobody folded the peel ply back.
+nobody folded the peel ply back. The test panels of the trials come between these, in trials.py.
 """
 
 from defectlog.demo.plot import (
@@ -270,6 +270,8 @@ INFUSED_BUILDS: tuple[BuildPlan, ...] = (
                 learnt=Learnt(
                     "no-tack",
                     "No tack adhesive on the mould face: hold the cloth with tape on the flange.",
+                    LessonState.KEPT,
+                    "Trial 1 settled it: even a light mist costs voids.",
                 ),
             ),
             Trouble(

@@ -79,6 +79,7 @@ class BuildPlan:
     note: str = ""
     progress: Progress = Progress.RELEASED
     glare: float = 0.0
+    trial: str = ""  # the trial it is a panel of
     fan: bool = False  # the pits gather towards one edge, where the air came in
 
 

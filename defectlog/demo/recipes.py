@@ -1,4 +1,4 @@
-"""The four parts of Heron Slip: how each is made, how it looks, and what it may have."""
+"""The parts of Heron Slip: how each is made, how it looks, and what it may have."""
 
 from dataclasses import dataclass
 from types import MappingProxyType
@@ -11,6 +11,7 @@ from defectlog.demo.shapes import (
     LOCKER_DOOR,
     LOCKER_DOOR_HOLE,
     RUDDER_BLADE,
+    TEST_PANEL,
 )
 from defectlog.demo.spec import Outline, Point
 from defectlog.demo.weave import Cloth
@@ -198,6 +199,24 @@ RECIPES = MappingProxyType(
                 5.8,
                 look_at_mm=(150.0, 0.0),
                 card_at_mm=(60.0, 38.0),
+            ),
+            Recipe(
+                "panel",
+                _plan(
+                    "Test panel",
+                    "HS-900 A",
+                    "flat, gel-coated",
+                    160.0,
+                    "Plies and core of the locker door: made to find something out, then cut up.",
+                ),
+                TEST_PANEL,
+                Cloth.CARBON_TWILL,
+                2.2,
+                (200.0, 200.0),
+                8.0,
+                4.0,
+                6.0,
+                card_at_mm=(-88.0, 62.0),
             ),
         )
     }

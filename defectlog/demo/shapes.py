@@ -1,4 +1,4 @@
-"""Outlines of the four parts Heron Slip makes, in mm, y downwards, round their middle."""
+"""Outlines of the parts Heron Slip makes, in mm, y downwards, round their middle."""
 
 from math import cos, pi, sin
 
@@ -46,6 +46,7 @@ def circle(centre: Point, diameter_mm: float, *, steps: int = 28) -> Outline:
 HATCH_LID = rounded(((-180, -125), (180, -125), (180, 125), (-180, 125)), 46)
 LOCKER_DOOR = rounded(((-170, -118), (170, -118), (170, 118), (-170, 118)), 16)
 LOCKER_DOOR_HOLE = circle((128, 0), 34)
+TEST_PANEL = rounded(((-150, -108), (150, -108), (150, 108), (-150, 108)), 8)
 BOW_BULKHEAD = rounded(
     ((-182, -120), (182, -120), (150, 40), (62, 122), (-62, 122), (-150, 40)), 34
 )

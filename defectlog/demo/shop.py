@@ -23,7 +23,7 @@ from defectlog.records.migrating import migrate
 from defectlog.records.session import Records, sqlite_address
 
 # Raised whenever the story or its pictures change, so that an older demo is made anew.
-VERSION = 3
+VERSION = 4
 MARKER = "demo.json"
 _STALE_S = 3600.0
 
@@ -112,6 +112,7 @@ def _play(
             done += len(own)
             name = RECIPES[plan.part].plan.name
             progress(0.99 * done / max(1, len(orders)), f"build {number}: {name.lower()}")
+        keeper.settle_trials()
         keeper.settle_lessons()
     finally:
         records.close()

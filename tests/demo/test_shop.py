@@ -10,6 +10,7 @@ from sqlalchemy import select
 from defectlog.bench.lessons import lesson_effect, lessons_for, list_lessons
 from defectlog.bench.overview import overview
 from defectlog.bench.parts import workshop_name
+from defectlog.bench.trials import find_trial, progress
 from defectlog.demo.plot import Progress
 from defectlog.demo.shop import MARKER, NotOurFolderError, build, ensure_demo
 from defectlog.demo.story import BUILDS
@@ -95,6 +96,26 @@ def test_the_lesson_is_due_on_the_build_on_the_mould(opened):
     ((lesson, use),) = lessons_for(opened, seen.in_progress[0])
     assert lesson.finding.kind == "peel-tear"
     assert use is None
+
+
+def test_the_trials_are_one_decided_and_one_half_made(tmp_path):
+    panels = tuple(plan for plan in BUILDS if plan.trial)
+    folder = build(tmp_path / "demo", quiet, plans=panels, now=NOW, processes=1)
+    records = Records(sqlite_address(folder / "records.sqlite"))
+    with records.read() as session:
+        decided, running = (find_trial(session, number) for number in (1, 2))
+
+        # Drawn with twice as much on one setting: the trial has to say so.
+        (sentence,) = decided.verdict["sentences"]
+        assert "points higher" in sentence and "more than the" in sentence
+        assert len(decided.verdict["beside"]) == 2
+        for run in (*decided.runs, *running.runs[:4]):
+            assert run.build.known[run.trial.fact] == run.value
+        come = progress(session, running)
+        assert (len(come.values), come.next_run.number) == (4, 5)
+        assert "made alike differ by" in running.planned_words
+        assert max(decided.decided_at, running.planned_at) <= NOW
+    records.close()
 
 
 def test_nothing_is_dated_after_now(opened):
