@@ -9,6 +9,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from defectlog.bench.leaks import LEAK_FACTS, leaked
+from defectlog.bench.marked_changes import WATCHED
 from defectlog.bench.trial_results import MEASURES, values_of
 from defectlog.charts.chart import ChartInputError
 from defectlog.charts.plan import Spread, pooled_spread, smallest_shown, trial_size
@@ -48,13 +49,15 @@ class Sizing:
 def known_spread(
     session: Session, part_id: int, result: TrialResult, fact: str, kind: str | None = None
 ) -> KnownSpread | None:
-    """The spread among the part's builds made alike: one process, one setting of the fact.
+    """The spread among the part's builds made alike, by the process of the newest one.
 
-    Builds whose bag leaked are left out, for the trial is not planned to have such. None while
-    too few builds have the result.
+    Alike are builds that agree in what a trend watches and in the fact to be tried. Builds whose
+    bag leaked are left out, for no trial is planned to have such. None while too few builds have
+    the result.
     """
     values = values_of(session, part_id, result, kind)
-    known = _facts(session, part_id, {"process", fact, *LEAK_FACTS})
+    alike = sorted({*WATCHED, fact})
+    known = _facts(session, part_id, {*alike, *LEAK_FACTS})
     sound = {n: v for n, v in values.items() if not leaked(known.get(n, {}))}
     if not sound:
         return None
@@ -63,7 +66,7 @@ def known_spread(
     for number, value in sound.items():
         facts = known.get(number, {})
         if facts.get("process") == newest:
-            groups[repr(facts.get(fact))].append(value)
+            groups[repr([facts.get(name) for name in alike])].append(value)
     used = [group for group in groups.values() if len(group) > 1]
     if sum(len(group) - 1 for group in used) < LEAST_FREEDOM:
         return None

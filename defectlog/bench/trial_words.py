@@ -242,9 +242,17 @@ def asides(trial: Trial, found: Sequence[Contrast | None]) -> list[str]:
             said.append(
                 f"Dealing the panels of “{setting_words(trial, contrast.setting)}” and "
                 f"“{setting_words(trial, 0)}” out anew ({contrast.splits}) gives as large a "
-                f"difference in {percent(contrast.p_value)} of cases."
+                f"difference in {percent(contrast.p_value)} of cases{_least(contrast)}."
             )
     return said
+
+
+def _least(contrast: Contrast) -> str:
+    """Said where even the farthest deal of so few panels would not be rare."""
+    every = math.comb(contrast.number + contrast.number_first, contrast.number)
+    if (contrast.p_value or 0) * every > 2.5 or every > 40:
+        return ""
+    return ", the least there can be with so few; the interval alone carries the verdict"
 
 
 def beside(trial: Trial, result: TrialResult, values: Mapping[int, float]) -> list[str]:

@@ -92,3 +92,14 @@ def test_the_number_says_how_sure_it_is(session: Session, part) -> None:
 
     assert spread.high / spread.low == pytest.approx(math.sqrt(9.348 / 0.216), rel=2e-3)
     assert "As surely as the spread is known, it could be" in sizing.words
+
+
+def test_what_an_earlier_trial_set_does_not_pass_for_spread(session: Session, part) -> None:
+    # Apart by 0.5 points because of the tack adhesive, within each setting by 0.1.
+    for tack, base in (("none", 0.001), ("light", 0.006)):
+        fractions = [base, base + 0.001, base + 0.002]
+        add_series(session, part, fractions, process="infusion", degassed=True, tack_adhesive=tack)
+
+    found = known_spread(session, part.id, TrialResult.VOIDS, "degassed")
+
+    assert found.spread.value == pytest.approx(0.001)
