@@ -53,6 +53,7 @@ def pages(app) -> dict[str, str]:
             "finding": f"/findings/{finding.id}",
             "which": "/guide/which",
             "trends": "/trends/",
+            "trial": "/trials/1",
         }
 
 
