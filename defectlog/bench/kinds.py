@@ -62,6 +62,15 @@ def names_of(session: Session) -> KindNames:
     return KindNames({k.key: k.title for k in kinds}, {k.key: k.code for k in kinds})
 
 
+def cause_title(session: Session, kind: str, cause: str | None) -> str:
+    """What a cause of a kind is called; a key that is nowhere any more is called by itself."""
+    if not cause:
+        return ""
+    entry = library_of(session).find(kind)
+    causes = entry.causes if entry else ()
+    return next((one.title for one in causes if one.key == cause), cause)
+
+
 def kind_entry(row: OwnKind) -> Kind:
     """An own kind as an entry, without its causes."""
     return own_kind(

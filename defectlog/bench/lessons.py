@@ -1,6 +1,5 @@
-"""Learn: one thing to change, due on the part's next builds, and whether the kind came back."""
+"""Learn: one thing to change, due on the part's next builds, kept or dropped in the end."""
 
-from dataclasses import dataclass
 from datetime import datetime
 
 from sqlalchemy import select
@@ -8,10 +7,8 @@ from sqlalchemy.orm import Session
 
 from defectlog.bench.builds import find_build
 from defectlog.bench.findings import find_finding
-from defectlog.charts.intervals import wilson
 from defectlog.errors import DefectlogError, FieldError, FormError, NotFoundError
-from defectlog.records import Build, Finding, Lesson, LessonState, LessonUse
-from defectlog.units import percent_range, plural
+from defectlog.records import Build, Lesson, LessonState, LessonUse
 
 
 class LessonNotDueError(DefectlogError):
@@ -21,44 +18,6 @@ class LessonNotDueError(DefectlogError):
         super().__init__(
             f"The lesson is not due on build {build.id}",
             f"it is for {lesson.part.name}, on builds after {lesson.finding.build_id}",
-        )
-
-
-@dataclass(frozen=True, slots=True)
-class Share:
-    """On how many of some builds the kind was found."""
-
-    found: int
-    builds: int
-
-    @property
-    def words(self) -> str:
-        if not self.builds:
-            return "no build yet"
-        ends = wilson(self.found, self.builds)
-        words = f"{self.found} of {plural(self.builds, 'build')}"
-        return words if ends is None else f"{words} (95 % interval {percent_range(*ends)})"
-
-
-@dataclass(frozen=True, slots=True)
-class Effect:
-    """How often the lesson's kind was found before it, and on builds with and without it."""
-
-    before: Share
-    applied: Share
-    skipped: Share
-
-    @property
-    def words(self) -> str:
-        if not self.applied.builds:
-            return (
-                f"Not applied yet. Up to the build it came from, the kind was found on "
-                f"{self.before.words}."
-            )
-        back = "did not come back" if self.applied.found == 0 else "came back"
-        return (
-            f"With the lesson applied the kind {back}: found on {self.applied.words}. "
-            f"Up to the build it came from: {self.before.words}."
         )
 
 
@@ -76,9 +35,18 @@ def list_lessons(session: Session) -> list[Lesson]:
 
 
 def write_lesson(
-    session: Session, finding_number: int, words: str, *, at: datetime, cause: str | None = None
+    session: Session,
+    finding_number: int,
+    words: str,
+    *,
+    at: datetime,
+    cause: str | None = None,
+    state: LessonState = LessonState.ON_TRIAL,
 ) -> Lesson:
-    """From a finding, write the one thing to change on the next builds of that part."""
+    """From a finding, write the one thing to change on the next builds of that part.
+
+    Lay-up sheets ask for it from then on, unless it is only proposed.
+    """
     finding = find_finding(session, finding_number)
     words = words.strip()
     if not words:
@@ -94,6 +62,7 @@ def write_lesson(
         finding=finding,
         cause=cause or finding.confirmed_cause,
         words=words,
+        state=state,
         written_at=at,
     )
     session.add(lesson)
@@ -138,7 +107,7 @@ def use_lesson(
 def set_lesson_state(
     session: Session, number: int, state: LessonState, *, reason: str = ""
 ) -> Lesson:
-    """Keep a lesson, drop it with its reason, or put it on trial again."""
+    """Put a lesson on trial, keep it, drop it with its reason, or take it back to a proposal."""
     lesson = find_lesson(session, number)
     reason = reason.strip()
     if state is LessonState.DROPPED and not reason:
@@ -153,31 +122,3 @@ def set_lesson_state(
         )
     lesson.state, lesson.reason = state, reason
     return lesson
-
-
-def lesson_effect(session: Session, lesson: Lesson) -> Effect:
-    """Count on which builds the lesson's kind was found: before, with it, and without it.
-
-    Only builds that were photographed count: nobody looked at the others.
-    """
-    builds = session.scalars(
-        select(Build).where(Build.part_id == lesson.part_id).order_by(Build.id)
-    ).all()
-    kind = lesson.finding.kind
-    uses = {use.build_id: use.is_applied for use in lesson.uses}
-    before = [b for b in builds if b.id <= lesson.finding.build_id]
-    return Effect(
-        before=_share(before, kind),
-        applied=_share([b for b in builds if uses.get(b.id) is True], kind),
-        skipped=_share([b for b in builds if uses.get(b.id) is False], kind),
-    )
-
-
-def _share(builds: list[Build], kind: str) -> Share:
-    looked_at = [build for build in builds if build.photos]
-    return Share(sum(_has(build, kind) for build in looked_at), len(looked_at))
-
-
-def _has(build: Build, kind: str) -> bool:
-    found: list[Finding] = build.findings
-    return any(finding.kind == kind for finding in found)

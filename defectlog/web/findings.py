@@ -26,7 +26,7 @@ from defectlog.bench.tallies import OTHER_FIX, tallies_of
 from defectlog.bench.why import why
 from defectlog.errors import FieldError, FormError
 from defectlog.guide import library
-from defectlog.records import FixResult, Outcome
+from defectlog.records import FixResult, LessonState, Outcome
 from defectlog.units import read_number
 from defectlog.web.build_rows import finding_rows
 from defectlog.web.faults import status_of
@@ -215,8 +215,17 @@ def lesson(number: int) -> ResponseReturnValue:
     """Write the one thing to change on the next builds of the part."""
 
     def save(session: Session) -> None:
-        written = write_lesson(session, number, request.form.get("words", ""), at=datetime.now(UTC))
+        proposed = request.form.get("state") == LessonState.PROPOSED.value
+        written = write_lesson(
+            session,
+            number,
+            request.form.get("words", ""),
+            at=datetime.now(UTC),
+            state=LessonState.PROPOSED if proposed else LessonState.ON_TRIAL,
+        )
         told = f"The lesson will stand on the next lay-up sheets of {written.part.name}."
+        if proposed:
+            told = "The lesson is proposed: it waits on the board of lessons to be tried."
         say(told, at="lesson")
 
     return _saved(number, "lesson", "lesson", save)

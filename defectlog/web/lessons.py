@@ -4,31 +4,44 @@ from flask import Blueprint, flash, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 from sqlalchemy.orm import Session
 
-from defectlog.bench.lessons import (
-    find_lesson,
-    lesson_effect,
-    list_lessons,
-    set_lesson_state,
-)
+from defectlog.bench.kinds import cause_title
+from defectlog.bench.lesson_effects import due_builds, due_words, lesson_effect
+from defectlog.bench.lessons import find_lesson, list_lessons, set_lesson_state
 from defectlog.errors import FieldError, FormError
 from defectlog.records import LessonState
 from defectlog.web.once import save_once
 from defectlog.web.records import reading
+
+_EMPTY = {
+    LessonState.PROPOSED: "None. A proposal is not on lay-up sheets yet: put it on trial for that.",
+    LessonState.ON_TRIAL: "None. A lesson on trial stands on every lay-up sheet of its part.",
+    LessonState.KEPT: "None yet. Keep a lesson once its builds show that it helps.",
+    LessonState.DROPPED: "None yet. One that did not help is dropped, and its reason stays.",
+}
 
 bp = Blueprint("lessons", __name__, url_prefix="/lessons")
 
 
 @bp.get("/")
 def index() -> ResponseReturnValue:
-    """Every lesson with what became of it."""
+    """The board: every lesson under its state, with where it was due and what it changed."""
     session = reading()
-    lessons = [(lesson, lesson_effect(session, lesson)) for lesson in list_lessons(session)]
+    rows = [
+        (
+            lesson,
+            lesson_effect(session, lesson),
+            due_words(due_builds(session, lesson)),
+            cause_title(session, lesson.finding.kind, lesson.cause),
+        )
+        for lesson in list_lessons(session)
+    ]
     return render_template(
         "lessons/index.html",
         groups=[
-            (state, [row for row in lessons if row[0].state is state]) for state in LessonState
+            (state, _EMPTY[state], [row for row in rows if row[0].state is state])
+            for state in LessonState
         ],
-        count=len(lessons),
+        count=len(rows),
     )
 
 
@@ -45,6 +58,9 @@ def _page(number: int, typed: dict[str, str], errors: dict[str, str]) -> str:
         "lessons/show.html",
         lesson=lesson,
         effect=lesson_effect(session, lesson),
+        cause=cause_title(session, lesson.finding.kind, lesson.cause),
+        due=(rows := due_builds(session, lesson)),
+        due_words=due_words(rows),
         states=list(LessonState),
         typed=typed,
         errors=errors,
@@ -59,7 +75,7 @@ def set_state(number: int) -> ResponseReturnValue:
 
     def save(session: Session) -> str:
         if state is None:
-            raise FormError([FieldError("state", "No answer is chosen", "choose one of the three")])
+            raise FormError([FieldError("state", "No answer is chosen", "choose one of the four")])
         set_lesson_state(session, number, state, reason=request.form.get("reason", ""))
         flash(f"The lesson is {state.value}.")
         return url_for(".show", number=number)

@@ -3,9 +3,9 @@
 import pytest
 from sqlalchemy.orm import Session
 
+from defectlog.bench.lesson_effects import Effect, Share, due_builds, due_words, lesson_effect
 from defectlog.bench.lessons import (
     LessonNotDueError,
-    lesson_effect,
     lessons_for,
     set_lesson_state,
     use_lesson,
@@ -95,3 +95,63 @@ def test_the_bench_lists_what_is_open_and_due(session: Session, part, lesson) ->
     assert [build.id for build in seen.in_progress] == [later.id, lesson.finding.build_id]
     assert seen.to_decide == [lesson.finding]
     assert seen.lessons_due == [(later, [lesson])]
+
+
+def effect_of(applied: tuple[int, int], before: tuple[int, int]) -> Effect:
+    """Findings on so many builds, one a build."""
+    with_it, earlier = (Share(min(n, of), of, n) for n, of in (applied, before))
+    return Effect(before=earlier, applied=with_it, skipped=Share(0, 0))
+
+
+def test_a_kind_that_stayed_away_long_enough_comes_up_less_often() -> None:
+    # By hand: of 10 findings none fell after. The exact upper end of that share is
+    # 1 − 0.025^(1/10) = 0.3085 (Clopper and Pearson), as a ratio 0.3085/0.6915 = 0.446.
+    words = effect_of((0, 10), (10, 10)).change_words
+
+    assert "0 times as often, 95 % interval 0 to 0.45: it comes up less often" in words
+    # With five on each side it is 0.5218/0.4782 = 1.09, so nothing is shown yet.
+    few = effect_of((0, 5), (5, 5)).change_words
+    assert "0 to 1.1, which still allows for no change" in few
+
+
+def test_a_lesson_after_which_it_comes_up_as_often_has_not_helped() -> None:
+    assert effect_of((3, 3), (3, 3)).has_not_helped
+    assert not effect_of((1, 3), (3, 3)).has_not_helped
+    assert not effect_of((2, 2), (1, 1)).has_not_helped  # two builds have not had their chance
+    assert effect_of((0, 0), (3, 3)).change_words == ""
+    assert "more often" in effect_of((30, 5), (1, 5)).change_words
+
+
+def test_a_proposal_is_on_no_lay_up_sheet_until_it_is_on_trial(session, part, lesson) -> None:
+    later = make_build(session, part)
+    set_lesson_state(session, lesson.id, LessonState.PROPOSED)
+    assert lessons_for(session, later) == []
+    assert due_words(due_builds(session, lesson)) == "Not due on any build yet."
+
+    set_lesson_state(session, lesson.id, LessonState.ON_TRIAL)
+    assert lessons_for(session, later) == [(lesson, None)]
+
+
+def test_builds_tell_whether_it_was_applied_skipped_or_not_said(session, part, lesson) -> None:
+    applied, skipped, silent = (build_with_photo(session, part) for _ in range(3))
+    use_lesson(session, lesson.id, applied.id, True, NOON)
+    use_lesson(session, lesson.id, skipped.id, False, NOON)
+    make_build(session, make_part(session, "Bow bulkhead"))
+
+    rows = due_builds(session, lesson)
+
+    assert [(row.build, row.answer, row.came_back) for row in rows] == [
+        (applied, "applied", False),
+        (skipped, "skipped", False),
+        (silent, "not said yet", False),
+    ]
+    assert due_words(rows).endswith("applied on 1, skipped on 1, not said yet on 1.")
+
+
+def test_a_dropped_lesson_tells_only_of_builds_that_answered(session, part, lesson) -> None:
+    applied = make_build(session, part)
+    use_lesson(session, lesson.id, applied.id, True, NOON)
+    make_build(session, part)
+    set_lesson_state(session, lesson.id, LessonState.DROPPED, reason="No change on six builds")
+
+    assert [(row.build, row.came_back) for row in due_builds(session, lesson)] == [(applied, None)]

@@ -7,7 +7,8 @@ from pathlib import Path
 import pytest
 from sqlalchemy import select
 
-from defectlog.bench.lessons import lesson_effect, lessons_for, list_lessons
+from defectlog.bench.lesson_effects import lesson_effect
+from defectlog.bench.lessons import lessons_for, list_lessons
 from defectlog.bench.overview import overview
 from defectlog.bench.parts import workshop_name
 from defectlog.bench.trials import find_trial, progress
