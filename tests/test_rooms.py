@@ -14,6 +14,7 @@ FLOORS = (
     {"records", "photos", "report"},
     {"bench"},
     {"web", "demo"},
+    {"commands"},
     {"cli"},
     {"__main__"},
 )

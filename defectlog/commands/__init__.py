@@ -1,0 +1,1 @@
+"""The commands of `defectlog`, one file for each thing a person asks for."""
