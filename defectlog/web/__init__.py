@@ -25,6 +25,7 @@ _BLUEPRINTS = (
     "bench",
     "builds",
     "findings",
+    "gallery",
     "guide",
     "how",
     "intake",

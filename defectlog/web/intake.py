@@ -49,7 +49,12 @@ def _share(state: BlueprintSetupState) -> None:
 
 def image_url(photo: Photo, size: str) -> str:
     """The address of a copy of a photo; browsers may keep what is there for good."""
-    return url_for("intake.image", number=photo.id, size=size, v=photo.sha256[:12])
+    return copy_url(photo.id, photo.sha256, size)
+
+
+def copy_url(number: int, sha256: str, size: str) -> str:
+    """The same, where only the number and the hash of the photo are known."""
+    return url_for("intake.image", number=number, size=size, v=sha256[:12])
 
 
 @bp.post("/builds/<int:number>/photos")
