@@ -1,8 +1,5 @@
 """Trends: a part over time, its voids and its findings, and the numbers behind them."""
 
-import csv
-import io
-from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from flask import Blueprint, Response, render_template, request, url_for
@@ -22,8 +19,11 @@ from defectlog.bench.trends import (
 )
 from defectlog.charts.bars import BarDrawing, draw_bars
 from defectlog.charts.drawing import DESK, PHONE, LimitStretch, SeriesDrawing, draw_series
+from defectlog.errors import NotFoundError
+from defectlog.report.chart_picture import SERIES_KEY, BarRows, ChartPicture
 from defectlog.units import measured_percent, percent, percent_range, plural
 from defectlog.web.build_rows import finding_rows
+from defectlog.web.pictures import send_numbers, send_picture, source_line
 from defectlog.web.records import reading
 from defectlog.web.words import day, kind_code, kind_title
 
@@ -94,13 +94,57 @@ def show(part_id: int) -> ResponseReturnValue:
 def void_csv(part_id: int) -> Response:
     """The numbers behind the chart of voids."""
     trend = void_trend(reading(), part_id, surface=request.args.get("surface", ""))
-    return _csv(void_table(trend), f"part-{part_id}-void-fraction.csv")
+    return send_numbers(void_table(trend), f"part-{part_id}-void-fraction.csv")
+
+
+@bp.get("/<int:part_id>/void-fraction.<any(svg, png):form>")
+def void_picture(part_id: int, form: str) -> Response:
+    """The chart of voids as a picture for a report."""
+    session = reading()
+    trend = void_trend(session, part_id, surface=request.args.get("surface", ""))
+    if trend.surface is None:
+        raise NotFoundError("chart of voids of part", part_id)
+    builds = sum(point.voids is not None for point in trend.points)
+    name = find_part(session, part_id).name
+    picture = ChartPicture(
+        title=f"{name}: void fraction by build, {trend.surface.words}",
+        sentence=trend.sentence,
+        drawing=_drawings(trend)[-1][1],
+        up="Upwards: void fraction, per cent of the surface inspected",
+        across="build",
+        key=SERIES_KEY if trend.phases and any(phase.chart for phase in trend.phases) else "",
+        source=source_line(session, f"{plural(builds, 'build')} measured"),
+    )
+    return send_picture(picture, f"part-{part_id}-void-fraction", form)
 
 
 @bp.get("/<int:part_id>/findings.csv")
 def finding_csv(part_id: int) -> Response:
     """The numbers behind the bars."""
-    return _csv(finding_table(finding_trend(reading(), part_id)), f"part-{part_id}-findings.csv")
+    trend = finding_trend(reading(), part_id)
+    return send_numbers(finding_table(trend), f"part-{part_id}-findings.csv")
+
+
+@bp.get("/<int:part_id>/findings.<any(svg, png):form>")
+def finding_picture(part_id: int, form: str) -> Response:
+    """The bars of kinds as a picture for a report."""
+    session = reading()
+    trend = finding_trend(session, part_id)
+    if not trend.bars:
+        raise NotFoundError("findings of part", part_id)
+    picture = ChartPicture(
+        title=f"{find_part(session, part_id).name}: findings by kind",
+        sentence=trend.sentence,
+        drawing=BarRows(
+            tuple((row.title, row.words, row.drawing) for row in _bar_rows(part_id, trend))
+        ),
+        up="Share of all findings, per cent",
+        key="Thick bar: share. Thin line: its 95 % interval (Wilson), each kind for itself.",
+        source=source_line(
+            session, f"{plural(trend.total, 'finding')} on {plural(trend.builds, 'build')}"
+        ),
+    )
+    return send_picture(picture, f"part-{part_id}-findings", form)
 
 
 @bp.get("/<int:part_id>/findings/<kind>")
@@ -191,20 +235,3 @@ def _bar_numbers(part_id: int, trend: FindingTrend) -> list[NumberRow]:
         )
         for bar in trend.bars
     ]
-
-
-def _csv(rows: Iterable[Sequence[object]], name: str) -> Response:
-    out = io.StringIO()
-    csv.writer(out).writerows([_cell(cell) for cell in row] for row in rows)
-    return Response(
-        out.getvalue(),
-        mimetype="text/csv",
-        headers={"Content-Disposition": f'attachment; filename="{name}"'},
-    )
-
-
-def _cell(value: object) -> object:
-    """Text as text: a spreadsheet must not take what a person typed for a formula."""
-    if isinstance(value, str) and value.startswith(("=", "+", "-", "@", "\t", "\r")):
-        return "'" + value
-    return value

@@ -163,3 +163,44 @@ def test_findings_of_a_kind_there_is_not_are_not_found(client, part_id):
 
 def test_a_kind_without_findings_is_said_to_have_none(client, part_id):
     assert "0\N{NO-BREAK SPACE}findings" in client.get(f"/trends/{part_id}/findings/warp").text
+
+
+@pytest.mark.parametrize("name", ["void-fraction", "findings"])
+def test_a_chart_can_be_had_as_a_picture(client, part_id, name):
+    page = client.get(f"/trends/{part_id}").text
+
+    svg = client.get(f"/trends/{part_id}/{name}.svg")
+    png = client.get(f"/trends/{part_id}/{name}.png")
+
+    assert f"/trends/{part_id}/{name}.svg" in page and f"/trends/{part_id}/{name}.png" in page
+    assert svg.headers["Content-Type"] == "image/svg+xml"
+    assert png.headers["Content-Type"] == "image/png" and png.data[:8] == b"\x89PNG\r\n\x1a\n"
+    for answer in (svg, png):
+        assert answer.headers["X-Content-Type-Options"] == "nosniff"
+        assert answer.headers["Content-Security-Policy"] == "default-src 'none'; sandbox"
+    words = " ".join(ElementTree.fromstring(svg.data).itertext())
+    assert "Day-hatch lid" in words and "Our workshop: " in words and "Drawn " in words
+
+
+def test_the_picture_has_a_point_for_every_number_of_the_csv(client, part_id):
+    rows = list(
+        csv.DictReader(io.StringIO(client.get(f"/trends/{part_id}/void-fraction.csv").text))
+    )
+    field = ElementTree.fromstring(client.get(f"/trends/{part_id}/void-fraction.svg").data)[-3]
+
+    inside = [row for row in rows if row["void_fraction"] and row["outside"] == "no"]
+    heights = [float(circle.get("cy")) for circle in field.iter(f"{SVG}circle")]
+    assert len(heights) == len(inside)
+    # Higher on the paper is a smaller y: the order of heights is that of the numbers.
+    values = [float(row["void_fraction"]) for row in inside]
+    assert sorted(range(len(values)), key=lambda i: (values[i], i)) == sorted(
+        range(len(values)), key=lambda i: (-heights[i], i)
+    )
+
+
+def test_a_part_without_numbers_has_no_picture_and_says_so(app, client):
+    with app.extensions["defectlog"][0].write() as session, session.begin():
+        make_part(session)
+
+    for name in ("void-fraction.svg", "findings.png"):
+        assert client.get(f"/trends/1/{name}").status_code == 404
