@@ -4,7 +4,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from sqlalchemy import func, select
+from sqlalchemy import ColumnElement, func, select
 from sqlalchemy.orm import Session
 
 from defectlog.bench.bench_in_view import shows_bench
@@ -43,7 +43,8 @@ class SurfaceVoids:
     """Void fraction, 0–1, of one surface of one build, with its interval.
 
     ``photos`` are pooled by inspected area; ``inspected_mm2`` is None when one of them has no
-    scale, and then they are pooled by pixels.
+    scale, and then they are pooled by pixels. ``count`` is of all voids found, ``largest_mm`` the
+    longest of them: 0 when nothing was found, None when a photo with voids has no scale.
     """
 
     value: float
@@ -51,6 +52,8 @@ class SurfaceVoids:
     high: float
     photos: int
     inspected_mm2: float | None
+    count: int
+    largest_mm: float | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +63,8 @@ class _Measured:
     high: float
     px: int
     mm2: float | None
+    count: int
+    largest_mm: float | None
 
 
 def surface_voids(session: Session, part_id: int) -> dict[Surface, dict[int, SurfaceVoids]]:
@@ -68,12 +73,19 @@ def surface_voids(session: Session, part_id: int) -> dict[Surface, dict[int, Sur
     Of each photo only the measurement in force counts. Deleted photos do not count, nor figures
     that took the bench for a void.
     """
+    return voids_by_surface(session, Build.part_id == part_id)
+
+
+def voids_by_surface(
+    session: Session, builds: ColumnElement[bool]
+) -> dict[Surface, dict[int, SurfaceVoids]]:
+    """The same of any builds: ``builds`` is a condition on them."""
     # Asked column by column: the masks of a measurement are large, and none is needed here.
     newest = (
         select(func.max(Measurement.id))
         .join(Photo, Measurement.photo_id == Photo.id)
         .join(Build, Photo.build_id == Build.id)
-        .where(Build.part_id == part_id, Photo.deleted_at.is_(None))
+        .where(builds, Photo.deleted_at.is_(None))
         .group_by(Measurement.photo_id)
     )
     rows = session.execute(
@@ -86,6 +98,8 @@ def surface_voids(session: Session, part_id: int) -> dict[Surface, dict[int, Sur
             Measurement.void_fraction_high,
             Measurement.inspected_px,
             Measurement.inspected_mm2,
+            Measurement.count,
+            Measurement.largest_mm,
             Measurement.region,
             Measurement.warnings,
         )
@@ -125,7 +139,16 @@ def pool(measured: Iterable[_Measured]) -> SurfaceVoids:
         high=mean(photo.high for photo in photos),
         photos=len(photos),
         inspected_mm2=total if has_scale else None,
+        count=sum(photo.count for photo in photos),
+        largest_mm=_largest(photos),
     )
+
+
+def _largest(photos: Iterable[_Measured]) -> float | None:
+    """Nothing found is 0 mm; found but without a scale is nobody knows."""
+    sizes = [0.0 if photo.count == 0 else photo.largest_mm for photo in photos]
+    known = [size for size in sizes if size is not None]
+    return max(known) if len(known) == len(sizes) else None
 
 
 def choose_surface(

@@ -1,0 +1,258 @@
+"""What can be judged of a build: voids, findings, mass, resin left over, minutes."""
+
+import math
+from collections import defaultdict
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session
+
+from defectlog.bench.build_sets import ChosenBuilds
+from defectlog.bench.kinds import find_kind, names_of
+from defectlog.bench.surface_voids import (
+    Surface,
+    SurfaceVoids,
+    choose_surface,
+    voids_by_surface,
+)
+from defectlog.errors import NotFoundError
+from defectlog.records import Build, BuildFact, Finding, FixDone, Photo
+from defectlog.units import NBSP, figure
+
+MM2_IN_DM2 = 10_000.0
+
+
+@dataclass(frozen=True, slots=True)
+class Result:
+    """One thing to judge builds by.
+
+    ``rests_on`` says what has to be known of a build, ``unit`` is written behind the figure,
+    ``change_unit`` behind a difference, ``factor`` turns the kept value into that unit.
+    ``per_area`` and ``is_count`` tell counts, which need another chart. ``has_floor`` is False
+    where a value may be below 0. ``facts`` are those it is made of: they explain nothing.
+    """
+
+    key: str
+    title: str
+    rests_on: str
+    unit: str
+    change_unit: str = ""
+    factor: float = 1.0
+    digits: int = 3
+    is_count: bool = False
+    per_area: bool = False
+    has_floor: bool = True
+    of_surface: bool = False
+    facts: tuple[str, ...] = ()
+
+    def write(self, value: float) -> str:
+        """A value with its unit: ``0.42 %``."""
+        return f"{self._figure(value)}{NBSP if self.unit else ''}{self.unit}"
+
+    def write_range(self, low: float, high: float, *, change: bool = False) -> str:
+        """An interval of values, or of a difference: ``0.9 to 2 points``."""
+        unit = (self.change_unit if change else "") or self.unit
+        ends = f"{self._figure(low)} to {self._figure(high)}"
+        return f"{ends}{NBSP if unit else ''}{unit}"
+
+    def _figure(self, value: float) -> str:
+        return figure(self.factor * value, self.digits)
+
+
+RESULTS: Mapping[str, Result] = {
+    result.key: result
+    for result in (
+        Result(
+            "voids", "Void fraction", "a void measurement", "%", "points", 100, 2, of_surface=True
+        ),
+        Result(
+            "pinholes",
+            "Pinholes per area",
+            "a void measurement with a scale",
+            "/dm²",
+            digits=2,
+            is_count=True,
+            per_area=True,
+            of_surface=True,
+        ),
+        Result(
+            "largest",
+            "Largest void",
+            "a void measurement with a scale",
+            "mm",
+            digits=2,
+            of_surface=True,
+        ),
+        Result("findings", "Findings", "a photo", "", is_count=True, digits=2),
+        Result(
+            "mass",
+            "Mass against target",
+            "its mass, and a part with a target mass",
+            "%",
+            "points",
+            100,
+            2,
+            has_floor=False,
+            facts=("mass_g",),
+        ),
+        Result("resin-left", "Resin left over", "resin left over", "g", facts=("resin_left_g",)),
+        Result("effort", "Working time", "a working time", "min", facts=("effort_min",)),
+        Result("rework", "Rework time", "a photo, and minutes on each of its fixes", "min"),
+    )
+}
+
+
+@dataclass(frozen=True, slots=True)
+class BuildValue:
+    """What one build came to; ``value`` is ``count`` over ``size`` where things were counted.
+
+    ``low`` and ``high`` are its own interval, where the measuring gives one. ``size`` is in the
+    unit below the stroke: dm², or 1 for a build.
+    """
+
+    value: float
+    low: float | None = None
+    high: float | None = None
+    count: int | None = None
+    size: float = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class ResultValues:
+    """The values of a set of builds by number, for those that have one.
+
+    ``title`` names what was judged in full; ``surface`` and ``others`` only for voids.
+    """
+
+    result: Result
+    title: str
+    values: Mapping[int, BuildValue]
+    surface: Surface | None = None
+    others: tuple[Surface, ...] = ()
+
+
+def find_result(key: str) -> Result:
+    """The result of that key.
+
+    Raises
+    ------
+    NotFoundError
+        If there is none.
+    """
+    if key not in RESULTS:
+        raise NotFoundError("result", key)
+    return RESULTS[key]
+
+
+def result_values(
+    session: Session, result: Result, chosen: ChosenBuilds, *, surface: str = "", kind: str = ""
+) -> ResultValues:
+    """Look up what the builds came to.
+
+    Parameters
+    ----------
+    surface : key of a ``Surface``, optional
+        Which one, for voids; the one measured on enough builds if not given.
+    kind : optional
+        Which findings to count; all of them if not given.
+
+    Raises
+    ------
+    NotFoundError
+        If there is no such kind.
+    """
+    if result.of_surface:
+        return _of_surface(session, result, chosen, surface)
+    if result.key == "findings":
+        return _findings(session, result, chosen, kind)
+    if result.key == "rework":
+        return ResultValues(result, result.title, _rework(session, chosen))
+    (name,) = result.facts
+    rows = session.execute(
+        select(BuildFact.build_id, BuildFact.value).where(
+            BuildFact.name == name, BuildFact.build_id.in_(chosen.numbers)
+        )
+    )
+    figures = {number: float(value) for number, value in rows if _is_figure(value)}
+    if result.key == "mass":
+        targets = {one.number: one.target_mass_g for one in chosen.made if one.target_mass_g}
+        figures = {n: figures[n] / target - 1 for n, target in targets.items() if n in figures}
+    return ResultValues(result, result.title, {n: BuildValue(v) for n, v in figures.items()})
+
+
+def _of_surface(
+    session: Session, result: Result, chosen: ChosenBuilds, wanted: str
+) -> ResultValues:
+    measured = voids_by_surface(session, Build.id.in_(chosen.numbers))
+    surface = choose_surface(measured, wanted)
+    if surface is None:
+        return ResultValues(result, result.title, {})
+    read = {number: _read(result, made) for number, made in measured[surface].items()}
+    return ResultValues(
+        result,
+        f"{result.title}, {surface.words}",
+        {number: value for number, value in read.items() if value is not None},
+        surface,
+        tuple(other for other in measured if other != surface),
+    )
+
+
+def _read(result: Result, made: SurfaceVoids) -> BuildValue | None:
+    if result.key == "voids":
+        return BuildValue(made.value, made.low, made.high)
+    if result.key == "largest":
+        return None if made.largest_mm is None else BuildValue(made.largest_mm)
+    if not made.inspected_mm2:
+        return None
+    area = made.inspected_mm2 / MM2_IN_DM2
+    return BuildValue(made.count / area, count=made.count, size=area)
+
+
+def _findings(session: Session, result: Result, chosen: ChosenBuilds, kind: str) -> ResultValues:
+    title = f"{result.title} of every kind"
+    asked = [Finding.build_id.in_(chosen.numbers), Finding.deleted_at.is_(None)]
+    if kind:
+        find_kind(session, kind)
+        title = f"{result.title}: {names_of(session).title(kind).lower()}"
+        asked.append(Finding.kind == kind)
+    rows = session.execute(
+        select(Finding.build_id, func.count()).where(*asked).group_by(Finding.build_id)
+    )
+    # A build nobody photographed was not looked at: that is a gap and not a good build.
+    counts = dict.fromkeys(_looked_at(session, chosen), 0)
+    for number, count in rows:
+        counts[number] = count
+    return ResultValues(
+        result, title, {n: BuildValue(float(c), count=c) for n, c in counts.items()}
+    )
+
+
+def _rework(session: Session, chosen: ChosenBuilds) -> dict[int, BuildValue]:
+    minutes: dict[int, list[float | None]] = defaultdict(list)
+    for number, spent in session.execute(
+        select(Finding.build_id, FixDone.minutes)
+        .join(Finding, FixDone.finding_id == Finding.id)
+        .where(Finding.build_id.in_(chosen.numbers), Finding.deleted_at.is_(None))
+    ):
+        minutes[number].append(spent)
+    totals: dict[int, BuildValue] = {}
+    for number in sorted({*_looked_at(session, chosen), *minutes}):
+        known = [spent for spent in minutes[number] if spent is not None]
+        if len(known) == len(minutes[number]):
+            totals[number] = BuildValue(math.fsum(known))
+    return totals
+
+
+def _looked_at(session: Session, chosen: ChosenBuilds) -> list[int]:
+    return list(
+        session.scalars(
+            select(Photo.build_id)
+            .where(Photo.build_id.in_(chosen.numbers), Photo.deleted_at.is_(None))
+            .distinct()
+        )
+    )
+
+
+def _is_figure(value: object) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
