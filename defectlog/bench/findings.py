@@ -9,9 +9,17 @@ from sqlalchemy.orm import Session
 from defectlog.bench.kinds import find_kind
 from defectlog.bench.mark_points import Point, check_points
 from defectlog.bench.remarks import remark
-from defectlog.errors import ChangedMeanwhileError, FieldError, FormError, NotFoundError
+from defectlog.bench.who import who_writes
+from defectlog.errors import (
+    ChangedMeanwhileError,
+    DefectlogError,
+    FieldError,
+    FormError,
+    NotFoundError,
+)
 from defectlog.records import (
     CauseVerdict,
+    Decision,
     Finding,
     Mark,
     Outcome,
@@ -43,6 +51,28 @@ class AlreadyDecidedError(FieldError):
             f"Finding {finding.id} was closed already, on {closed:%a} {closed.day} "
             f"{closed:%b %Y, %H:%M}: {finding.outcome.value}{reason}",
             "open it again first if something else is to happen to the part",
+        )
+
+
+class ClosedFindingError(DefectlogError):
+    """A closed finding is a record: what it rests on is not changed under it."""
+
+    def __init__(self, finding: Finding, what: str) -> None:
+        self.finding = finding
+        super().__init__(
+            f"Finding {finding.id} is closed ({finding.outcome.value}), {what}",
+            "open it again first; nothing was changed",
+        )
+
+
+class ClosedNoteError(FieldError):
+    """To the note of a closed finding things are added; what stands there stays."""
+
+    def __init__(self, finding: Finding) -> None:
+        super().__init__(
+            "note",
+            f"Finding {finding.id} is closed ({finding.outcome.value}), what its note says stays",
+            "write below it, or open the finding again first",
         )
 
 
@@ -129,6 +159,7 @@ def edit_mark(
 ) -> Mark:
     """Move or reshape a mark, move it to another finding, or rename its finding's kind."""
     mark = find_mark(session, mark_number, photo_number)
+    keep_if_closed(mark.finding, "its marks and its kind stay as they are")
     if points is not None:
         mark.points = check_points(mark.shape, points, mark.photo)
     if finding_number is not None and finding_number != mark.finding_id:
@@ -147,6 +178,7 @@ def edit_mark(
 def delete_mark(session: Session, mark_number: int, photo_number: int, at: datetime) -> Mark:
     """Take a mark off the photo; a finding nobody has worked on goes with its last mark."""
     mark = find_mark(session, mark_number, photo_number)
+    keep_if_closed(mark.finding, "its marks stay")
     mark.deleted_at = at
     session.flush()
     _forget_lists(session, mark.finding, mark.photo)
@@ -175,6 +207,12 @@ def find_mark(session: Session, number: int, photo_number: int) -> Mark:
     return mark
 
 
+def keep_if_closed(finding: Finding, what: str) -> None:
+    """Refuse a change to what a closed finding rests on; ``what`` says what stays."""
+    if not finding.is_open:
+        raise ClosedFindingError(finding, what)
+
+
 def decide(
     session: Session, number: int, outcome: Outcome, *, reason: str, at: datetime
 ) -> Finding:
@@ -197,9 +235,16 @@ def decide(
         raise ChangedMeanwhileError([AlreadyDecidedError(finding)])
     if outcome is Outcome.CONCESSION and not reason:
         raise FormError([ConcessionNeedsReasonError()])
+    if finding.is_open and outcome is Outcome.OPEN:
+        return finding
     finding.outcome = outcome
     finding.reason = reason
     finding.closed_at = None if outcome is Outcome.OPEN else at
+    # What was decided before stays on record, with who and when.
+    finding.decisions.append(
+        Decision(outcome=outcome, reason=reason, at=at, by=who_writes(session))
+    )
+    session.flush()
     return finding
 
 
@@ -230,7 +275,10 @@ def withdraw_verdict(session: Session, number: int, cause: str) -> Finding:
 def save_note(session: Session, number: int, note: str, seen: str | None = None) -> Finding:
     """Keep a remark on a finding; ``seen`` is the remark it was typed over, if that is known."""
     finding = find_finding(session, number)
-    finding.note = remark(finding.note, note, seen)
+    written = remark(finding.note, note, seen)
+    if not finding.is_open and not written.startswith(finding.note):
+        raise FormError([ClosedNoteError(finding)])
+    finding.note = written
     return finding
 
 

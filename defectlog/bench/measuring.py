@@ -11,6 +11,7 @@ from defectlog.bench.overlay import mask_to_png
 from defectlog.bench.print_check import scale_row
 from defectlog.bench.rejected import rejected_json
 from defectlog.bench.sizes import scale_of
+from defectlog.bench.who import who_writes
 from defectlog.errors import FieldError, NotFoundError
 from defectlog.measure.markers import find_card
 from defectlog.measure.scale import Scale, scale_from_points
@@ -124,6 +125,7 @@ def keep_measurement(
         photo=photo,
         scale=photo.scale,
         at=at,
+        by=who_writes(session),
         version=measured.version,
         region=None if region is None else [list(p) for p in region],
         settings=dict(measured.settings),

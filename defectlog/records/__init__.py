@@ -5,6 +5,7 @@ from defectlog.records.builds import Build, BuildFact, Limit, Part
 from defectlog.records.findings import (
     CauseVerdict,
     CheckDone,
+    Decision,
     Finding,
     FixDone,
     FixResult,
@@ -22,6 +23,7 @@ from defectlog.records.own import (
 )
 from defectlog.records.photos import Face, Mark, Photo, PhotoScale, PhotoStage, Shape
 from defectlog.records.print_checks import PrintCheck
+from defectlog.records.seals import seal_of
 from defectlog.records.trials import Trial, TrialLook, TrialResult, TrialRun, TrialState
 from defectlog.records.workshop import SavedForm, Workshop
 
@@ -31,6 +33,7 @@ __all__ = [
     "CauseVerdict",
     "CheckDone",
     "Counted",
+    "Decision",
     "Elsewhere",
     "ElsewhereCount",
     "Face",
@@ -61,4 +64,5 @@ __all__ = [
     "TrialRun",
     "TrialState",
     "Workshop",
+    "seal_of",
 ]

@@ -65,6 +65,7 @@ class Build(Record):
     started_at: Mapped[datetime]
     released_at: Mapped[datetime | None]
     note: Mapped[str] = mapped_column(Text, default="")
+    deleted_at: Mapped[datetime | None]
 
     part: Mapped[Part] = relationship(back_populates="builds")
     facts: Mapped[list[BuildFact]] = relationship(

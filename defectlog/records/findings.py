@@ -63,6 +63,12 @@ class Finding(Record):
         back_populates="finding", cascade="all, delete-orphan", order_by="FixDone.id"
     )
     lessons: Mapped[list[Lesson]] = relationship(back_populates="finding", order_by="Lesson.id")
+    decisions: Mapped[list[Decision]] = relationship(
+        back_populates="finding",
+        cascade="all, delete-orphan",
+        order_by="Decision.id",
+        passive_deletes=True,
+    )
 
     @property
     def is_open(self) -> bool:
@@ -72,6 +78,25 @@ class Finding(Record):
     def confirmed_cause(self) -> str | None:
         """The key of the cause confirmed last, if any."""
         return next((v.cause for v in reversed(self.verdicts) if v.is_confirmed), None)
+
+
+class Decision(Record):
+    """What was decided for a finding, by whom and when. Rows are only added."""
+
+    __tablename__ = "decision"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    finding_id: Mapped[int] = mapped_column(
+        ForeignKey("finding.id", ondelete="CASCADE"), index=True
+    )
+    # Open: the finding was opened again.
+    outcome: Mapped[Outcome] = mapped_column(stored_by_value(Outcome))
+    reason: Mapped[str] = mapped_column(Text, default="")
+    at: Mapped[datetime]
+    # Empty where nobody wrote it down.
+    by: Mapped[str] = mapped_column(String(80), default="")
+
+    finding: Mapped[Finding] = relationship(back_populates="decisions")
 
 
 class CauseVerdict(Record):

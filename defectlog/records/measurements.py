@@ -30,6 +30,8 @@ class Measurement(Record):
     photo_id: Mapped[int] = mapped_column(ForeignKey("photo.id", ondelete="CASCADE"), index=True)
     scale_id: Mapped[int | None] = mapped_column(ForeignKey("photo_scale.id"))
     at: Mapped[datetime]
+    # Who made it; nobody wrote that down at first.
+    by: Mapped[str] = mapped_column(String(80), default="", server_default="")
     version: Mapped[str] = mapped_column(String(40))
     # Corners of the outlined region, or nothing for the whole picture without the card.
     region: Mapped[Any | None] = mapped_column(JSON(none_as_null=True))
@@ -58,6 +60,8 @@ class Measurement(Record):
     result: Mapped[dict[str, Any]] = deferred(mapped_column(JSON))
     voids_png: Mapped[bytes] = deferred(mapped_column(LargeBinary))
     inspected_png: Mapped[bytes] = deferred(mapped_column(LargeBinary))
+    # A sum over all of the above (``seals``); rows older than seals have none.
+    seal: Mapped[str | None] = mapped_column(String(64))
 
     photo: Mapped[Photo] = relationship(back_populates="measurements")
     scale: Mapped[PhotoScale | None] = relationship()

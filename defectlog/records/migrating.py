@@ -1,5 +1,10 @@
 """Bring the tables of a database to what this version expects, keeping what is in them."""
 
+import logging
+import os
+import sqlite3
+from contextlib import closing, suppress
+from datetime import UTC, datetime
 from pathlib import Path
 
 from alembic import command
@@ -9,6 +14,11 @@ from alembic.script import ScriptDirectory
 from sqlalchemy import Engine
 
 from defectlog.errors import DefectlogError
+from defectlog.records.guards import lift_guards, set_guards
+
+log = logging.getLogger("defectlog")
+
+COPIES_KEPT = 3
 
 _SCRIPTS = Path(__file__).with_name("migrations")
 
@@ -23,22 +33,119 @@ class NewerRecordsError(DefectlogError):
         )
 
 
-def migrate(engine: Engine, *, step: str = "head") -> None:
+class NoCopyError(DefectlogError):
+    """The records could not be copied before bringing them up to date, so they were left alone."""
+
+    def __init__(self, file: Path, reason: str) -> None:
+        super().__init__(
+            f"The records were not brought up to date, for no copy could be put at {file} ({reason})",
+            "free some room or make the folder writable, then start again; nothing was changed",
+        )
+
+
+def migrate(engine: Engine, *, step: str = "head", keeps_copy: bool = True) -> None:
     """Upgrade the schema to the newest step, or to an earlier one.
+
+    An SQLite file that is to be changed is copied beside itself first. The steps are one
+    transaction: all of them are done, or none.
 
     Raises
     ------
     NewerRecordsError
         If the database stands at a step this version does not know.
+    NoCopyError
+        If there is no room for the copy.
     """
+    script = _steps()
+    found = step_of(engine)
+    if found == script.get_current_head():
+        with engine.begin() as connection:
+            set_guards(connection)
+        return
+    if found is not None and found not in known_steps():
+        raise NewerRecordsError(found)
+    if found is not None:
+        log.info("Bringing the records from step %s to %s", found, script.get_current_head())
+        if keeps_copy:
+            _copy_before(engine, found)
     config = Config()
     config.set_main_option("script_location", str(_SCRIPTS))
-    script = ScriptDirectory.from_config(config)
     with engine.begin() as connection:
-        found = MigrationContext.configure(connection).get_current_revision()
-        if found == script.get_current_head():
-            return
-        if found is not None and found not in {s.revision for s in script.walk_revisions()}:
-            raise NewerRecordsError(found)
+        lift_guards(connection)
         config.attributes["connection"] = connection
         command.upgrade(config, step)
+        if step in ("head", script.get_current_head()):
+            set_guards(connection)
+
+
+def step_of(engine: Engine) -> str | None:
+    """The step of the schema a database stands at; None for one without tables."""
+    with engine.connect() as connection:
+        return MigrationContext.configure(connection).get_current_revision()
+
+
+def newest_step() -> str:
+    """The step this version works with."""
+    head = _steps().get_current_head()
+    assert head is not None
+    return head
+
+
+def known_steps() -> set[str]:
+    """All steps this version knows the way from."""
+    return {step.revision for step in _steps().walk_revisions()}
+
+
+def _steps() -> ScriptDirectory:
+    return ScriptDirectory(str(_SCRIPTS))
+
+
+def copies_of(file: Path) -> list[Path]:
+    """The copies made before upgrades that lie beside a database, oldest first."""
+    return sorted(
+        file.parent.glob(f"{file.stem}-before-*{file.suffix}"), key=lambda f: f.stat().st_mtime_ns
+    )
+
+
+def _copy_before(engine: Engine, found: str) -> None:
+    """Copy an SQLite database beside itself, and let go of the oldest such copies."""
+    name = engine.url.database
+    if engine.dialect.name != "sqlite" or not name or name == ":memory:":
+        log.warning(
+            "This database is not copied before it is brought up to date: its own server's backups "
+            "are what you go back to."
+        )
+        return
+    file = Path(name)
+    stamp = f"{datetime.now(UTC):%Y%m%dT%H%M%S}"
+    copy = file.with_name(f"{file.stem}-before-{newest_step()}-from-{found}-{stamp}{file.suffix}")
+    passing = copy.with_suffix(".part")
+    try:
+        copy_sqlite(file, passing)
+        os.replace(passing, copy)
+    except (OSError, sqlite3.Error) as error:
+        with suppress(OSError):
+            passing.unlink()
+        raise NoCopyError(copy, str(error)) from error
+    log.info("The records as they were are kept in %s", copy)
+    for old in copies_of(file)[:-COPIES_KEPT]:
+        old.unlink(missing_ok=True)
+
+
+def copy_sqlite(source: Path, target: Path) -> None:
+    """Copy a live SQLite database as one consistent file, flushed to the disk.
+
+    The file alone must never be copied: part of what was saved may lie in its journal.
+    """
+    target.unlink(missing_ok=True)
+    os.close(os.open(target, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600))
+    with (
+        closing(sqlite3.connect(source, timeout=30)) as read,
+        closing(sqlite3.connect(target)) as written,
+    ):
+        # All pages in one go: a writer meanwhile would make it start anew.
+        read.backup(written, pages=-1)
+        # One file, whatever journal the source has: a copy is moved about alone.
+        written.execute("PRAGMA journal_mode=DELETE")
+    with target.open("rb+") as file:
+        os.fsync(file.fileno())
