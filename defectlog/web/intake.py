@@ -10,12 +10,14 @@ from flask import (
     flash,
     jsonify,
     redirect,
+    render_template,
     request,
     send_file,
     url_for,
 )
 from flask.blueprints import BlueprintSetupState
 from flask.typing import ResponseReturnValue
+from sqlalchemy.exc import IntegrityError
 from werkzeug.datastructures import FileStorage
 
 from defectlog.bench.intake import Intake, keep_file, label, record
@@ -26,6 +28,7 @@ from defectlog.photos.renditions import SIZES
 from defectlog.records import Build, Face, Photo, PhotoStage
 from defectlog.units import plural
 from defectlog.web.faults import wants_json
+from defectlog.web.once import keep_token, targets_of
 from defectlog.web.records import reading, store, transaction
 
 bp = Blueprint("intake", __name__)
@@ -33,6 +36,8 @@ bp = Blueprint("intake", __name__)
 # A picture that somehow came to be read as a page may do nothing and load nothing.
 PICTURE_POLICY = "default-src 'none'; sandbox"
 FOR_GOOD = "private, max-age=31536000, immutable"
+
+MOST_TOKENS = 200  # asked about at once
 
 _Word = TypeVar("_Word", bound=Enum)
 
@@ -98,20 +103,32 @@ def _take_one(
 def _take(
     number: int, file: FileStorage, face: Face, stage: PhotoStage
 ) -> tuple[dict[str, object], bool]:
+    """Take one photo in, once for each token it is sent with."""
+    token = request.form.get("once", "")[:64]
+    if before := received([token]):
+        return before[token], False
     # The file is read and kept before the records are locked for writing.
     arrival = keep_file(store(), file.stream)
-    with transaction() as session:
-        intake = record(
-            session,
-            number,
-            arrival,
-            name=file.filename or "",
-            face=face,
-            stage=stage,
-            at=datetime.now(UTC),
-        )
-        session.flush()
-        return _answer(intake), intake.is_new
+    try:
+        with transaction() as session:
+            intake = record(
+                session,
+                number,
+                arrival,
+                name=file.filename or "",
+                face=face,
+                stage=stage,
+                at=datetime.now(UTC),
+            )
+            session.flush()
+            answer = _answer(intake)
+            keep_token(session, token, str(answer["url"]))
+    except IntegrityError:
+        # The same photo came twice at once; the other one is in.
+        if not (before := received([token])):
+            raise
+        return before[token], False
+    return answer, intake.is_new
 
 
 def _answer(intake: Intake) -> dict[str, object]:
@@ -123,6 +140,38 @@ def _answer(intake: Intake) -> dict[str, object]:
         "is_new": intake.is_new,
         "scale_words": scale_words(photo.scale),
     }
+
+
+@bp.get("/photos/received")
+def arrived() -> ResponseReturnValue:
+    """Which photos of an outbox are here already, by the tokens they are sent with."""
+    return jsonify(received=received(request.args.getlist("once")[:MOST_TOKENS]))
+
+
+def received(tokens: list[str]) -> dict[str, dict[str, object]]:
+    """What was answered for each token under which a photo came in before."""
+    known = {}
+    for token, target in targets_of(tokens).items():
+        number = target.removeprefix("/photos/")
+        photo = reading().get(Photo, int(number)) if number.isdecimal() else None
+        if photo is not None:
+            known[token] = _answer(Intake(photo, is_new=False))
+    return known
+
+
+@bp.get("/photos/outbox")
+def outbox() -> ResponseReturnValue:
+    """The photos this browser has not sent yet; the page's script knows them."""
+    return render_template("intake/outbox.html")
+
+
+@bp.get("/builds/<int:number>/run")
+def run(number: int) -> ResponseReturnValue:
+    """Photograph the faces of a build one after another."""
+    build = reading().get(Build, number)
+    if build is None:
+        raise NotFoundError("build", number)
+    return render_template("intake/run.html", build=build)
 
 
 @bp.get("/photos/<int:number>/image/<size>.jpg")

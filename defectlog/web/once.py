@@ -29,6 +29,18 @@ def say(words: str, *, at: str) -> None:
     flash(words, f"#{at}")
 
 
+def keep_token(session: Session, token: str, target: str) -> None:
+    """Note in a transaction what a token led to; without a token there is nothing to note."""
+    if token:
+        session.add(SavedForm(token=token, target=target, at=datetime.now(UTC)))
+
+
+def targets_of(tokens: list[str]) -> dict[str, str]:
+    """Where the tokens led that were used before."""
+    found = ((token, reading().get(SavedForm, token[:64])) for token in tokens if token)
+    return {token: before.target for token, before in found if before}
+
+
 def save_once(save: Callable[[Session], str]) -> Response:
     """Run ``save`` in a transaction unless this very form was saved before.
 
@@ -39,8 +51,8 @@ def save_once(save: Callable[[Session], str]) -> Response:
         with transaction() as session:
             before = session.get(SavedForm, token) if token else None
             target = before.target if before else save(session)
-            if token and not before:
-                session.add(SavedForm(token=token, target=target, at=datetime.now(UTC)))
+            if not before:
+                keep_token(session, token, target)
     except IntegrityError:
         # Two copies of the form raced; the first one is in, and says where it led.
         before = reading().get(SavedForm, token) if token else None

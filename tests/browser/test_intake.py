@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import re
+import socket
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
 from flask import Flask
 from PIL import Image
+from sqlalchemy import select
 
+from defectlog.records import Photo
 from tests.builders import make_build, make_part
 
 if TYPE_CHECKING:
@@ -49,6 +52,14 @@ def choose(page: Page, button: str, *files: Path) -> None:
     chooser.value.set_files([str(file) for file in files])
 
 
+def faces_of(workshop: Flask, page_of_build: str) -> list[str]:
+    """The faces of the photos of a build, in the order they came in."""
+    number = int(page_of_build.rpartition("/")[2])
+    with workshop.extensions["defectlog"][0].read() as session:
+        photos = session.scalars(select(Photo).where(Photo.build_id == number).order_by(Photo.id))
+        return [photo.face.value for photo in photos]
+
+
 def test_photos_are_sent_one_by_one_and_a_lost_network_loses_none(
     chromium, page_of_build, tmp_path
 ):
@@ -68,7 +79,7 @@ def test_photos_are_sent_one_by_one_and_a_lost_network_loses_none(
     page.context.set_offline(True)
     choose(page, "Take photo", picture(tmp_path, "b.png", 120))
     page.get_by_text("Not sent yet").wait_for()
-    page.get_by_text("Keep this page open.").wait_for()
+    page.get_by_text("1 photo kept here until sent.").wait_for()
     page.context.set_offline(False)
     page.get_by_text("2 of 3 photos saved. 1 photo not saved.").wait_for()
 
@@ -78,6 +89,83 @@ def test_photos_are_sent_one_by_one_and_a_lost_network_loses_none(
     page.locator(".photos img").nth(1).wait_for()
     assert page.locator(".photos img").count() == 2
     assert complaints == []
+
+
+def test_a_run_round_the_part_survives_a_lost_network_and_a_closed_page(
+    chromium, page_of_build, workshop, tmp_path
+):
+    page, complaints = phone(chromium, has_touch=True)
+    page.goto(f"{page_of_build}/run")
+    choose(page, "Take the tool side", picture(tmp_path, "a.png", 90))
+    page.get_by_text("1 of 1 photo saved.").wait_for()
+
+    page.context.set_offline(True)
+    choose(page, "Take the bag side", picture(tmp_path, "b.png", 120))
+    choose(page, "Take the edge", picture(tmp_path, "c.png", 150))
+    page.get_by_text("2 photos kept here until sent.").wait_for()
+    assert page.get_by_role("radio", name="Edge").is_checked()
+    context = page.context
+    page.close()
+
+    context.set_offline(False)
+    page = context.new_page()
+    page.goto(page_of_build.partition("/builds/")[0] + "/guide/")
+    page.get_by_text("2 photos taken here have not reached").wait_for()
+    page.get_by_role("link", name="Send them").tap()
+    page.get_by_text("2 of 2 photos saved.").wait_for()
+    assert faces_of(workshop, page_of_build) == ["tool side", "bag side", "edge"]
+    page.reload()
+    page.get_by_text("Every photo of this browser has been sent.").wait_for()
+    assert complaints == []
+
+
+def test_what_was_received_is_not_sent_again(chromium, page_of_build, workshop, tmp_path):
+    page, complaints = phone(chromium)
+    sent: list[str] = []
+    page.context.on(
+        "request", lambda asked: sent.append(asked.url) if asked.method == "POST" else None
+    )
+
+    page.goto(page_of_build)
+    answer = workshop.wsgi_app
+
+    def cut_off(environ, start_response):
+        answered = answer(environ, start_response)
+        if environ["REQUEST_METHOD"] == "POST":  # it arrived, and nobody hears of it
+            environ["werkzeug.socket"].shutdown(socket.SHUT_RDWR)
+        return answered
+
+    workshop.wsgi_app = cut_off
+    try:
+        choose(page, "Choose photos", picture(tmp_path, "a.png", 90))
+        page.get_by_text("Not sent yet").wait_for()
+    finally:
+        workshop.wsgi_app = answer
+
+    # Two pages of one browser, both with the same outbox.
+    other = page.context.new_page()
+    page.reload()
+    other.goto(page_of_build)
+    page.get_by_text("1 of 1 photo saved.").wait_for()
+    assert faces_of(workshop, page_of_build) == ["tool side"]
+    assert len(sent) == 1
+    assert complaints == []
+
+
+def test_a_refused_photo_stays_until_it_is_thrown_away(chromium, page_of_build, tmp_path):
+    page, _ = phone(chromium)
+    words = tmp_path / "notes.jpg"
+    words.write_text("not a photo")
+    page.goto(page_of_build)
+    choose(page, "Choose photos", words)
+    page.get_by_text("This is text, not a photo").wait_for()
+
+    page.reload()
+    page.get_by_text("This is text, not a photo").wait_for()
+    page.get_by_role("button", name="Throw away: notes.jpg").click()
+    page.reload()
+    page.locator("form[data-intake] button:visible").first.wait_for()
+    assert page.get_by_text("notes.jpg").count() == 0
 
 
 def test_without_script_the_form_does_it_all(chromium, page_of_build, tmp_path):

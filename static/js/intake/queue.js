@@ -9,6 +9,8 @@ export const pauseMs = (tries) => Math.min(FIRST_PAUSE_MS * 2 ** (tries - 1), LO
 
 const UNSENT = new Set(["waiting", "sending", "away"]);
 
+export const isUnsent = ({ state }) => UNSENT.has(state);
+
 /**
  * @typedef {object} Item
  * @property {"waiting"|"sending"|"away"|"saved"|"known"|"refused"} state
@@ -40,20 +42,28 @@ export class UploadQueue {
   }
 
   get unsent() {
-    return this.items.filter(({ state }) => UNSENT.has(state)).length;
+    return this.items.filter(isUnsent).length;
   }
 
   get saved() {
     return this.items.filter(({ state }) => state === "saved" || state === "known").length;
   }
 
-  /** @param {object} load  what `send` needs: the file and what is known about it */
-  add(load) {
-    const item = { ...load, state: "waiting", share: 0, sentence: "", answer: null, tries: 0 };
+  /**
+   * @param {object} load  what `send` needs: the file and what is known about it
+   * @param {object} [standing]  how it stands, if it was refused before
+   */
+  add(load, standing = {}) {
+    const item = { ...load, state: "waiting", share: 0, sentence: "", answer: null, tries: 0, ...standing };
     this.items.push(item);
     this.#changed(item);
     this.#run();
     return item;
+  }
+
+  /** Forget a photo that is not on its way. */
+  remove(item) {
+    this.items = this.items.filter((other) => other !== item);
   }
 
   again(item) {

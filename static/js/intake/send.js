@@ -16,9 +16,23 @@ export function outcomeOf(status, body) {
   return { state: "refused", sentence: said };
 }
 
+const csrf = () => document.querySelector("meta[name=csrf-token]").content;
+
+/** Whether a photo that was tried before has arrived without our hearing of it. */
+export async function askReceived(id) {
+  try {
+    const answer = await fetch(`/photos/received?once=${id}`, { headers: { Accept: "application/json" } });
+    if (!answer.ok) return { isReached: false, answer: null };
+    return { isReached: true, answer: (await answer.json()).received[id] ?? null };
+  } catch {
+    return { isReached: false, answer: null };
+  }
+}
+
 /** @returns {Promise<object>} an outcome; never rejects */
-export function sendPhoto({ action, token, file, face, stage }, progress) {
+export function sendPhoto({ id, action, file, face, stage }, progress) {
   const form = new FormData();
+  form.append("once", id);
   form.append("face", face);
   form.append("stage", stage);
   form.append("photos", file, file.name);
@@ -41,7 +55,7 @@ export function sendPhoto({ action, token, file, face, stage }, progress) {
     request.open("POST", action);
     request.responseType = "json";
     request.setRequestHeader("Accept", "application/json");
-    request.setRequestHeader("X-CSRFToken", token);
+    request.setRequestHeader("X-CSRFToken", csrf());
     request.send(form);
   });
 }

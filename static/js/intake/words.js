@@ -19,10 +19,16 @@ export function stateWords({ state, share, sentence, answer }) {
   }
 }
 
-export function summaryWords({ saved, unsent, refused }) {
+/** `isLoose`: this browser keeps nothing, so what is not sent lives in the page alone. */
+export function summaryWords({ saved, unsent, refused, isLoose = false }) {
   const total = saved + unsent + refused;
+  if (!total) return "Every photo of this browser has been sent.";
   const parts = [`${saved} of ${photos(total)} saved.`];
-  if (unsent) parts.push("Keep this page open.");
+  if (unsent && isLoose) parts.push("Keep this page open: this browser keeps nothing.");
+  else if (unsent) parts.push(`${photos(unsent)} kept here until sent.`);
   if (refused) parts.push(`${photos(refused)} not saved.`);
   return parts.join(" ");
 }
+
+export const waitingWords = (count) =>
+  `${photos(count)} taken here ${count === 1 ? "has" : "have"} not reached the workshop’s computer yet.`;

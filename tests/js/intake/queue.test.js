@@ -110,6 +110,8 @@ test("every state has its words", () => {
 
 test("the whole is summed up in a sentence", () => {
   assert.equal(summaryWords({ saved: 1, unsent: 0, refused: 0 }), "1 of 1 photo saved.");
-  assert.equal(summaryWords({ saved: 1, unsent: 2, refused: 0 }), "1 of 3 photos saved. Keep this page open.");
+  assert.equal(summaryWords({ saved: 1, unsent: 2, refused: 0 }), "1 of 3 photos saved. 2 photos kept here until sent.");
+  assert.match(summaryWords({ saved: 0, unsent: 1, refused: 0, isLoose: true }), /Keep this page open/);
+  assert.match(summaryWords({ saved: 0, unsent: 0, refused: 0 }), /Every photo .* has been sent/);
   assert.equal(summaryWords({ saved: 2, unsent: 0, refused: 1 }), "2 of 3 photos saved. 1 photo not saved.");
 });
