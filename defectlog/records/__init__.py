@@ -21,6 +21,7 @@ from defectlog.records.own import (
     OwnCause,
     OwnKind,
 )
+from defectlog.records.people import CameBy, Device, FailedTry, PairingCode, Passphrase, Role
 from defectlog.records.photos import Face, Mark, Photo, PhotoScale, PhotoStage, Shape
 from defectlog.records.print_checks import PrintCheck
 from defectlog.records.seals import seal_of
@@ -30,12 +31,15 @@ from defectlog.records.workshop import SavedForm, Workshop
 __all__ = [
     "Build",
     "BuildFact",
+    "CameBy",
     "CauseVerdict",
     "CheckDone",
     "Counted",
     "Decision",
+    "Device",
     "Elsewhere",
     "ElsewhereCount",
+    "FailedTry",
     "Face",
     "Finding",
     "FixDone",
@@ -50,12 +54,15 @@ __all__ = [
     "Outcome",
     "OwnCause",
     "OwnKind",
+    "PairingCode",
     "Part",
+    "Passphrase",
     "Photo",
     "PhotoScale",
     "PhotoStage",
     "PrintCheck",
     "Record",
+    "Role",
     "SavedForm",
     "Shape",
     "Trial",

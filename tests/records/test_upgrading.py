@@ -5,10 +5,14 @@ from sqlalchemy import text
 from defectlog.records import (
     Build,
     CauseVerdict,
+    Device,
+    FailedTry,
     Finding,
     FixDone,
     Lesson,
     LessonState,
+    PairingCode,
+    Passphrase,
     PrintCheck,
     Trial,
     TrialResult,
@@ -103,3 +107,13 @@ def test_rows_from_before_there_were_trials_are_kept(empty_records: Records) -> 
 def _zone(records: Records) -> str:
     """SQLite keeps moments as text without their zone, in UTC."""
     return "" if records.engine.dialect.name == "sqlite" else "+00:00"
+
+
+def test_an_older_workshop_lets_nobody_in_until_it_is_opened(empty_records: Records) -> None:
+    migrate(empty_records.engine, step="0005")
+
+    migrate(empty_records.engine)
+
+    with empty_records.read() as session:
+        assert session.query(Device).all() == session.query(PairingCode).all() == []
+        assert session.query(Passphrase).all() == session.query(FailedTry).all() == []
