@@ -1,4 +1,4 @@
-"""What lies on the bench: builds in progress, findings to decide, lessons due."""
+"""What lies on the bench: builds in progress, findings to decide, trials to go on with, lessons."""
 
 from dataclasses import dataclass
 
@@ -7,16 +7,22 @@ from sqlalchemy.orm import Session
 
 from defectlog.bench.findings import list_findings
 from defectlog.bench.lessons import lessons_for
-from defectlog.records import Build, Finding, Lesson, Part
+from defectlog.bench.trial_words import next_words
+from defectlog.bench.trials import list_trials, progress
+from defectlog.records import Build, Finding, Lesson, Part, Trial
 
 
 @dataclass(frozen=True, slots=True)
 class Overview:
-    """The start page: what is in progress and what needs a decision."""
+    """The start page: what is in progress and what needs a decision.
+
+    ``trials`` are the running ones, each with the words for what it asks for next.
+    """
 
     in_progress: list[Build]
     to_decide: list[Finding]
     lessons_due: list[tuple[Build, list[Lesson]]]
+    trials: list[tuple[Trial, str]]
     has_parts: bool
     has_builds: bool
 
@@ -35,6 +41,11 @@ def overview(session: Session) -> Overview:
         in_progress=in_progress,
         to_decide=list_findings(session, only_open=True),
         lessons_due=due,
+        trials=[
+            (trial, next_words(trial, progress(session, trial)))
+            for trial in list_trials(session)
+            if trial.is_running
+        ],
         has_parts=bool(session.scalar(select(exists().where(Part.id.is_not(None))))),
         has_builds=bool(session.scalar(select(exists().where(Build.id.is_not(None))))),
     )

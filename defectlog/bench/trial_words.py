@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from defectlog.bench.trial_plan import POWER, shared_significance
 from defectlog.bench.trial_results import MEASURES
+from defectlog.bench.trials import Progress
 from defectlog.charts import compare, mean_interval
 from defectlog.charts.plan import pooled_spread, smallest_shown
 from defectlog.facts import FACTS, fact_words
@@ -140,6 +141,35 @@ def panel_words(build: Build) -> str:
     if run is None:
         return ""
     return f"Panel {run.number} of trial {run.trial_id}, {with_setting(run.trial, run.setting)}."
+
+
+def state_words(trial: Trial, come: Progress) -> str:
+    """How far a trial is, or what it showed."""
+    if trial.verdict is not None:
+        return " ".join(trial.verdict["sentences"])
+    if trial.stopped_reason:
+        return f"Stopped without a verdict: {trial.stopped_reason}"
+    words = f"{len(come.values)} of {plural(len(trial.runs), 'panel')} in"
+    if come.lost:
+        words += f", {come.lost} lost"
+    if come.is_complete:
+        return f"{words}: ready for the verdict."
+    return f"{words}; a panel counts once {MEASURES[trial.result].waits_for}."
+
+
+def next_words(trial: Trial, come: Progress) -> str:
+    """What a running trial asks for next: a panel to make or to finish, or the verdict."""
+    run = come.next_run
+    if run is not None:
+        day = f", day {run.block}" if trial.by_day else ""
+        return (
+            f"Make panel {run.number} of {len(trial.runs)}{day}, {with_setting(trial, run.setting)}"
+        )
+    if come.is_complete:
+        return "Give the verdict: every panel is in"
+    builds = [r.build_id for r in trial.runs if not r.is_lost and r.build_id not in come.values]
+    named = f"builds {', '.join(map(str, builds))}" if len(builds) > 1 else f"build {builds[0]}"
+    return f"Finish {named}: a panel counts once {MEASURES[trial.result].waits_for}"
 
 
 def verdict_sentences(trial: Trial, found: Sequence[Contrast | None]) -> list[str]:

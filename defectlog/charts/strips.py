@@ -31,7 +31,10 @@ class Strip:
 
 @dataclass(frozen=True, slots=True)
 class StripDrawing:
-    """Strips one below the other over a shared axis; lengths as in ``drawing``."""
+    """Strips one below the other over a shared axis; lengths as in ``drawing``.
+
+    ``reach`` is how far round its centre a dot answers to a finger without covering another.
+    """
 
     width: float
     height: float
@@ -40,6 +43,7 @@ class StripDrawing:
     right: float
     bottom: float
     radius: float
+    reach: float
     ticks: tuple[Tick, ...]
     ticks_y: float
     strips: tuple[Strip, ...]
@@ -110,6 +114,7 @@ def draw_strips(
         right=round(right, 2),
         bottom=round(top, 2),
         radius=round(radius, 2),
+        reach=round(1.05 * radius, 2),
         ticks=tuple(Tick(x(step), write(step)) for step in shown),
         ticks_y=round(top + 1.2 * sheet.letter, 2),
         strips=tuple(strips),

@@ -19,15 +19,10 @@ from defectlog.bench.intake import record
 from defectlog.bench.lessons import set_lesson_state, use_lesson, write_lesson
 from defectlog.bench.measuring import keep_measurement
 from defectlog.bench.parts import rename_workshop, save_part
+from defectlog.bench.trial_deal import TrialPlan, plan_trial
 from defectlog.bench.trial_plan import guessed, known_spread, size_trial
-from defectlog.bench.trials import (
-    TrialPlan,
-    decide_trial,
-    find_trial,
-    plan_trial,
-    progress,
-    start_run,
-)
+from defectlog.bench.trial_verdict import decide_trial
+from defectlog.bench.trials import find_trial, progress, start_run
 from defectlog.demo.conditions import facts_of
 from defectlog.demo.darkroom import Print
 from defectlog.demo.hours import POSTCURE, Clock

@@ -20,6 +20,7 @@ from defectlog.paths import web_folder
 FAMILY = "Atkinson Hyperlegible Next"
 PAPER = "white"
 SERIES_KEY = "Circles lie within the limits (shaded), diamonds outside. Dashed: the mean."
+STRIPS_KEY = "Every circle is one panel, the upright line the mean of its setting."
 _LETTER = 15.0
 _MARGIN = 24.0
 # Of the height of a letter: mean width of one, taken wide; and from line to line.

@@ -1,4 +1,4 @@
-"""The Bench: what is in progress, what needs a decision, which lessons wait for an answer."""
+"""The Bench: what is in progress, what needs a decision, which trials go on, which lessons wait."""
 
 from flask import Blueprint, render_template
 from flask.typing import ResponseReturnValue
@@ -27,6 +27,7 @@ def index() -> ResponseReturnValue:
         builds_left=max(0, len(seen.in_progress) - MOST),
         has_builds=seen.has_builds,
         lessons=seen.lessons_due[:MOST],
+        trials=seen.trials[:MOST],
     )
 
 
@@ -39,6 +40,7 @@ def _summary(seen: Overview) -> str:
         for rows, one, many in (
             (seen.to_decide, "finding to decide", "findings to decide"),
             (seen.in_progress, "build in progress", "builds in progress"),
+            (seen.trials, "trial running", "trials running"),
             (
                 [lesson for _build, due in seen.lessons_due for lesson in due],
                 "lesson waiting for an answer",

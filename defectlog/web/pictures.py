@@ -3,6 +3,7 @@
 import csv
 import io
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from datetime import UTC, datetime
 
 from flask import Response
@@ -15,6 +16,14 @@ from defectlog.web.words import day
 
 # For routes: ".../void-fraction.<any(svg, png):form>".
 SVG, PNG = "svg", "png"
+
+
+@dataclass(frozen=True, slots=True)
+class PointLink:
+    """Where a point of a chart leads, and its name."""
+
+    url: str
+    words: str
 
 
 def send_picture(picture: ChartPicture, name: str, form: str) -> Response:

@@ -23,19 +23,11 @@ from defectlog.errors import NotFoundError
 from defectlog.report.chart_picture import SERIES_KEY, BarRows, ChartPicture
 from defectlog.units import measured_percent, percent, percent_range, plural
 from defectlog.web.build_rows import finding_rows
-from defectlog.web.pictures import send_numbers, send_picture, source_line
+from defectlog.web.pictures import PointLink, send_numbers, send_picture, source_line
 from defectlog.web.records import reading
 from defectlog.web.words import day, kind_code, kind_title
 
 bp = Blueprint("trends", __name__, url_prefix="/trends")
-
-
-@dataclass(frozen=True, slots=True)
-class PointLink:
-    """Where a point leads, and its name."""
-
-    url: str
-    words: str
 
 
 @dataclass(frozen=True, slots=True)

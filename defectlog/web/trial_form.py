@@ -8,9 +8,9 @@ from sqlalchemy.orm import Session
 
 from defectlog.bench.kinds import names_of
 from defectlog.bench.parts import list_parts
+from defectlog.bench.trial_deal import MOST_SETTINGS, TrialPlan
 from defectlog.bench.trial_plan import Sizing, guessed, known_spread, shown_by, size_trial
 from defectlog.bench.trial_results import MEASURES
-from defectlog.bench.trials import MOST_SETTINGS, TrialPlan
 from defectlog.charts.plan import Spread
 from defectlog.errors import FieldError
 from defectlog.facts import FACTS, Fact, fact_text, read_fact

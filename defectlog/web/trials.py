@@ -4,37 +4,36 @@ from collections.abc import Callable, Mapping
 from datetime import UTC, datetime
 from typing import Any
 
-from flask import Blueprint, flash, render_template, request, url_for
+from flask import Blueprint, Response, flash, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 from sqlalchemy.orm import Session
 
 from defectlog.bench.kinds import names_of
 from defectlog.bench.parts import find_part, list_parts
+from defectlog.bench.trial_deal import MOST_SETTINGS, plan_trial
 from defectlog.bench.trial_results import MEASURES
-from defectlog.bench.trial_words import setting_words, with_setting
+from defectlog.bench.trial_verdict import Showing, decide_trial, showing, trial_table
+from defectlog.bench.trial_words import setting_words, state_words, with_setting
 from defectlog.bench.trials import (
-    MOST_SETTINGS,
     Progress,
-    Showing,
-    decide_trial,
     find_trial,
     list_trials,
     look_early,
     lose_run,
     may_see,
-    plan_trial,
     progress,
-    showing,
     start_run,
     stop_trial,
 )
 from defectlog.charts.drawing import DESK, PHONE
 from defectlog.charts.strips import StripDrawing, draw_strips
-from defectlog.errors import FormError
+from defectlog.errors import DefectlogError, FormError
 from defectlog.facts import FACTS
 from defectlog.records import Trial, TrialResult, TrialRun
+from defectlog.report.chart_picture import STRIPS_KEY, ChartPicture
 from defectlog.units import plural
 from defectlog.web.once import save_once, say
+from defectlog.web.pictures import PointLink, send_numbers, send_picture, source_line
 from defectlog.web.records import reading
 from defectlog.web.trial_form import (
     DEFAULT_PANELS,
@@ -55,9 +54,7 @@ _SORTS = ("number", "choice", "yes-no", "text")
 def index() -> ResponseReturnValue:
     """Every trial with how far it is or what it showed."""
     session = reading()
-    rows = [
-        (trial, _state_words(trial, progress(session, trial))) for trial in list_trials(session)
-    ]
+    rows = [(trial, state_words(trial, progress(session, trial))) for trial in list_trials(session)]
     return render_template("trials/index.html", rows=rows, has_parts=bool(list_parts(session)))
 
 
@@ -155,11 +152,13 @@ def _page(number: int, typed: Mapping[str, str], errors: Mapping[str, str]) -> s
         come=come,
         shown=shown,
         measure=MEASURES[trial.result],
-        state=_state_words(trial, come),
+        state=state_words(trial, come),
         settings=[setting_words(trial, place) for place in range(len(trial.settings))],
         fact=FACTS[trial.fact],
         next_words=with_setting(trial, come.next_run.setting) if come.next_run else "",
         drawings=_drawings(trial, shown) if shown else (),
+        points=_points(trial, shown) if shown else (),
+        strips_key=STRIPS_KEY,
         runs=[_run_row(trial, run, come, seen) for run in trial.runs],
         open_runs=[(run.number, f"Panel {run.number}") for run in trial.runs if not run.is_lost],
         typed=typed,
@@ -170,14 +169,71 @@ def _page(number: int, typed: Mapping[str, str], errors: Mapping[str, str]) -> s
 def _drawings(trial: Trial, shown: Showing) -> list[tuple[str, StripDrawing]]:
     names = [setting_words(trial, place) for place in range(len(trial.settings))]
     groups = [
-        (f"{name}: {plural(len(values), 'panel')}", values)
-        for name, values in zip(names, shown.groups, strict=True)
+        (f"{name}: {plural(len(group), 'panel')}", [panel.value for panel in group])
+        for name, group in zip(names, shown.groups, strict=True)
     ]
     write = MEASURES[trial.result].write
     return [
         (name, draw_strips(groups, sheet=sheet, write=write))
         for name, sheet in (("phone", PHONE), ("desk", DESK))
     ]
+
+
+def _points(trial: Trial, shown: Showing) -> list[list[PointLink]]:
+    """Where each dot leads, in the order of the drawing."""
+    measure = MEASURES[trial.result]
+    return [
+        [
+            PointLink(
+                url_for("builds.show", number=one.build),
+                f"Panel {one.panel}, build {one.build}, {setting_words(trial, setting)}: "
+                f"{measure.write(one.value)}",
+            )
+            for one in group
+        ]
+        for setting, group in enumerate(shown.groups)
+    ]
+
+
+@bp.get("/<int:number>/panels.csv")
+def panel_csv(number: int) -> Response:
+    """Every panel with its setting, its build and, where it may be seen, what it came to."""
+    session = reading()
+    trial = find_trial(session, number)
+    rows = trial_table(trial, showing(session, trial, progress(session, trial)))
+    return send_numbers(rows, f"trial-{number}-panels.csv")
+
+
+@bp.get("/<int:number>/panels.<any(svg, png):form>")
+def panel_picture(number: int, form: str) -> Response:
+    """Every panel by its setting, as a picture for a report."""
+    session = reading()
+    trial = find_trial(session, number)
+    shown = showing(session, trial, progress(session, trial))
+    if shown is None:
+        raise NotShownError(number)
+    measure = MEASURES[trial.result]
+    said = " ".join(shown.sentences)
+    panels = plural(sum(map(len, shown.groups)), "panel")
+    picture = ChartPicture(
+        title=trial.question,
+        sentence=said if trial.decided_at else f"An early look, no verdict: {said}",
+        drawing=_drawings(trial, shown)[-1][1],
+        up=f"Across: {measure.noun} of a panel. Set apart: {FACTS[trial.fact].label.lower()}",
+        key=STRIPS_KEY,
+        source=source_line(session, f"trial {number}, {panels} of the {trial.part.name}"),
+    )
+    return send_picture(picture, f"trial-{number}-panels", form)
+
+
+class NotShownError(DefectlogError):
+    """The values of a running trial stay out of sight until it is decided or looked at."""
+
+    def __init__(self, number: int) -> None:
+        super().__init__(
+            f"Nothing of trial {number} may be seen yet",
+            "make its panels and give the verdict, or look early on its page",
+        )
 
 
 def _run_row(trial: Trial, run: TrialRun, come: Progress, seen: bool) -> dict[str, Any]:
@@ -196,19 +252,6 @@ def _run_row(trial: Trial, run: TrialRun, come: Progress, seen: bool) -> dict[st
         "is_lost": run.is_lost,
         "state": state,
     }
-
-
-def _state_words(trial: Trial, come: Progress) -> str:
-    if trial.verdict is not None:
-        return " ".join(trial.verdict["sentences"])
-    if trial.stopped_reason:
-        return f"Stopped without a verdict: {trial.stopped_reason}"
-    words = f"{len(come.values)} of {plural(len(trial.runs), 'panel')} in"
-    if come.lost:
-        words += f", {come.lost} lost"
-    if come.is_complete:
-        return f"{words}: ready for the verdict."
-    return f"{words}; a panel counts once {MEASURES[trial.result].waits_for}."
 
 
 @bp.post("/<int:number>/panels/<int:panel>")

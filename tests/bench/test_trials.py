@@ -6,19 +6,16 @@ from sqlalchemy.orm import Session
 from defectlog.bench.builds import release_build, save_facts
 from defectlog.bench.layup_sheet import layup_sheet
 from defectlog.bench.same_again import proposal
+from defectlog.bench.trial_deal import TrialPlan, plan_trial
+from defectlog.bench.trial_verdict import TrialNotInError, decide_trial, showing, trial_table
 from defectlog.bench.trials import (
-    TrialNotInError,
     TrialOverError,
-    TrialPlan,
-    decide_trial,
     find_trial,
     list_trials,
     look_early,
     lose_run,
     may_see,
-    plan_trial,
     progress,
-    showing,
     start_run,
     stop_trial,
 )
@@ -338,3 +335,29 @@ def test_a_trial_or_panel_there_is_not_is_not_found(session: Session, trial: Tri
         find_trial(session, 99)
     with pytest.raises(NotFoundError):
         start_run(session, trial.id, 7, at=NOON)
+
+
+def test_the_table_of_a_decided_trial_holds_the_values_the_verdict_was_given_on(session, trial):
+    make_panels(session, trial, {"none": [0.0019, 0.002, 0.0021], "light": [0.0039, 0.004, 0.0041]})
+    decide_trial(session, trial.id, at=NOON)
+    add_measurement(session, trial.runs[0].build.photos[0], 0.5)
+
+    heading, *rows = trial_table(trial, showing(session, trial, progress(session, trial)))
+
+    made = [dict(zip(heading, row, strict=True)) for row in rows]
+    assert [row["panel"] for row in made] == [1, 2, 3, 4, 5, 6]
+    assert [row["build"] for row in made] == [run.build_id for run in trial.runs]
+    values = sorted(row["value"] for row in made)
+    assert values == pytest.approx([0.0019, 0.002, 0.0021, 0.0039, 0.004, 0.0041])
+    assert {row["unit"] for row in made} == {"fraction"}
+
+
+def test_a_lost_panel_keeps_its_row_and_its_reason_without_a_value(session, trial):
+    make_panels(session, trial, {"none": [0.0019, 0.002, 0.0021], "light": [0.0039, 0.004, 0.0041]})
+    lose_run(session, trial.id, 2, reason="Dropped")
+    decide_trial(session, trial.id, at=NOON)
+
+    rows = trial_table(trial, showing(session, trial, progress(session, trial)))
+
+    assert rows[2][-2:] == [None, "Dropped"]
+    assert sum(row[-2] is not None for row in rows[1:]) == 5

@@ -1,5 +1,6 @@
 """A trial by finger and by mouse: planned, its first panel started, its verdict given."""
 
+import re
 from pathlib import Path
 from typing import Any
 
@@ -9,7 +10,8 @@ from flask import Flask
 pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
 from playwright.sync_api import Browser, Page, expect
 
-from defectlog.bench.trials import TrialPlan, plan_trial, start_run
+from defectlog.bench.trial_deal import TrialPlan, plan_trial
+from defectlog.bench.trials import start_run
 from defectlog.records import Part, TrialResult
 from defectlog.web.records import transaction
 from tests.browser.fingers import Watch
@@ -92,6 +94,13 @@ def test_the_verdict_stands_with_all_its_panels(
 
     expect(page.get_by_text("points higher").first).to_be_visible()
     expect(
-        page.get_by_role("img", name="Void fraction, tool side at demould of every")
+        page.get_by_role("group", name="Void fraction, tool side at demould of every")
     ).to_have_count(1)
     assert sound(page) == []
+    # One tab stop for the chart, then the arrow keys; every dot leads to the build of its panel.
+    dots = page.get_by_role("link", name="Panel").and_(page.locator("a.dot:visible"))
+    dots.last.focus()
+    page.keyboard.press("ArrowLeft")
+    expect(dots.nth(2)).to_be_focused()
+    expect(page.locator(".chart__tip")).to_contain_text("build ")
+    expect(dots.nth(2)).to_have_attribute("href", re.compile(r"^/builds/\d+$"))

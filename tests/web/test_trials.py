@@ -1,10 +1,13 @@
 """Trials through the web: planned, run panel by panel, looked at, decided."""
 
+import csv
+import io
 import re
+from xml.etree import ElementTree
 
 import pytest
 
-from defectlog.bench.trials import TrialPlan, plan_trial
+from defectlog.bench.trial_deal import TrialPlan, plan_trial
 from defectlog.records import Build, Trial, TrialResult
 from tests.builders import NOON, make_part, make_photo
 from tests.measured import add_measurement, add_series
@@ -16,6 +19,7 @@ ASKED = {
     "result": "void fraction, tool side at demould",
     "by_day": "no",
 }
+SVG = "{http://www.w3.org/2000/svg}"
 SETTINGS = {"setting-1": "none", "setting-2": "light", "difference": "0,1"}
 
 
@@ -223,3 +227,61 @@ def test_nothing_is_styled_or_scripted_inline(app, client, trial):
 @pytest.mark.parametrize("path", ["/trials/9", "/trials/x"])
 def test_a_trial_there_is_not_is_not_found(client, path):
     assert client.get(path).status_code == 404
+
+
+def svgs(page: str) -> list[ElementTree.Element]:
+    return [ElementTree.fromstring(svg) for svg in re.findall(r"<svg.*?</svg>", page, re.DOTALL)]
+
+
+def test_every_dot_of_a_decided_trial_opens_the_build_of_its_panel(app, client, trial):
+    start_all(client, trial, range(1, 5))
+    measure_panels(app, trial, {"none": 0.002, "light": 0.004})
+    client.post(f"/trials/{trial}/verdict")
+
+    for drawing in svgs(client.get(f"/trials/{trial}").text):
+        links = drawing.findall(f"{SVG}a")
+        assert sorted(link.get("href") for link in links) == [f"/builds/{n}" for n in range(5, 9)]
+        assert all(re.match(r"Panel \d, build \d, ", link.get("aria-label")) for link in links)
+
+
+def test_the_picture_of_a_trial_shows_as_many_dots_as_the_csv_has_values(app, client, trial):
+    start_all(client, trial, range(1, 5))
+    measure_panels(app, trial, {"none": 0.002, "light": 0.004})
+    client.post(f"/trials/{trial}/verdict")
+
+    svg = client.get(f"/trials/{trial}/panels.svg")
+    rows = list(csv.DictReader(io.StringIO(client.get(f"/trials/{trial}/panels.csv").text)))
+
+    root = ElementTree.fromstring(svg.data)
+    assert svg.headers["Content-Type"] == "image/svg+xml"
+    assert len(list(root.iter(f"{SVG}circle"))) == sum(bool(row["value"]) for row in rows) == 4
+    words = " ".join(root.itertext())
+    assert ASKED["question"] in words and "interval of the difference" in words
+    assert client.get(f"/trials/{trial}/panels.png").data[:4] == b"\x89PNG"
+
+
+def test_values_of_a_running_trial_leak_neither_by_csv_nor_by_picture(app, client, trial):
+    start_all(client, trial, range(1, 3))
+    measure_panels(app, trial, {"none": 0.002, "light": 0.004})
+
+    rows = list(csv.DictReader(io.StringIO(client.get(f"/trials/{trial}/panels.csv").text)))
+    picture = client.get(f"/trials/{trial}/panels.svg")
+
+    assert [row["value"] for row in rows] == [""] * 4
+    assert [row["setting"] for row in rows] and rows[0]["build"] == "5"
+    assert picture.status_code == 422
+    assert "look early" in picture.text and "svg+xml" not in picture.headers["Content-Type"]
+
+
+def test_the_bench_says_what_a_running_trial_asks_for_next(app, client, trial):
+    assert "Make panel 1 of 4, tack adhesive: " in client.get("/").text
+
+    start_all(client, trial, range(1, 5))
+    page = client.get("/").text
+    assert "Finish builds 5, 6, 7, 8: a panel counts once its tool side is measured" in page
+    assert "1\N{NO-BREAK SPACE}trial running" in page
+
+    measure_panels(app, trial, {"none": 0.002, "light": 0.004})
+    assert "Give the verdict: every panel is in" in client.get("/").text
+    client.post(f"/trials/{trial}/verdict")
+    assert "Trials running" not in client.get("/").text
