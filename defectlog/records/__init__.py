@@ -19,6 +19,7 @@ from defectlog.records.own import (
     ElsewhereCount,
     HouseNote,
     OwnCause,
+    OwnFix,
     OwnKind,
 )
 from defectlog.records.people import CameBy, Device, FailedTry, PairingCode, Passphrase, Role
@@ -53,6 +54,7 @@ __all__ = [
     "Measurement",
     "Outcome",
     "OwnCause",
+    "OwnFix",
     "OwnKind",
     "PairingCode",
     "Part",

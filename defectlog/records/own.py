@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import enum
 from datetime import datetime
+from typing import Any
 
-from sqlalchemy import CheckConstraint, ForeignKey, String, Text, UniqueConstraint
+from sqlalchemy import JSON, CheckConstraint, ForeignKey, String, Text, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from defectlog.records.base import Record
@@ -77,6 +78,8 @@ class OwnKind(FromElsewhere, Record):
     title: Mapped[str] = mapped_column(String(60))
     look: Mapped[str] = mapped_column(Text)
     definition: Mapped[str] = mapped_column(Text)
+    # Its usual answers to the key, a list by question; none if it is not in the key.
+    answers: Mapped[Any | None] = mapped_column(JSON(none_as_null=True))
     written_at: Mapped[datetime]
 
     elsewhere: Mapped[Elsewhere | None] = relationship()
@@ -97,6 +100,27 @@ class OwnCause(FromElsewhere, Record):
     check_positive: Mapped[str] = mapped_column(Text, default="")
     check_minutes: Mapped[float | None]
     prevention: Mapped[str] = mapped_column(Text, default="")
+    written_at: Mapped[datetime]
+    deleted_at: Mapped[datetime | None]
+
+    elsewhere: Mapped[Elsewhere | None] = relationship()
+
+
+class OwnFix(FromElsewhere, Record):
+    """What the shop does about a kind, step by step. Deleting it only dates it."""
+
+    __tablename__ = "own_fix"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    kind: Mapped[str] = mapped_column(String(40), index=True)
+    key: Mapped[str] = mapped_column(String(60), unique=True)
+    title: Mapped[str] = mapped_column(String(80))
+    outcome: Mapped[str] = mapped_column(String(10))
+    # Each step is what to do, and the keys of the guide's cautions chosen for it.
+    steps: Mapped[list[Any]]
+    not_when: Mapped[str] = mapped_column(Text)
+    reinspect: Mapped[str] = mapped_column(Text, default="")
+    time: Mapped[str] = mapped_column(String(80), default="")
     written_at: Mapped[datetime]
     deleted_at: Mapped[datetime | None]
 

@@ -11,6 +11,8 @@ from defectlog.records import (
     FixDone,
     Lesson,
     LessonState,
+    OwnFix,
+    OwnKind,
     PairingCode,
     Passphrase,
     PrintCheck,
@@ -117,3 +119,37 @@ def test_an_older_workshop_lets_nobody_in_until_it_is_opened(empty_records: Reco
     with empty_records.read() as session:
         assert session.query(Device).all() == session.query(PairingCode).all() == []
         assert session.query(Passphrase).all() == session.query(FailedTry).all() == []
+
+
+def test_own_kinds_from_before_the_key_took_them_have_no_answers(empty_records: Records) -> None:
+    migrate(empty_records.engine, step="0006")
+    with empty_records.engine.begin() as connection:
+        at = f"'2026-03-02 12:00:00{_zone(empty_records)}'"
+        connection.execute(
+            text(
+                "INSERT INTO own_kind (id, key, code, title, look, definition, written_at)"
+                f" VALUES (1, 'own-kelp-1', 'KP', 'Kelp print', 'Green.', 'Weed.', {at})"
+            )
+        )
+
+    migrate(empty_records.engine)
+
+    with empty_records.write() as session, session.begin():
+        kelp = session.get(OwnKind, 1)
+        assert (kelp.title, kelp.answers, kelp.written_at) == ("Kelp print", None, NOON)
+        # Answers and a fix can be entered at once.
+        kelp.answers = {"face": ["tool"]}
+        steps = [{"do": "Scrub it.", "cautions": []}]
+        fix = OwnFix(
+            kind=kelp.key,
+            key="own-scrub-1",
+            title="Scrub",
+            outcome="rework",
+            steps=steps,
+            not_when="Gelcoat is soft.",
+            written_at=NOON,
+        )
+        session.add(fix)
+    with empty_records.read() as session:
+        assert session.get(OwnKind, 1).answers == {"face": ["tool"]}
+        assert session.get(OwnFix, 1).steps == steps
