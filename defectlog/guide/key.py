@@ -10,16 +10,18 @@ from math import exp, fsum, log
 
 from defectlog.guide.entry import Kind, QuickTest
 from defectlog.guide.odds import entropy_bits
-from defectlog.guide.signs import KeyData, Question
+from defectlog.guide.signs import UNSAID, KeyData, Question
 
 DONT_KNOW = "dont-know"
 MOST_QUESTIONS = 6  # nobody has more patience, standing at a mould
 # Judgement: the share from which one kind leads clearly (high, so that a slip in one answer is
 # still found out by the next ones); the part of the leader's share below which a kind has fallen
-# out; what a question must be expected to tell to be worth asking.
+# out; what a question must be expected to tell to be worth asking, and to be given as what
+# separates two kinds in place of their entries' own words.
 LEADS = 0.95
 STILL_IN = 1 / 30
 WORTH_ASKING_BITS = 0.02
+WORTH_PARTING_BITS = 0.25  # of the one bit there is between two kinds
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,10 +95,14 @@ class KeyState:
 
 @dataclass(frozen=True, slots=True)
 class Parting:
-    """What separates two kinds: the words, and the quick test if there is one."""
+    """What separates two kinds: the words, and the quick test if there is one.
+
+    ``not_now`` says which test the guide names for the two and why it is not this one's turn.
+    """
 
     tell: str
     test: QuickTest | None
+    not_now: str = ""
 
 
 def look(
@@ -219,7 +225,13 @@ def _standing(
     words = data.signs[kind.key].words
     # In the order of the questions, so that the same answers always read the same.
     said = [one for one in data.questions if answers.get(one.key, DONT_KNOW) != DONT_KNOW]
-    shorts: dict[str, list[str]] = {"usual": [], "sometimes": [], "rare": [], "never": []}
+    shorts: dict[str, list[str]] = {
+        "usual": [],
+        "sometimes": [],
+        "rare": [],
+        "never": [],
+        UNSAID: [],
+    }
     for question in said:
         answer = question.answer(answers[question.key])
         shorts[words[question.key][answer.key]].append(answer.short)
@@ -232,23 +244,70 @@ def _standing(
     )
 
 
-def part(leader: Kind, other: Kind, data: KeyData) -> Parting:
-    """What separates two kinds: what either entry says of the other, else the best question."""
+def part(
+    leader: Kind, other: Kind, data: KeyData, answers: Mapping[str, str] | None = None
+) -> Parting:
+    """What separates two kinds: what either entry says of the other, else the best question.
+
+    A test is not named again once it was done, nor before those it has to wait for, nor after an
+    answer that bars it: no solvent on resin that a nail has just dented.
+    """
+    answers = answers or {}
+    put_off: list[Parting] = []
     for one, two in ((leader, other), (other, leader)):
         for alike in one.unlike:
             if alike.kind == two.key:
-                return Parting(alike.tell, alike.test)
-    evenly = {leader.key: 0.5, other.key: 0.5}
-    best = max(data.questions, key=lambda question: gain_bits(question, evenly, data))
+                not_now = _not_now(alike.test, data, answers)
+                if not not_now:
+                    return Parting(alike.tell, alike.test)
+                put_off.append(Parting(alike.tell, None, not_now))
+    why_not = " ".join(dict.fromkeys(one.not_now for one in put_off))
+    best, gain = _parts_best(leader, other, data, answers)
+    if put_off and gain < WORTH_PARTING_BITS:
+        # What was done may be said again; what is barred had better not be.
+        done = next((one for one in put_off if ": done," in one.not_now), put_off[0])
+        return Parting(done.tell, None, why_not)
     tells = [
         f"{kind.title}: {_usual(best, data.signs[kind.key].words[best.key])}."
         for kind in (leader, other)
     ]
-    return Parting(f"{best.ask} {' '.join(tells)}", best.test)
+    return Parting(f"{best.ask} {' '.join(tells)}", best.test, why_not)
+
+
+def _parts_best(
+    leader: Kind, other: Kind, data: KeyData, answers: Mapping[str, str]
+) -> tuple[Question, float]:
+    """The open question that separates two kinds best, and by how much of one bit.
+
+    With none open, of all that are not barred.
+    """
+    evenly = {leader.key: 0.5, other.key: 0.5}
+    allowed = [one for one in data.questions if not one.barred_by(answers)]
+    still_open = [one for one in allowed if one.open_after(answers)]
+    gains = [(gain_bits(one, evenly, data), one) for one in still_open or allowed]
+    gain, best = max(gains, key=lambda pair: pair[0])
+    return best, gain
+
+
+def _not_now(test: QuickTest | None, data: KeyData, answers: Mapping[str, str]) -> str:
+    """Why a test is not to be done after these answers; empty if it may be."""
+    question = next((one for one in data.questions if test and one.test == test), None)
+    if question is None or test is None:
+        return ""
+    said = answers.get(question.key, DONT_KNOW)
+    if said != DONT_KNOW:
+        return f"{test.title}: done, {question.answer(said).short}."
+    for before, answer in question.barred_by(answers):
+        return f"{test.title}: not here, {data.question(before).answer(answer).short}."
+    waits = [data.question(key) for key in question.after if key not in answers]
+    if waits:
+        return f"{test.title}: only after {' and '.join(f'“{one.ask}”' for one in waits)}."
+    return ""
 
 
 def _usual(question: Question, words: Mapping[str, str]) -> str:
-    return " or ".join(one.short for one in question.answers if words[one.key] == "usual")
+    usual = " or ".join(one.short for one in question.answers if words[one.key] == "usual")
+    return usual or "nobody wrote it down"
 
 
 # What a photo and what is drawn or measured on it say without being asked. A box only holds

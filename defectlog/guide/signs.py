@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from math import fsum
 from pathlib import Path
 
 from defectlog.guide.entry import QuickTest
@@ -13,6 +14,7 @@ SIGNS_FILE = "signs.toml"
 # Parts of one, before they are shared out among the answers of a question. Judgement. A slip of
 # the one who answers is as likely as "rare" or "never"; with no floor it would end the search.
 WEIGHTS = {"usual": 1.0, "sometimes": 0.3, "rare": 0.08, "never": 0.04}
+UNSAID = "unsaid"  # nobody wrote down what the kind answers
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,8 +49,12 @@ class Question:
         return (
             self.key not in answers
             and all(before in answers for before in self.after)
-            and not any(answers.get(before) == answer for before, answer in self.unless)
+            and not self.barred_by(answers)
         )
+
+    def barred_by(self, answers: Mapping[str, str]) -> tuple[tuple[str, str], ...]:
+        """Those answers, with their questions, after which it must not be asked."""
+        return tuple(pair for pair in self.unless if answers.get(pair[0]) == pair[1])
 
     def answer(self, key: str) -> Answer:
         """The answer of this key; ``KeyError`` if the question has none."""
@@ -62,8 +68,9 @@ class Question:
 class Signs:
     """What one kind answers: for every question the word of every answer.
 
-    ``words`` holds usual, sometimes, rare or never; ``chances`` what these come to, by
-    question and answer, summing to 1 over the answers of a question.
+    ``words`` holds usual, sometimes, rare or never, or unsaid where a shop did not say;
+    ``chances`` what these come to, by question and answer, summing to 1 over the answers of a
+    question.
     """
 
     words: Mapping[str, Mapping[str, str]]
@@ -104,6 +111,56 @@ def read_key(folder: Path, kinds: Sequence[str], tests: Mapping[str, QuickTest])
     whole = Row(SIGNS_FILE, "", tables)
     signs = {key: _signs(Row(SIGNS_FILE, key, whole.take(key)), questions) for key in kinds}
     return KeyData(questions, signs)
+
+
+def with_shop(data: KeyData, usual: Mapping[str, Mapping[str, Sequence[str]]]) -> KeyData:
+    """The key with kinds of a shop in it.
+
+    Parameters
+    ----------
+    data : the key of the guide
+    usual : by key of the kind and of the question, the answers that are usual for it
+
+    Notes
+    -----
+    A kind that does not say what it answers to a question answers as the guide's kinds do on
+    average, so that the answer moves it neither up nor down against them. What the key does not
+    know (any more) is passed over; a kind that is left with no answer is not in the key.
+    """
+    unsaid = {question.key: _average(question, data.signs) for question in data.questions}
+    signs = dict(data.signs)
+    for kind, said in usual.items():
+        known = {question.key: _known(question, said) for question in data.questions}
+        if any(known.values()):
+            signs[kind] = _signs_of_shop(data.questions, known, unsaid)
+    return KeyData(data.questions, signs)
+
+
+def _known(question: Question, said: Mapping[str, Sequence[str]]) -> tuple[str, ...]:
+    given = said.get(question.key, ())
+    return tuple(one.key for one in question.answers if one.key in given)
+
+
+def _average(question: Question, signs: Mapping[str, Signs]) -> dict[str, float]:
+    held = [one.chances[question.key] for one in signs.values()]
+    return {a.key: fsum(row[a.key] for row in held) / len(held) for a in question.answers}
+
+
+def _signs_of_shop(
+    questions: Sequence[Question],
+    known: Mapping[str, Sequence[str]],
+    unsaid: Mapping[str, Mapping[str, float]],
+) -> Signs:
+    words: dict[str, Mapping[str, str]] = {}
+    chances: dict[str, Mapping[str, float]] = {}
+    for question in questions:
+        if known[question.key]:
+            words[question.key] = _worded(question, {"usual": known[question.key]})
+            chances[question.key] = _chances(words[question.key])
+        else:
+            words[question.key] = {one.key: UNSAID for one in question.answers}
+            chances[question.key] = unsaid[question.key]
+    return Signs(words, chances)
 
 
 def _question(row: Row, tests: Mapping[str, QuickTest]) -> Question:

@@ -1,6 +1,7 @@
 """The key: every kind is reached, a slip is forgiven, and the arithmetic is that of Bayes."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from itertools import permutations
 from math import log2
 
@@ -11,12 +12,14 @@ from defectlog.guide.key import (
     DONT_KNOW,
     MOST_QUESTIONS,
     KeyState,
+    Parting,
     answers_from,
     gain_bits,
     look,
     part,
     posterior,
 )
+from defectlog.guide.signs import with_shop
 
 DATA = library.key_data()
 KINDS = kinds()
@@ -214,13 +217,45 @@ def test_an_answer_that_is_none_is_refused():
         look({"moon": "tool"}, KINDS, DATA)
 
 
-def test_the_entries_own_test_separates_look_alikes():
+def parted(one: str, other: str, said: dict[str, str]) -> Parting:
     by_key = {kind.key: kind for kind in KINDS}
+    return part(by_key[one], by_key[other], DATA, said)
 
-    parting = part(by_key["tacky-undercure"], by_key["tacky-adhesive"], DATA)
+
+def test_the_entries_own_test_separates_look_alikes():
+    said = {"feel": "sticky", "water": "same", "press": "hard"}
+
+    parting = parted("tacky-undercure", "tacky-adhesive", said)
 
     assert parting.test.key == "solvent-spot"
     assert "amber strings" in parting.tell
+
+
+def test_before_water_and_nail_another_test_than_solvent_separates():
+    # The order for a tacky surface: water, then the nail, then solvent.
+    assert parted("tacky-undercure", "tacky-adhesive", {"feel": "sticky"}).test.key == "nail"
+
+
+@pytest.mark.parametrize("water", ["same", DONT_KNOW])
+def test_after_a_dent_no_solvent_is_offered_to_separate_and_it_is_said_why(water):
+    said = {"feel": "sticky", "water": water, "press": "dents"}
+
+    for pair in (("tacky-undercure", "tacky-adhesive"), ("tacky-adhesive", "tacky-undercure")):
+        parting = parted(*pair, said)
+
+        assert parting.test is None or parting.test.key not in ("solvent-spot", "nail")
+        assert "Solvent spot: not here, the nail leaves a dent." in parting.not_now
+        assert "strings" not in parting.tell
+
+
+def test_a_test_that_was_done_is_not_named_again():
+    parting = parted("tacky-undercure", "tacky-adhesive", {"press": "hard", "water": "same"})
+    assert parting.test.key == "solvent-spot"
+
+    said = {"press": "hard", "water": "same", "solvent": "strings"}
+    parting = parted("tacky-undercure", "tacky-adhesive", said)
+    assert parting.test is None or parting.test.key not in ("solvent-spot", "nail")
+    assert "Solvent spot: done, solvent brings amber strings." in parting.not_now
 
 
 def test_the_only_one_left_is_held_against_its_look_alike_and_not_against_what_fell_out():
@@ -266,3 +301,56 @@ def test_what_is_known_answers_by_itself(known, answers):
     assert answers_from(**known) == answers
     for question, answer in answers.items():
         DATA.question(question).answer(answer)
+
+
+# A kind of a shop that says its face, shape and colour, and nothing else.
+GREEN = {"face": ["tool"], "shape": ["pattern"], "colour": ["foreign"]}
+
+
+def with_own(said: Mapping[str, Sequence[str]]):
+    own = replace(KINDS[0], key="own-kelp", title="Kelp print", unlike=())
+    return (*KINDS, own), with_shop(DATA, {"own-kelp": said})
+
+
+def test_a_kind_of_the_shop_is_reached_by_its_answers():
+    kinds_here, data = with_own(GREEN)
+    said = {}
+    while question := look(said, kinds_here, data).question:
+        said[question.key] = GREEN.get(question.key, [question.plain or DONT_KNOW])[0]
+
+    state = look(said, kinds_here, data)
+    assert len(said) <= MOST_QUESTIONS
+    assert state.standings[0].kind.key == "own-kelp"
+    assert "a foreign colour" in state.standings[0].why
+
+
+def test_what_a_shop_did_not_say_leaves_its_kind_at_the_share_it_has():
+    kinds_here, data = with_own(GREEN)
+    keys = [kind.key for kind in kinds_here]
+
+    for answer in DATA.question("tap").answers:
+        # It answers as the guide's kinds do on average: its share stays 1 of all.
+        shares = posterior({"tap": answer.key}, keys, data)
+        assert shares["own-kelp"] == pytest.approx(1 / len(keys))
+    standing = next(
+        one
+        for one in look({"tap": "dull"}, kinds_here, data).standings
+        if one.kind.key == "own-kelp"
+    )
+    assert standing.why == "Nothing speaks for or against it yet."
+
+
+@pytest.mark.parametrize("said", [{}, {"face": []}, {"moon": ["full"]}, {"face": ["moon"]}])
+def test_a_kind_that_says_nothing_the_key_knows_is_not_in_it(said):
+    _, data = with_own(said)
+
+    assert data.signs.keys() == DATA.signs.keys()
+
+
+def test_every_kind_of_the_guide_is_still_reached_with_the_shop_s_beside_it():
+    kinds_here, data = with_own(GREEN)
+    for kind in KEYS:
+        said = {}
+        while question := look(said, kinds_here, data).question:
+            said[question.key] = usual(kind, question.key)[0]
+        assert look(said, kinds_here, data).standings[0].kind.key == kind, said
