@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import ColumnElement, String, and_, cast, exists, func, or_, select
+from sqlalchemy import ColumnElement, Select, String, and_, cast, exists, func, or_, select
 from sqlalchemy.orm import Session
 
 from defectlog.bench.parts import find_part
@@ -70,6 +70,15 @@ class ChosenBuilds:
 
 
 @dataclass(frozen=True, slots=True)
+class PartChoice:
+    """A part to look at, and how many builds it has."""
+
+    id: int
+    name: str
+    builds: int
+
+
+@dataclass(frozen=True, slots=True)
 class SetChoices:
     """What builds can be chosen by, as it stands in the records."""
 
@@ -89,17 +98,32 @@ def choose_builds(session: Session, wanted: BuildSet, *, most: int = MOST_BUILDS
     FieldError
         If the numbers cannot be read, or the process is none.
     """
-    asked, words = _asked(session, wanted)
+    asked, words = conditions(session, wanted)
     number = session.scalar(select(func.count(Build.id)).join(Part).where(*asked)) or 0
-    rows = session.execute(
+    rows = session.execute(made_where(*asked).order_by(Build.id.desc()).limit(most))
+    made = tuple(reversed([Made(*row) for row in rows]))
+    return ChosenBuilds(words, made, number - len(made))
+
+
+def made_where(*asked: ColumnElement[bool]) -> Select[Any]:
+    """The columns of ``Made``, of the builds that these conditions hold for."""
+    return (
         select(Build.id, Build.started_at, Build.part_id, Part.target_mass_g)
         .join(Part)
         .where(*asked)
-        .order_by(Build.id.desc())
-        .limit(most)
     )
-    made = tuple(reversed([Made(*row) for row in rows]))
-    return ChosenBuilds(words, made, number - len(made))
+
+
+def part_choices(session: Session) -> tuple[PartChoice, ...]:
+    """Every part with how many builds it has, most builds first."""
+    number = func.count(Build.id)
+    rows = session.execute(
+        select(Part.id, Part.name, number)
+        .outerjoin(Build, Build.part_id == Part.id)
+        .group_by(Part.id, Part.name)
+        .order_by(number.desc(), func.lower(Part.name))
+    )
+    return tuple(PartChoice(*row) for row in rows)
 
 
 def set_choices(session: Session) -> SetChoices:
@@ -169,7 +193,14 @@ def facts_of(
     return known
 
 
-def _asked(session: Session, wanted: BuildSet) -> tuple[list[ColumnElement[bool]], str]:
+def conditions(session: Session, wanted: BuildSet) -> tuple[list[ColumnElement[bool]], str]:
+    """What a build and its part have to fulfil to be in the set, and the set in words.
+
+    Raises
+    ------
+    NotFoundError, FieldError
+        As for ``choose_builds``.
+    """
     asked: list[ColumnElement[bool]] = []
     words = []
     if wanted.part is not None:

@@ -3,7 +3,7 @@
 import math
 from collections import defaultdict
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
@@ -18,7 +18,7 @@ from defectlog.bench.surface_voids import (
 )
 from defectlog.errors import NotFoundError
 from defectlog.records import Build, BuildFact, Finding, FixDone, Photo
-from defectlog.units import NBSP, figure
+from defectlog.units import MINUS, NBSP, THIN, figure
 
 MM2_IN_DM2 = 10_000.0
 
@@ -30,7 +30,8 @@ class Result:
     ``rests_on`` says what has to be known of a build, ``unit`` is written behind the figure,
     ``change_unit`` behind a difference, ``factor`` turns the kept value into that unit.
     ``per_area`` and ``is_count`` tell counts, which need another chart. ``has_floor`` is False
-    where a value may be below 0. ``facts`` are those it is made of: they explain nothing.
+    where a value may be below 0. ``of_surface`` results are told for one surface at one stage.
+    ``facts`` are those it is made of: they explain nothing. ``is_several``: its title is a plural.
     """
 
     key: str
@@ -45,19 +46,43 @@ class Result:
     has_floor: bool = True
     of_surface: bool = False
     facts: tuple[str, ...] = ()
+    is_several: bool = False
 
     def write(self, value: float) -> str:
-        """A value with its unit: ``0.42 %``."""
-        return f"{self._figure(value)}{NBSP if self.unit else ''}{self.unit}"
+        """A value with its unit: ``0.42 %``; what was measured keeps its zeros, ``2.0 %``."""
+        shown = self.factor * value
+        digits = self.digits
+        if (self.of_surface or self.key == "mass") and shown:
+            # Once more, for rounding may have reached the next power of ten.
+            shown = round(shown, _places(shown, digits))
+            return self._with_unit(_fixed(shown, max(0, _places(shown, digits))), self.unit)
+        return self._with_unit(figure(shown, digits), self.unit)
 
     def write_range(self, low: float, high: float, *, change: bool = False) -> str:
-        """An interval of values, or of a difference: ``0.9 to 2 points``."""
+        """An interval of values, or of a difference, both ends as fine: ``0.9 to 2.0 points``."""
+        low, high = self.factor * low, self.factor * high
+        places = max(0, _places(max(abs(low), abs(high)), self.digits))
         unit = (self.change_unit if change else "") or self.unit
-        ends = f"{self._figure(low)} to {self._figure(high)}"
-        return f"{ends}{NBSP if unit else ''}{unit}"
+        return self._with_unit(f"{_fixed(low, places)} to {_fixed(high, places)}", unit)
 
-    def _figure(self, value: float) -> str:
-        return figure(self.factor * value, self.digits)
+    def write_tick(self, value: float) -> str:
+        """A figure for the axis: per cent say so, other units stand in its title."""
+        return figure(self.factor * value, 4) + (f"{NBSP}%" if self.unit == "%" else "")
+
+    @staticmethod
+    def _with_unit(words: str, unit: str) -> str:
+        return f"{words}{NBSP if unit else ''}{unit}"
+
+
+def _places(value: float, digits: int) -> int:
+    return digits - 1 - math.floor(math.log10(abs(value))) if value else 0
+
+
+def _fixed(value: float, places: int) -> str:
+    words = f"{value:{',' if abs(value) >= 10_000 else ''}.{places}f}"
+    if not words.strip("-0."):
+        words = words.lstrip("-")
+    return words.replace("-", MINUS).replace(",", THIN)
 
 
 RESULTS: Mapping[str, Result] = {
@@ -70,11 +95,12 @@ RESULTS: Mapping[str, Result] = {
             "pinholes",
             "Pinholes per area",
             "a void measurement with a scale",
-            "/dm²",
+            "per dm²",
             digits=2,
             is_count=True,
             per_area=True,
             of_surface=True,
+            is_several=True,
         ),
         Result(
             "largest",
@@ -84,7 +110,15 @@ RESULTS: Mapping[str, Result] = {
             digits=2,
             of_surface=True,
         ),
-        Result("findings", "Findings", "a photo", "", is_count=True, digits=2),
+        Result(
+            "findings",
+            "Findings per build",
+            "a photo",
+            "",
+            is_count=True,
+            digits=2,
+            is_several=True,
+        ),
         Result(
             "mass",
             "Mass against target",
@@ -107,8 +141,9 @@ RESULTS: Mapping[str, Result] = {
 class BuildValue:
     """What one build came to; ``value`` is ``count`` over ``size`` where things were counted.
 
-    ``low`` and ``high`` are its own interval, where the measuring gives one. ``size`` is in the
-    unit below the stroke: dm², or 1 for a build.
+    ``low`` and ``high`` are its own interval, where the measuring gives one. ``size`` is what was
+    counted on: dm², or 1 for a build. Measured on ``photos``, ``inspected_mm2`` of them in all,
+    None where one has no scale.
     """
 
     value: float
@@ -116,13 +151,16 @@ class BuildValue:
     high: float | None = None
     count: int | None = None
     size: float = 1.0
+    photos: int = 0
+    inspected_mm2: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class ResultValues:
     """The values of a set of builds by number, for those that have one.
 
-    ``title`` names what was judged in full; ``surface`` and ``others`` only for voids.
+    ``title`` names what was judged in full. Of a surface alone: ``surface`` and the ``others``
+    that were measured too, the most photos of it that a build has, whether some have no scale.
     """
 
     result: Result
@@ -130,6 +168,8 @@ class ResultValues:
     values: Mapping[int, BuildValue]
     surface: Surface | None = None
     others: tuple[Surface, ...] = ()
+    photos_each: int = 0
+    is_pooled_by_pixels: bool = False
 
 
 def find_result(key: str) -> Result:
@@ -195,26 +235,33 @@ def _of_surface(
         {number: value for number, value in read.items() if value is not None},
         surface,
         tuple(other for other in measured if other != surface),
+        max(made.photos for made in measured[surface].values()),
+        any(made.inspected_mm2 is None for made in measured[surface].values()),
     )
 
 
 def _read(result: Result, made: SurfaceVoids) -> BuildValue | None:
+    one = BuildValue(
+        made.value, made.low, made.high, photos=made.photos, inspected_mm2=made.inspected_mm2
+    )
     if result.key == "voids":
-        return BuildValue(made.value, made.low, made.high)
+        return one
     if result.key == "largest":
-        return None if made.largest_mm is None else BuildValue(made.largest_mm)
+        size = made.largest_mm
+        return None if size is None else replace(one, value=size, low=None, high=None)
     if not made.inspected_mm2:
         return None
     area = made.inspected_mm2 / MM2_IN_DM2
-    return BuildValue(made.count / area, count=made.count, size=area)
+    rate = made.count / area
+    return replace(one, value=rate, low=None, high=None, count=made.count, size=area)
 
 
 def _findings(session: Session, result: Result, chosen: ChosenBuilds, kind: str) -> ResultValues:
-    title = f"{result.title} of every kind"
+    title = result.title
     asked = [Finding.build_id.in_(chosen.numbers), Finding.deleted_at.is_(None)]
     if kind:
         find_kind(session, kind)
-        title = f"{result.title}: {names_of(session).title(kind).lower()}"
+        title = f"{result.title} ({names_of(session).title(kind).lower()})"
         asked.append(Finding.kind == kind)
     rows = session.execute(
         select(Finding.build_id, func.count()).where(*asked).group_by(Finding.build_id)

@@ -31,7 +31,13 @@ from defectlog.charts.plan import TrialSize, run_order, trial_size
 from defectlog.charts.proportions import proportions
 from defectlog.charts.rates import rates
 from defectlog.charts.rules import WESTERN_ELECTRIC, RunRule, run_signals
-from defectlog.charts.skewed import Turn, choose_turn, ewma_turned, individuals_turned
+from defectlog.charts.skewed import (
+    Turn,
+    choose_turn,
+    ewma_turned,
+    individuals_turned,
+    steps_turned,
+)
 
 __all__ = [
     "WESTERN_ELECTRIC",
@@ -68,6 +74,7 @@ __all__ = [
     "rates",
     "run_order",
     "run_signals",
+    "steps_turned",
     "stretches",
     "trial_size",
     "wilson",

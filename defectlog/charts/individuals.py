@@ -96,8 +96,16 @@ def moving_ranges(values: Iterable[Value]) -> tuple[Value, ...]:
     )
 
 
-def moving_range_chart(values: Iterable[Value]) -> ControlChart:
+def moving_range_chart(
+    values: Iterable[Value], *, baseline: Collection[int] | None = None
+) -> ControlChart:
     """Chart the steps themselves: centre the mean range, upper limit 3.267 times it, lower 0.
+
+    Parameters
+    ----------
+    values : n numbers in any one unit, or None
+    baseline : indices from 0, optional
+        As for ``individuals``: the ranges between these values set centre and limit.
 
     Raises
     ------
@@ -108,8 +116,9 @@ def moving_range_chart(values: Iterable[Value]) -> ControlChart:
     -----
     D3 = 0 and D4 = 3.267 for ranges of two: NIST/SEMATECH e-Handbook, 6.3.2.1.
     """
-    ranges = moving_ranges(values)
-    known = [step for step in ranges if step is not None]
+    taken = clean(values)
+    ranges = moving_ranges(taken)
+    known = _steps(taken, clean_baseline(baseline, taken))
     if not known:
         raise TooFewValuesError(len(ranges), 2, "limits from neighbouring values")
     centre = math.fsum(known) / len(known)

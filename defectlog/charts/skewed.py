@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from defectlog.charts.chart import ChartInputError, ControlChart, Value, clean, limit_signals
 from defectlog.charts.ewma import ewma
-from defectlog.charts.individuals import individuals
+from defectlog.charts.individuals import individuals, moving_range_chart
 from defectlog.charts.rules import run_signals
 
 # A value this small beside the middle one would pull logarithms far apart by itself.
@@ -35,13 +35,15 @@ class Turn(enum.Enum):
         return math.exp(value) if self is Turn.LOG else value
 
 
-def choose_turn(stretches: Iterable[Sequence[Value]]) -> Turn:
+def choose_turn(stretches: Iterable[Sequence[Value]], also: Sequence[Value] = ()) -> Turn:
     """Whether limits of values that cannot fall below 0 need a turned scale, and which.
 
     Parameters
     ----------
     stretches : runs of values, in one unit, that have limits of their own
         All of them get the same scale.
+    also : values to be charted that set no limits, optional
+        They have to find a place on the scale too.
 
     Returns
     -------
@@ -56,7 +58,7 @@ def choose_turn(stretches: Iterable[Sequence[Value]]) -> Turn:
         If a value is below 0 or not finite.
     """
     taken = [clean(values) for values in stretches]
-    known = [value for values in taken for value in values if value is not None]
+    known = [value for values in (*taken, clean(also)) for value in values if value is not None]
     if any(value < 0 for value in known):
         raise ChartInputError("A value is below 0", "chart it as it is, without a floor")
     if not any(_reaches_below_zero(values) for values in taken):
@@ -117,6 +119,25 @@ def individuals_turned(
         values=taken,
         signals=signals,
     )
+
+
+def steps_turned(
+    values: Iterable[Value], turn: Turn, *, baseline: Collection[int] | None = None
+) -> ControlChart:
+    """Chart the steps between neighbours on the scale that the limits are worked out on.
+
+    Returns
+    -------
+    ControlChart
+        As ``moving_range_chart`` of the turned values, and in their unit: for LOG ``exp`` of a
+        step is the ratio of two neighbours.
+
+    Raises
+    ------
+    TooFewValuesError, ChartInputError
+        As for ``moving_range_chart``.
+    """
+    return moving_range_chart(_turned(clean(values), turn), baseline=baseline)
 
 
 def ewma_turned(values: Iterable[Value], turn: Turn, of: ControlChart) -> ControlChart | None:

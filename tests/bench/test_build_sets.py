@@ -1,6 +1,13 @@
 import pytest
 
-from defectlog.bench.build_sets import BuildSet, choose_builds, facts_of, read_numbers, set_choices
+from defectlog.bench.build_sets import (
+    BuildSet,
+    choose_builds,
+    facts_of,
+    part_choices,
+    read_numbers,
+    set_choices,
+)
 from defectlog.errors import FieldError, NotFoundError
 from tests.builders import make_build, make_part
 
@@ -84,3 +91,13 @@ def test_facts_are_those_asked_for(session):
     assert facts_of(session, [build.id]) == {build.id: {**INFUSED, "ambient_c": 20.0}}
     assert facts_of(session, [build.id], ["process"]) == {build.id: INFUSED}
     assert facts_of(session, []) == {}
+
+
+def test_parts_come_with_most_builds_first(session):
+    make_part(session, "Hatch")
+    busy = make_part(session, "Rudder")
+    make_build(session, busy)
+
+    choices = part_choices(session)
+
+    assert [(choice.name, choice.builds) for choice in choices] == [("Rudder", 1), ("Hatch", 0)]

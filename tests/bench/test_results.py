@@ -35,7 +35,7 @@ def test_findings_are_counted_on_builds_that_were_photographed(session):
 
     assert {n: one.count for n, one in every.values.items()} == {looked_at.id: 0, troubled.id: 3}
     assert {n: one.count for n, one in dry.values.items()} == {looked_at.id: 0, troubled.id: 2}
-    assert dry.title == "Findings: dry spot"
+    assert dry.title == "Findings per build (dry spot)"
     with pytest.raises(NotFoundError):
         result_values(session, find_result("findings"), chosen, kind="no-such")
 
@@ -95,7 +95,10 @@ def test_figures_are_written_with_their_unit():
     mass = find_result("mass")
 
     assert mass.write(0.052) == "5.2\N{NO-BREAK SPACE}%"
-    assert mass.write_range(-0.01, 0.02, change=True) == "-1 to 2\N{NO-BREAK SPACE}points".replace(
-        "-", "\N{MINUS SIGN}"
-    )
+    change = mass.write_range(-0.01, 0.02, change=True)
+    assert change == "\N{MINUS SIGN}1.0 to 2.0\N{NO-BREAK SPACE}points"
+    assert mass.write(0) == "0\N{NO-BREAK SPACE}%"
     assert find_result("findings").write(2) == "2"
+    voids = find_result("voids")
+    assert voids.write(0.00996) == "1.0\N{NO-BREAK SPACE}%"
+    assert voids.write_range(0.009, 0.02, change=True) == "0.9 to 2.0\N{NO-BREAK SPACE}points"

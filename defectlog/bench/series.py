@@ -1,0 +1,300 @@
+"""Any result of any set of builds over time: values, limits, signals, and what they say."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy.orm import Session
+
+from defectlog.bench.build_sets import BuildSet, Made, facts_of
+from defectlog.bench.differs import differing_facts, neighbours
+from defectlog.bench.first_builds import Framed, frame_builds
+from defectlog.bench.leaks import leaked
+from defectlog.bench.lesson_starts import LessonStart, lesson_starts
+from defectlog.bench.marked_changes import MarkedChange, by_fact, marked_changes
+from defectlog.bench.results import BuildValue, Result, ResultValues, result_values
+from defectlog.bench.series_limits import Drift, Steps, drift_of, phases_of, steps_of, turn_of
+from defectlog.bench.series_remarks import (
+    BASELINE,
+    limits_rest_on,
+    series_asides,
+    series_remarks,
+)
+from defectlog.bench.series_words import Charted, series_sentence, value_words
+from defectlog.charts import ControlChart, Phase, stretches
+
+# What set a build apart is looked up for the newest so many builds outside their limits.
+_MOST_EXPLAINED = 20
+
+
+@dataclass(frozen=True, slots=True)
+class SeriesPoint:
+    """One build of a series.
+
+    ``made`` is None where it has no value. ``differs`` are the facts that set a build outside
+    its limits apart from its neighbours, None where that was not looked up; ``runs`` are the
+    run rules it completes.
+    """
+
+    number: int
+    started_at: datetime
+    made: BuildValue | None
+    centre: float | None
+    lower: float | None
+    upper: float | None
+    is_outside: bool
+    words: str
+    runs: tuple[str, ...] = ()
+    differs: tuple[str, ...] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Series:
+    """A result over time and the one sentence that says what it shows.
+
+    ``basis`` says what the limits rest on, ``remarks`` what to look into, ``asides`` how to read
+    the chart. ``drift`` and ``steps`` are None where nothing can be said of them. ``newest`` is
+    the number of the newest build of the set, with or without a value.
+    """
+
+    sentence: str
+    basis: tuple[str, ...]
+    remarks: tuple[str, ...]
+    asides: tuple[str, ...]
+    charted: Charted
+    points: tuple[SeriesPoint, ...]
+    lessons: tuple[LessonStart, ...]
+    drift: Drift | None
+    steps: Steps | None
+    newest: int | None
+
+    @property
+    def made(self) -> ResultValues:
+        return self.charted.made
+
+    @property
+    def result(self) -> Result:
+        return self.charted.made.result
+
+    @property
+    def values(self) -> tuple[float | None, ...]:
+        return self.charted.values
+
+    @property
+    def phases(self) -> tuple[Phase, ...]:
+        return self.charted.phases
+
+    @property
+    def changes(self) -> tuple[MarkedChange, ...]:
+        return self.charted.changes
+
+    @property
+    def outside(self) -> tuple[SeriesPoint, ...]:
+        """The builds outside their limits."""
+        return tuple(point for point in self.points if point.is_outside)
+
+    @property
+    def runs(self) -> tuple[SeriesPoint, ...]:
+        """The builds that complete a run rule."""
+        return tuple(point for point in self.points if point.runs)
+
+
+def result_series(
+    session: Session,
+    wanted: BuildSet,
+    result: Result,
+    *,
+    surface: str = "",
+    kind: str = "",
+    run_rules: bool = False,
+) -> Series:
+    """Chart one result of a set of builds in the order of their numbers.
+
+    Parameters
+    ----------
+    surface, kind : optional
+        As for ``result_values``.
+    run_rules : optional
+        Also look for runs on one side of the centre line (Western Electric).
+
+    Raises
+    ------
+    NotFoundError, FieldError
+        If the set, or the kind, cannot be.
+
+    Notes
+    -----
+    Individual values, or rates with room for clustering where things are counted. Limits rest
+    on the first 20 values of a stretch and begin anew only at marked changes of one fact, the
+    most telling that has enough builds on either side. The other changes are marked, and if
+    they do anything it shows as builds outside the limits. Builds are ordered by number and
+    not by clock: a wrong clock must not scramble a chart.
+    """
+    frame = frame_builds(session, wanted)
+    made = result_values(session, result, frame.chosen, surface=surface, kind=kind)
+    shown, gap = _shown(frame, made)
+    numbers = tuple(one.number for one in shown)
+    values = tuple(made.values[n].value if n in made.values else None for n in numbers)
+    changes = _changes(frame, numbers)
+    spans = _spans(values, changes)
+    turn = turn_of(made, values, spans)
+    charted = Charted(
+        made=made,
+        builds=frame.chosen.words,
+        numbers=numbers,
+        values=values,
+        phases=phases_of(made, numbers, spans, turn, gap, run_rules=run_rules),
+        changes=changes,
+        turn=turn,
+        left_out=frame.chosen.older + len(frame.first) - (gap or 0),
+        gap=gap,
+    )
+    leaks = frozenset(n for n in numbers if leaked(frame.known.get(n, {})))
+    return Series(
+        sentence=series_sentence(charted),
+        basis=limits_rest_on(charted),
+        remarks=series_remarks(charted, leaks),
+        asides=series_asides(charted),
+        charted=charted,
+        points=_points(session, charted, shown, leaks),
+        lessons=lesson_starts(session, numbers),
+        drift=drift_of(charted),
+        steps=steps_of(charted),
+        newest=frame.chosen.numbers[-1] if frame.chosen.made else None,
+    )
+
+
+def series_table(series: Series) -> list[list[object]]:
+    """The numbers behind the chart, a heading row first; fractions 0–1, else as the unit says."""
+    heading = (
+        "build started result unit value low high count size photos inspected_mm2 centre "
+        "lower_limit upper_limit outside run_rules moving_average step marked_change lesson"
+    )
+    changes = {change.number: change.words for change in series.changes}
+    lessons = {lesson.number: lesson.words for lesson in series.lessons}
+    unit = "fraction" if series.result.factor != 1 else series.result.unit
+    rows: list[list[object]] = [list(heading.split())]
+    for index, point in enumerate(series.points):
+        one = point.made
+        rows.append(
+            [
+                point.number,
+                point.started_at.isoformat(),
+                series.made.title,
+                unit,
+                *((one.value, one.low, one.high, one.count) if one else (None,) * 4),
+                one.size if one and one.count is not None else None,
+                *((one.photos, one.inspected_mm2) if one else (0, None)),
+                point.centre,
+                point.lower,
+                point.upper,
+                "yes" if point.is_outside else "no",
+                "; ".join(point.runs),
+                series.drift.values[index] if series.drift else None,
+                series.steps.values[index] if series.steps else None,
+                changes.get(point.number),
+                lessons.get(point.number),
+            ]
+        )
+    return rows
+
+
+def _shown(frame: Framed, made: ResultValues) -> tuple[list[Made], int | None]:
+    """The builds to be drawn, and at which index others are left out.
+
+    Builds before the first value and after the last one are no gap; of the first builds of a
+    large set only those are drawn that set the limits.
+    """
+    with_value = [one for one in frame.first if one.number in made.values][:BASELINE]
+    first = [one for one in frame.first if with_value and one.number <= with_value[-1].number]
+    if not made.values:
+        return [], None
+    lowest, highest = min(made.values), max(made.values)
+    shown = [one for one in [*first, *frame.newest] if lowest <= one.number <= highest]
+    drawn = sum(one.number < frame.newest[0].number for one in shown)
+    is_gap = bool(drawn) and (frame.chosen.older > 0 or len(first) < len(frame.first))
+    return shown, drawn if is_gap else None
+
+
+def _changes(frame: Framed, numbers: Sequence[int]) -> tuple[MarkedChange, ...]:
+    """The marked changes at these builds, found among all builds of the set."""
+    place = {number: index for index, number in enumerate(numbers)}
+    if not numbers:
+        return ()
+    # Of a set drawn whole, what came before the first value is no matter.
+    everyone = sorted({*frame.known, *numbers}) if frame.first else numbers
+    found = marked_changes(everyone, frame.known)
+    return tuple(
+        MarkedChange(
+            place[one.number], one.number, one.last_before, one.facts, one.short, one.words
+        )
+        for one in found
+        if one.number in place
+    )
+
+
+def _spans(
+    values: Sequence[float | None], changes: Sequence[MarkedChange]
+) -> tuple[tuple[int, int], ...]:
+    """The stretches with limits of their own."""
+    for of_fact in by_fact(changes):
+        spans = stretches(values, [change.index for change in of_fact])
+        if len(spans) > 1:
+            return spans
+    return stretches(values)
+
+
+def _points(
+    session: Session, charted: Charted, shown: Sequence[Made], leaks: frozenset[int]
+) -> tuple[SeriesPoint, ...]:
+    outside = [
+        phase.start + inside
+        for phase in charted.phases
+        if phase.chart
+        for inside in range(phase.stop - phase.start)
+        if phase.chart.is_outside(inside)
+    ]
+    differs = _differences(session, charted, outside[-_MOST_EXPLAINED:])
+    points = []
+    for phase in charted.phases:
+        for index in range(phase.start, phase.stop):
+            inside, chart = index - phase.start, phase.chart
+            number = charted.numbers[index]
+            limits = chart.limits_at(inside) if chart else None
+            is_outside = index in outside
+            words = value_words(charted.made, number, limits, is_outside)
+            points.append(
+                SeriesPoint(
+                    number=number,
+                    started_at=shown[index].started_at,
+                    made=charted.made.values.get(number),
+                    centre=chart.centre if chart else None,
+                    lower=limits[0] if limits else None,
+                    upper=limits[1] if limits else None,
+                    is_outside=is_outside,
+                    words=words + ("; the bag leaked" if number in leaks else ""),
+                    runs=_runs(chart, inside),
+                    differs=differs.get(index),
+                )
+            )
+    return tuple(points)
+
+
+def _differences(
+    session: Session, charted: Charted, outside: Sequence[int]
+) -> dict[int, tuple[str, ...]]:
+    """What set the builds at these places apart from those beside them."""
+    if not outside:
+        return {}
+    numbers = charted.numbers
+    asked = {n for i in outside for n in (numbers[i], *neighbours(i, numbers))}
+    known: dict[int, dict[str, Any]] = facts_of(session, sorted(asked))
+    but = charted.made.result.facts
+    return {i: differing_facts(i, numbers, known, but=but) for i in outside}
+
+
+def _runs(chart: ControlChart | None, index: int) -> tuple[str, ...]:
+    if chart is None:
+        return ()
+    return tuple(s.words for s in chart.signals if s.index == index and s.rule != "limit")

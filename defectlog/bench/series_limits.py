@@ -1,0 +1,186 @@
+"""The charts of a series: limits of each stretch, its moving average, its steps."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+from defectlog.bench.results import ResultValues
+from defectlog.bench.series_remarks import BASELINE
+from defectlog.bench.series_words import Charted, drift_sentence, steps_sentence
+from defectlog.charts import (
+    ControlChart,
+    Phase,
+    TooFewValuesError,
+    Turn,
+    choose_turn,
+    ewma_turned,
+    individuals_turned,
+    rates,
+    run_signals,
+    steps_turned,
+)
+from defectlog.charts.change import LEAST_FOR_LIMITS
+from defectlog.units import figure
+
+Spans = Sequence[tuple[int, int]]
+
+
+@dataclass(frozen=True, slots=True)
+class Drift:
+    """The moving average of the same values: one stretch of limits for each of the series."""
+
+    sentence: str
+    phases: tuple[Phase, ...]
+    values: tuple[float | None, ...]
+    outside: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Steps:
+    """The moving ranges of the same values, on the scale that limits are worked out on.
+
+    ``write`` puts one into words: a difference, or on logarithms a ratio.
+    """
+
+    sentence: str
+    phases: tuple[Phase, ...]
+    values: tuple[float | None, ...]
+    outside: tuple[int, ...]
+    write: Callable[[float], str]
+
+
+def turn_of(made: ResultValues, values: Sequence[float | None], spans: Spans) -> Turn:
+    """The scale that all stretches of a series get their limits on."""
+    if made.result.is_count or not made.result.has_floor:
+        return Turn.NONE
+    return choose_turn([_first_known(values[start:stop]) for start, stop in spans], values)
+
+
+def phases_of(
+    made: ResultValues,
+    numbers: Sequence[int],
+    spans: Spans,
+    turn: Turn,
+    gap: int | None,
+    *,
+    run_rules: bool,
+) -> tuple[Phase, ...]:
+    """Limits of each stretch, resting on its first 20 values; no run reaches across the gap."""
+    ones = [made.values.get(number) for number in numbers]
+
+    def chart(start: int, stop: int) -> ControlChart | None:
+        taken = ones[start:stop]
+        if sum(one is not None for one in taken) < LEAST_FOR_LIMITS:
+            return None
+        place = gap - start if gap is not None and start < gap < stop else None
+        if place is not None:
+            taken = [*taken[:place], None, *taken[place:]]
+        values = [one.value if one else None for one in taken]
+        baseline = _baseline(values)
+        try:
+            if not made.result.is_count:
+                of = individuals_turned(values, turn, baseline=baseline, run_rules=run_rules)
+            else:
+                counts = [one.count if one else None for one in taken]
+                sizes = [one.size if one else 1.0 for one in taken]
+                of = rates(counts, sizes, baseline=baseline)
+                if run_rules:
+                    runs = run_signals(of.values, of.centre, of.sigma)
+                    of = replace(of, signals=of.signals + runs)
+        except TooFewValuesError:  # enough values, but no two of them neighbours
+            return None
+        return of if place is None else _without(of, place)
+
+    return tuple(Phase(start, stop, chart(start, stop)) for start, stop in spans)
+
+
+def drift_of(charted: Charted) -> Drift | None:
+    """The moving average; none of counts, whose spread differs from build to build."""
+    if charted.made.result.is_count:
+        return None
+    averages: list[float | None] = []
+    drawn = []
+    for phase in charted.phases:
+        values = charted.values[phase.start : phase.stop]
+        chart = ewma_turned(values, charted.turn, phase.chart) if phase.chart else None
+        averages += chart.values if chart else [None] * len(values)
+        drawn.append(Phase(phase.start, phase.stop, chart))
+    if all(phase.chart is None for phase in drawn):
+        return None
+    outside = _outside(drawn)
+    return Drift(drift_sentence(charted, outside), tuple(drawn), tuple(averages), outside)
+
+
+def steps_of(charted: Charted) -> Steps | None:
+    """The steps between neighbours; none of counts, nor where all values are the same."""
+    if charted.made.result.is_count:
+        return None
+    steps: list[float | None] = []
+    drawn = []
+    for phase in charted.phases:
+        values = charted.values[phase.start : phase.stop]
+        chart = None
+        if phase.chart and phase.chart.sigma != 0:
+            chart = steps_turned(values, charted.turn, baseline=_baseline(values))
+            if charted.gap is not None and phase.start < charted.gap < phase.stop:
+                chart = _blank(chart, charted.gap - phase.start)
+        steps += chart.values if chart else [None] * len(values)
+        drawn.append(Phase(phase.start, phase.stop, chart))
+    if all(phase.chart is None for phase in drawn):
+        return None
+    outside = _outside(drawn)
+    sentence = steps_sentence(charted, outside)
+    return Steps(sentence, tuple(drawn), tuple(steps), outside, _step_words(charted))
+
+
+def _step_words(charted: Charted) -> Callable[[float], str]:
+    # Steps are drawn on the scale of the limits, where a ratio is a difference of logarithms.
+    result = charted.made.result
+    if charted.turn is Turn.NONE:
+        return lambda step: result.write_range(0, step, change=True).removeprefix("0 to ")
+    return lambda step: figure(step, 2)
+
+
+def _baseline(values: Sequence[float | None]) -> list[int]:
+    return [index for index, value in enumerate(values) if value is not None][:BASELINE]
+
+
+def _first_known(values: Sequence[float | None]) -> list[float | None]:
+    places = _baseline(values)
+    return list(values[: places[-1] + 1]) if places else []
+
+
+def _outside(phases: Sequence[Phase]) -> tuple[int, ...]:
+    return tuple(
+        phase.start + signal.index
+        for phase in phases
+        if phase.chart
+        for signal in phase.chart.signals
+        if signal.rule == "limit"
+    )
+
+
+def _without(chart: ControlChart, place: int) -> ControlChart:
+    """The same chart without the empty place that kept two parts of it apart."""
+
+    def cut(values: float | tuple[float, ...]) -> float | tuple[float, ...]:
+        return values[:place] + values[place + 1 :] if isinstance(values, tuple) else values
+
+    return replace(
+        chart,
+        lower=cut(chart.lower),
+        upper=cut(chart.upper),
+        sigma=cut(chart.sigma),
+        values=chart.values[:place] + chart.values[place + 1 :],
+        signals=tuple(
+            replace(signal, index=signal.index - (signal.index > place)) for signal in chart.signals
+        ),
+    )
+
+
+def _blank(chart: ControlChart, place: int) -> ControlChart:
+    """The same chart without the step across builds that are not drawn."""
+    return replace(
+        chart,
+        values=(*chart.values[:place], None, *chart.values[place + 1 :]),
+        signals=tuple(signal for signal in chart.signals if signal.index != place),
+    )

@@ -1,0 +1,183 @@
+"""The sentence above a chart of any result, and every build of it in words."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from defectlog.bench.marked_changes import MarkedChange
+from defectlog.bench.results import ResultValues
+from defectlog.charts import Comparison, Phase, Turn, compare, mean_interval
+from defectlog.charts.change import LEAST_FOR_LIMITS
+from defectlog.units import plural
+
+Values = Sequence[float | None]
+
+
+@dataclass(frozen=True, slots=True)
+class Charted:
+    """What there is to tell of: values in the order of the builds, and their limits.
+
+    ``phases`` cover the values without gaps between them. ``left_out`` builds of the set are
+    not drawn; they lie before index ``gap``, if that is given, or before the first.
+    """
+
+    made: ResultValues
+    builds: str
+    numbers: tuple[int, ...]
+    values: tuple[float | None, ...]
+    phases: tuple[Phase, ...]
+    changes: tuple[MarkedChange, ...]
+    turn: Turn
+    left_out: int = 0
+    gap: int | None = None
+
+    @property
+    def subject(self) -> str:
+        """What the sentences speak of; the surface stands in the heading."""
+        return self.made.result.title if self.made.result.of_surface else self.made.title
+
+    @property
+    def known(self) -> list[float]:
+        return known(self.values)
+
+    @property
+    def split(self) -> MarkedChange | None:
+        """The newest change at which the limits were computed anew."""
+        starts = {phase.start for phase in self.phases[1:]}
+        return next((one for one in reversed(self.changes) if one.index in starts), None)
+
+
+def known(values: Values) -> list[float]:
+    """The values there are."""
+    return [value for value in values if value is not None]
+
+
+def series_sentence(charted: Charted) -> str:
+    """One sentence: what the series shows, with its interval, or that there is not enough yet."""
+    taken = charted.known
+    result = charted.made.result
+    if not taken:
+        return f"No build has {result.rests_on} yet ({charted.builds})."
+    mean = result.write(sum(taken) / len(taken))
+    if len(taken) < LEAST_FOR_LIMITS:
+        more = LEAST_FOR_LIMITS - len(taken)
+        return (
+            f"{charted.subject}: {plural(len(taken), 'build')} so far, mean "
+            f"{mean}, not enough to say what is usual. {plural(more, 'more build')}, and limits "
+            "can be drawn."
+        )
+    change = charted.split
+    if change is not None:
+        return _around(charted, change) + _outside(charted.phases) + "."
+    words = f"{charted.subject} average{'' if result.is_several else 's'} {mean} over "
+    words += f"{len(taken)} builds"
+    if min(taken) == max(taken):
+        return words + ", every one the same" + (_outside(charted.phases) or "") + "."
+    interval = mean_interval(taken)
+    if interval is not None:
+        low = max(0.0, interval.low) if result.has_floor else interval.low
+        words += f", 95 % interval of the mean {result.write_range(low, interval.high)}"
+    if all(phase.chart is None for phase in charted.phases):
+        return words + "; too few of them follow each other for limits."
+    return words + (_outside(charted.phases) or "; no build is outside the limits") + "."
+
+
+def told_apart(charted: Charted, change: MarkedChange, values: Values) -> Comparison:
+    """These values from a change on, against those of the stretch before it."""
+    before = next(phase for phase in charted.phases if phase.stop == change.index)
+    after = next(phase for phase in charted.phases if phase.start == change.index)
+    return compare(
+        known(values[after.start : after.stop]), known(values[before.start : before.stop])
+    )
+
+
+def direction(found: Comparison) -> str:
+    """``fell`` or ``rose``."""
+    return "rose" if found.difference > 0 else "fell"
+
+
+def levels(charted: Charted, found: Comparison) -> str:
+    """``from 2.1 % to 0.60 %``."""
+    write = charted.made.result.write
+    return f"from {write(found.mean_b)} to {write(found.mean_a)}"
+
+
+def interval_of(charted: Charted, found: Comparison) -> str:
+    """``95 % interval of the drop 0.9 to 2.0 points``."""
+    name, low, high = "rise", found.low, found.high
+    if found.difference <= 0:
+        name, low, high = "drop", -found.high, -found.low
+    return f"95 % interval of the {name} {charted.made.result.write_range(low, high, change=True)}"
+
+
+def _around(charted: Charted, change: MarkedChange) -> str:
+    found = told_apart(charted, change, charted.values)
+    since = f"({change.short} from build {change.number} on)"
+    if found.difference == 0 and found.low == found.high:
+        return f"{charted.subject} stayed at {charted.made.result.write(found.mean_a)} {since}"
+    if not found.is_clear:
+        interval = charted.made.result.write_range(found.low, found.high, change=True)
+        return (
+            f"{charted.subject} went {levels(charted, found)} after build {change.last_before} "
+            f"{since}, but the 95 % interval of the difference, {interval}, still allows for no "
+            "change"
+        )
+    return (
+        f"{charted.subject} {direction(found)} {levels(charted, found)} after build "
+        f"{change.last_before}, {interval_of(charted, found)} {since}"
+    )
+
+
+def value_words(
+    made: ResultValues,
+    number: int,
+    limits: tuple[float, float] | None,
+    is_outside: bool,
+) -> str:
+    """One build in words: ``3.4 % (3.1 to 3.8 %), above the upper limit 2.9 %``."""
+    one = made.values.get(number)
+    write = made.result.write
+    if one is None:
+        return "nothing noted"
+    words = write(one.value)
+    if one.low is not None and one.high is not None:
+        words += f" ({made.result.write_range(one.low, one.high)})"
+    if limits is None:
+        return words
+    if not is_outside:
+        return words + ", within the limits"
+    if one.value > limits[1]:
+        return words + f", above the upper limit {write(limits[1])}"
+    return words + f", below the lower limit {write(limits[0])}"
+
+
+def drift_sentence(charted: Charted, outside: Sequence[int]) -> str:
+    """What the moving average says, given the indices at which it is outside."""
+    if not outside:
+        return "Small drifts: none shows, the moving average stays within its limits."
+    return (
+        f"Small drifts: the moving average is outside its limits on "
+        f"{plural(len(outside), 'build')}, first on build {charted.numbers[outside[0]]}: a "
+        "lasting shift from the level the limits rest on, too small or too slow for a single point."
+    )
+
+
+def steps_sentence(charted: Charted, outside: Sequence[int]) -> str:
+    """What the steps from build to build say, given the indices of the larger ones."""
+    if not outside:
+        return "Steps from build to build: none is larger than usual."
+    return (
+        f"Steps from build to build: {plural(len(outside), 'step')} larger than usual, first at "
+        f"build {charted.numbers[outside[0]]}."
+    )
+
+
+def _outside(phases: Sequence[Phase]) -> str:
+    number = sum(
+        phase.chart.is_outside(i)
+        for phase in phases
+        if phase.chart
+        for i in range(phase.stop - phase.start)
+    )
+    if not number:
+        return ""
+    return f"; {plural(number, 'build')} {'is' if number == 1 else 'are'} outside the limits"

@@ -1,0 +1,185 @@
+import pytest
+from scipy.stats import ttest_ind
+
+from defectlog.bench.build_sets import BuildSet
+from defectlog.bench.results import RESULTS, find_result
+from defectlog.bench.series import result_series, series_table
+from defectlog.charts import Turn, individuals, rates
+from defectlog.units import NBSP
+from tests.builders import make_build, make_part, make_photo
+from tests.measured import add_build, add_measurement, add_series
+
+ALL = BuildSet()
+BAGGED = {"process": "bagged-wet-layup"}
+INFUSED = {"process": "infusion"}
+
+
+def plain(words: str) -> str:
+    return words.replace(NBSP, " ")
+
+
+def add_counted(session, part, counts, mm2):
+    """Builds with so many voids found on so much surface."""
+    for count, area in zip(counts, mm2, strict=True):
+        photo = make_photo(session, make_build(session, part))
+        add_measurement(session, photo, 0.001, mm2=area, count=count)
+    session.flush()
+
+
+def test_nothing_noted_is_a_sentence_for_every_result(session):
+    make_build(session)
+
+    for result in RESULTS.values():
+        series = result_series(session, ALL, result, run_rules=True)
+        assert series.points == () and " yet (all parts)." in series.sentence
+
+
+def test_one_build_and_equal_values_are_sentences_too(session):
+    part = make_part(session, target_mass_g=1000.0)
+    result = find_result("mass")
+    make_build(session, part, mass_g=1000.0)
+
+    assert "not enough to say what is usual" in result_series(session, ALL, result).sentence
+
+    for _ in range(5):
+        make_build(session, part, mass_g=1000.0)
+    series = result_series(session, ALL, result)
+    assert series.sentence.endswith("over 6 builds, every one the same.")
+    assert series.drift is None
+
+
+def test_mass_is_told_against_the_target_with_the_interval_of_the_rise(session):
+    part = make_part(session, target_mass_g=1000.0)
+    before, after = [980, 990, 1000, 1010, 1020], [1080, 1090, 1100, 1110, 1120]
+    for mass in before:
+        make_build(session, part, mass_g=mass, **BAGGED)
+    for mass in after:
+        make_build(session, part, mass_g=mass, **INFUSED)
+    # Reference: Welch's interval from scipy; grams of 1000 are tenths of a point.
+    low, high = ttest_ind(after, before, equal_var=False).confidence_interval(0.95)
+
+    sentence = plain(result_series(session, ALL, find_result("mass")).sentence)
+
+    assert sentence.startswith("Mass against target rose from 0 % to 10 % after build 5, ")
+    assert f"95 % interval of the rise {low / 10:.0f} to {high / 10:.0f} points" in sentence
+
+
+def test_values_below_target_need_no_floor_and_no_turn(session):
+    part = make_part(session, target_mass_g=1000.0)
+    for mass in (950, 1010, 940, 1020, 960):
+        make_build(session, part, mass_g=mass)
+
+    series = result_series(session, ALL, find_result("mass"))
+
+    assert series.charted.turn is Turn.NONE
+    assert series.points[0].lower < -0.05
+
+
+def test_skewed_values_are_charted_on_a_turned_scale_and_it_is_said(session):
+    part = make_part(session)
+    for minutes in (10, 40, 12, 35, 11, 50):
+        make_build(session, part, effort_min=minutes)
+
+    series = result_series(session, ALL, find_result("effort"))
+
+    assert series.charted.turn is Turn.LOG
+    assert any("worked out on the logarithms" in words for words in series.basis)
+    assert series.points[0].lower > 0
+
+
+def test_limits_rest_on_the_first_twenty_and_later_builds_do_not_move_them(session):
+    part = make_part(session)
+    minutes = [100 + 2 * (i % 3) for i in range(20)]
+    for value in [*minutes, 130, 131]:
+        make_build(session, part, effort_min=value)
+
+    series = result_series(session, ALL, find_result("effort"))
+
+    assert series.points[0].upper == pytest.approx(individuals(minutes).upper)
+    assert [point.number for point in series.outside] == [21, 22]
+    assert any("rest on builds 1 to 20" in words for words in series.basis)
+
+
+def test_pinholes_are_counted_per_area_with_room_for_clustering(session):
+    part = make_part(session)
+    counts, mm2 = [10, 30, 8, 35, 12], [10_000, 20_000, 10_000, 20_000, 10_000]
+    add_counted(session, part, counts, mm2)
+    expected = rates(counts, [1, 2, 1, 2, 1])
+
+    series = result_series(session, ALL, find_result("pinholes"))
+
+    assert [point.made.value for point in series.points] == list(expected.values)
+    assert series.points[1].upper == pytest.approx(expected.limits_at(1)[1])
+    assert any("Laney" in words for words in series.asides)
+
+
+def test_a_surface_without_scale_has_no_rate(session):
+    photo = make_photo(session, make_build(session))
+    add_measurement(session, photo, 0.01, mm2=None)
+
+    assert not result_series(session, ALL, find_result("pinholes")).points
+
+
+def test_a_build_outside_says_what_was_different_about_it(session):
+    part = make_part(session)
+    for minutes in (100, 102, 101, 160, 102, 100, 101, 102, 101, 100):
+        odd = minutes == 160
+        make_build(
+            session,
+            part,
+            effort_min=minutes,
+            peel_pace="rushed" if odd else "slow",
+            ambient_c=31.0 if odd else 20.0 + minutes % 3,
+            humidity_pct=50.0,
+        )
+
+    (outside,) = result_series(session, ALL, find_result("effort")).outside
+
+    assert outside.number == 4
+    assert [plain(words) for words in outside.differs] == [
+        "Air temperature: 31 °C (neighbours 20 to 22 °C)",
+        "Pace: rushed (neighbours slow and steady)",
+    ]
+
+
+def test_a_small_drift_shows_in_the_moving_average_before_any_point_is_outside(session):
+    part = make_part(session)
+    steady = [100, 104] * 10  # the mean range is 4, so a sigma is 3.5
+    drifted = [104, 107, 105, 108, 104, 108, 106, 107]
+    for minutes in steady + drifted:
+        make_build(session, part, effort_min=minutes)
+
+    series = result_series(session, ALL, find_result("effort"), run_rules=True)
+
+    assert series.outside == ()
+    assert series.drift is not None and min(series.drift.outside) >= 20
+    assert any("eight points in a row" in words for point in series.runs for words in point.runs)
+
+
+def test_run_rules_are_only_applied_when_asked_for(session):
+    part = make_part(session)
+    for minutes in [100, 104] * 10 + [106] * 9:
+        make_build(session, part, effort_min=minutes)
+
+    assert result_series(session, ALL, find_result("effort")).runs == ()
+
+
+def test_void_fractions_agree_with_what_was_measured(session):
+    part = make_part(session)
+    add_series(session, part, [0.020, None, 0.022])
+    add_build(session, part, None)
+
+    series = result_series(session, BuildSet(part=part.id), find_result("voids"))
+
+    assert series.values == (0.020, None, 0.022)
+    assert series.made.title == "Void fraction, tool side at demould"
+
+
+def test_the_table_has_a_row_for_every_point(session):
+    part = make_part(session)
+    add_series(session, part, [0.020, None, 0.022])
+
+    heading, *rows = series_table(result_series(session, ALL, find_result("voids")))
+
+    assert [row[heading.index("value")] for row in rows] == [0.020, None, 0.022]
+    assert all(len(row) == len(heading) for row in rows)
