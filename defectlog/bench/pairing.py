@@ -100,3 +100,10 @@ def _drop_old(session: Session, at: datetime) -> None:
     for code in open_ones:
         if code not in good[: MOST_OPEN - 1]:
             session.delete(code)
+
+
+def who_came(session: Session, number: int) -> str:
+    """The name of the device that came in by a code; empty as long as none has."""
+    code = session.get(PairingCode, number)
+    device = session.get(Device, code.device_id) if code and code.device_id else None
+    return device.name if device else ""

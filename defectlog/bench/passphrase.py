@@ -14,7 +14,7 @@ from datetime import datetime
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from defectlog.errors import FieldError
+from defectlog.errors import DefectlogError, FieldError
 from defectlog.records.people import Passphrase
 
 SHORTEST, LONGEST = 12, 256
@@ -29,6 +29,13 @@ _WORN = re.compile(
     r"passphrase|passwor[dt]|qwert[yz]u?i?o?p?|letmein|welcome|workshop|defectlog|composites?|laminate"
     r"|admin(istrator)?|iloveyou|secret|changeme|abc(def)?|(0?123456789?0?)|987654321|(19|20)\d\d"
 )
+
+
+class WrongPassphraseError(DefectlogError):
+    """Not the workshop's passphrase."""
+
+    def __init__(self) -> None:
+        super().__init__("That is not the workshop's passphrase", "look again and type it anew")
 
 
 def check_strength(words: str) -> None:

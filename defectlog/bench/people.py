@@ -160,7 +160,7 @@ def cut_all_off(session: Session, *, at: datetime) -> int:
     return were_in
 
 
-def make_sure(session: Session, visitor: Visitor) -> None:
+def make_sure(session: Session, visitor: Visitor | None) -> None:
     """Look again, under the lock of a change, whether the visitor may make it.
 
     Raises
@@ -170,6 +170,8 @@ def make_sure(session: Session, visitor: Visitor) -> None:
     CutOffError
         If it was cut off since the request began, while a long upload was under way say.
     """
+    if visitor is None:
+        raise CutOffError
     if not visitor.may_change:
         raise ReaderMayNotError
     if visitor.device_id is None:

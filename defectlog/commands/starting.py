@@ -1,17 +1,11 @@
 """Start the app: on this workshop's records, or on the invented workshop."""
 
-import os
-import socket
-import sys
-import webbrowser
 from pathlib import Path
 
 import click
 
 from defectlog.commands.shared import FOLDER, HOME
-from defectlog.errors import FieldError
 
-HERE_ONLY = ("127.0.0.1", "localhost", "::1")
 DEMO = Path.home() / "defectlog-demo"
 
 _PORT = click.option(
@@ -26,14 +20,41 @@ _OPEN = click.option("--open/--no-open", "opens", default=True, help="Open the b
 @_HOST
 @_PORT
 @_OPEN
-def serve(folder: Path | None, host: str, port: int, opens: bool) -> None:
+@click.option("--workshop", is_flag=True, help="Let paired phones in over the workshop network.")
+@click.option("--https", is_flag=True, help="With a certificate of its own, on the next port.")
+@click.option(
+    "--address",
+    "addresses",
+    multiple=True,
+    metavar="NAME",
+    help="Name or address phones use, if not this machine's own. May be given several times.",
+)
+@click.option(
+    "--proxies",
+    type=click.IntRange(0, 5),
+    default=0,
+    help="How many reverse proxies stand in front, the last on this machine.",
+)
+def serve(
+    folder: Path | None,
+    host: str,
+    port: int,
+    opens: bool,
+    workshop: bool,
+    https: bool,
+    addresses: tuple[str, ...],
+    proxies: int,
+) -> None:
     """Start on this workshop's records.
 
+    With --workshop phones on the workshop network can be paired; it asks for a passphrase once.
+
     \b
-    Example:
+    Examples:
         defectlog serve
+        defectlog serve --workshop --https
     """
-    _serve(folder or HOME, host, port, opens)
+    _serve(folder or HOME, host, port, opens, workshop, https, addresses, proxies)
 
 
 @click.command()
@@ -48,9 +69,10 @@ def demo(folder: Path | None, host: str, port: int, opens: bool) -> None:
     Example:
         defectlog demo
     """
+    from defectlog.commands.serving import check_address
     from defectlog.demo.shop import ensure_demo
 
-    _check_address(host, port)
+    check_address(host, port)
     _serve(ensure_demo(folder or DEMO, _progress), host, port, opens)
 
 
@@ -60,45 +82,17 @@ def _progress(share: float, words: str) -> None:
     click.echo(f"\r[{bar}] {100 * share:3.0f} %  {words:<40}", err=True, nl=share >= 1)
 
 
-def _serve(folder: Path, host: str, port: int, opens: bool) -> None:
-    import waitress
+def _serve(
+    folder: Path,
+    host: str,
+    port: int,
+    opens: bool,
+    workshop: bool = False,
+    https: bool = False,
+    addresses: tuple[str, ...] = (),
+    proxies: int = 0,
+) -> None:
+    from defectlog.commands.opening import Opening
+    from defectlog.commands.serving import run
 
-    from defectlog.web import create_app
-
-    _check_address(host, port)
-    app = create_app(folder)
-    address = f"http://{'[::1]' if host == '::1' else host}:{port}/"
-    click.echo(f"Records in {folder}")
-    click.echo(f"Open {address} in a browser. Ctrl+C stops.")
-    if opens and sys.stdout.isatty():
-        webbrowser.open(address)
-    waitress.serve(
-        app,
-        host=host,
-        port=port,
-        threads=6,
-        connection_limit=500,
-        channel_timeout=30,
-        max_request_body_size=app.config["MAX_CONTENT_LENGTH"],
-        ident=None,
-    )
-
-
-def _check_address(host: str, port: int) -> None:
-    """Refuse to listen where phones or strangers could reach the records unasked."""
-    if host not in HERE_ONLY:
-        raise FieldError(
-            "host",
-            f"defectlog does not listen on {host}, its records would lie open to the network",
-            "leave --host away and use it on this machine",
-        )
-    family = socket.AF_INET6 if host == "::1" else socket.AF_INET
-    with socket.socket(family) as probe:
-        if os.name == "posix":
-            probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-        try:
-            probe.bind((host, port))
-        except OSError as error:
-            raise FieldError(
-                "port", f"Port {port} is in use", "give another one, such as --port 8032"
-            ) from error
+    run(folder, host, port, opens, Opening(workshop, https, addresses, proxies))

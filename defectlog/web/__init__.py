@@ -17,13 +17,16 @@ from defectlog.paths import web_folder
 from defectlog.photos.renditions import PhotoStore
 from defectlog.records.migrating import migrate
 from defectlog.records.session import Records, sqlite_address
-from defectlog.web import faults, words
+from defectlog.web import bounds, door, faults, words
+from defectlog.web.network import CLOSED, Network
 from defectlog.web.once import once_token
 from defectlog.web.records import attach
 
 _BLUEPRINTS = (
     "bench",
     "builds",
+    "devices",
+    "entry",
     "findings",
     "gallery",
     "guide",
@@ -39,20 +42,21 @@ _BLUEPRINTS = (
     "trials",
 )
 
-MAX_REQUEST_BYTES = 512 * 1024 * 1024  # several photos of one batch in one plain form
-
 CONTENT_SECURITY_POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob: data:; "
     "connect-src 'self'; font-src 'self'; form-action 'self'; base-uri 'none'; "
     "frame-ancestors 'none'"
 )
 
+# A photo is taken through the file field; nothing else of the device is ever asked for.
+PERMISSIONS_POLICY = "camera=(self), geolocation=(), microphone=(), payment=(), usb=()"
 
-def create_app(folder: Path, *, database: str | None = None) -> Flask:
+
+def create_app(folder: Path, *, database: str | None = None, network: Network = CLOSED) -> Flask:
     """Make the app on the records in ``folder`` (made if new), its tables brought up to date.
 
     ``database`` is the address of a PostgreSQL database, if the tables are not to be in the
-    folder's own SQLite file.
+    folder's own SQLite file. ``network`` says who can reach it; this PC alone, if nothing is said.
     """
     folder.mkdir(parents=True, exist_ok=True)
     app = Flask(
@@ -63,12 +67,12 @@ def create_app(folder: Path, *, database: str | None = None) -> Flask:
     app.config.update(
         RECORDS_FOLDER=folder.resolve(),
         SECRET_KEY=_secret_key(folder),
-        MAX_CONTENT_LENGTH=MAX_REQUEST_BYTES,
+        MAX_CONTENT_LENGTH=bounds.BATCH_BYTES,
         SESSION_COOKIE_SAMESITE="Lax",
         SESSION_COOKIE_NAME="defectlog",
         # A build page may stay open on the bench overnight.
         WTF_CSRF_TIME_LIMIT=None,
-        TRUSTED_HOSTS=["localhost", "127.0.0.1", "[::1]"],
+        SESSION_COOKIE_HTTPONLY=True,
     )
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
 
@@ -81,8 +85,9 @@ def create_app(folder: Path, *, database: str | None = None) -> Flask:
     attach(app, records, store)
 
     app.url_map.converters["int"] = RecordNumber
-    # Before anything else looks at the request: is it for us at all? (Reading the host checks it.)
-    app.before_request(lambda: None if request.host else None)
+    # Before anything else looks at the request: is it for us, from whom, and how much is it?
+    door.register(app, network)
+    bounds.register(app)
     CSRFProtect(app)
     faults.register(app)
     words.register(app)
@@ -113,7 +118,11 @@ def _guard(response: Response) -> Response:
     headers.setdefault("Referrer-Policy", "same-origin")
     headers.setdefault("Cross-Origin-Opener-Policy", "same-origin")
     headers.setdefault("Cross-Origin-Resource-Policy", "same-origin")
-    if response.mimetype in ("text/html", "application/json"):
+    # For browsers that do not know frame-ancestors.
+    headers.setdefault("X-Frame-Options", "DENY")
+    headers.setdefault("Permissions-Policy", PERMISSIONS_POLICY)
+    if request.endpoint != "static":
+        # What the records say is kept in no cache; pictures say for themselves how long.
         headers.setdefault("Cache-Control", "no-store")
     return response
 

@@ -11,6 +11,10 @@ from sqlalchemy.exc import DataError, OperationalError
 from werkzeug.exceptions import HTTPException, SecurityError
 
 from defectlog.bench.knowledge_file import KnowledgeTooLargeError
+from defectlog.bench.pairing import CodeNotGoodError
+from defectlog.bench.passphrase import WrongPassphraseError
+from defectlog.bench.people import CutOffError, ReaderMayNotError
+from defectlog.bench.tries import TooManyTriesError
 from defectlog.errors import (
     ChangedMeanwhileError,
     DefectlogError,
@@ -25,6 +29,13 @@ from defectlog.photos.refusals import (
     StorageFaultError,
     TooLargeError,
 )
+from defectlog.web.door import (
+    ForeignPageError,
+    ForKeepersError,
+    NotInError,
+    NotOpenError,
+    OverheardError,
+)
 
 STATUS: tuple[tuple[type[DefectlogError], int], ...] = (
     (NotFoundError, 404),
@@ -37,6 +48,16 @@ STATUS: tuple[tuple[type[DefectlogError], int], ...] = (
     (ForeignFileError, 415),
     (MissingOriginalError, 404),
     (StorageFaultError, 507),
+    (NotInError, 401),
+    (WrongPassphraseError, 403),
+    (ReaderMayNotError, 403),
+    (CutOffError, 403),
+    (ForKeepersError, 403),
+    (OverheardError, 403),
+    (ForeignPageError, 403),
+    (NotOpenError, 403),
+    (CodeNotGoodError, 410),
+    (TooManyTriesError, 429),
 )
 _OTHERWISE = 422
 
@@ -75,10 +96,12 @@ def register(app: Flask) -> None:
 
 def tell(error: DefectlogError, status: int) -> ResponseReturnValue:
     """Say an error to a person or to a script."""
+    seconds = getattr(error, "seconds", None)
+    headers = {"Retry-After": str(seconds)} if seconds else {}
     if wants_json():
         field = getattr(error, "field", None)
-        return jsonify(what=error.what, do=error.do, field=field), status
-    return render_template("fault.html", error=error), status
+        return jsonify(what=error.what, do=error.do, field=field), status, headers
+    return render_template("fault.html", error=error), status, headers
 
 
 def wants_json() -> bool:

@@ -27,6 +27,8 @@ from defectlog.photos.refusals import PhotoRefusedError, StorageFaultError
 from defectlog.photos.renditions import SIZES
 from defectlog.records import Build, Face, Photo, PhotoStage
 from defectlog.units import plural
+from defectlog.web.bounds import BATCH_BYTES, takes_up_to
+from defectlog.web.door import not_in_the_clear
 from defectlog.web.faults import wants_json
 from defectlog.web.once import keep_token, targets_of
 from defectlog.web.records import reading, store, transaction
@@ -63,6 +65,7 @@ def copy_url(number: int, sha256: str, size: str) -> str:
 
 
 @bp.post("/builds/<int:number>/photos")
+@takes_up_to(BATCH_BYTES)
 def take(number: int) -> ResponseReturnValue:
     """Take in one photo or many; every photo is saved or refused on its own."""
     if reading().get(Build, number) is None:
@@ -190,6 +193,7 @@ def image(number: int, size: str) -> Response:
 
 
 @bp.get("/photos/<int:number>/original")
+@not_in_the_clear
 def original(number: int) -> Response:
     """The bytes as they came, with all the camera wrote into them, to be kept as a file."""
     photo = _photo(number)

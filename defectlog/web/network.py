@@ -61,10 +61,22 @@ def own_names(network: Network) -> list[str]:
     """What may stand in the Host header of a request."""
     if not network.is_open:
         return list(_ALWAYS)
-    names = [*_ALWAYS, *(_bracketed(name) for name in network.names)]
-    if host := socket.gethostname().casefold():
-        names += [host, host.partition(".")[0] + ".local"]
-    return names + [_bracketed(address) for address in own_addresses()]
+    ours = (*network.names, *_host_names(), *own_addresses())
+    return [*_ALWAYS, *(_bracketed(name) for name in ours)]
+
+
+def certified_names(network: Network) -> tuple[str, ...]:
+    """What a certificate of our own is made out to: all that a phone may type."""
+    host = _host_names()
+    local = tuple(name for name in host if name.endswith(".local"))
+    return tuple(
+        dict.fromkeys((*network.names, *own_addresses(), *local, "localhost", "127.0.0.1"))
+    )
+
+
+def _host_names() -> list[str]:
+    host = socket.gethostname().casefold()
+    return [host, host.partition(".")[0] + ".local"] if host else []
 
 
 def own_addresses() -> list[str]:

@@ -14,6 +14,7 @@ from defectlog.measure.dot_sheet import DOT_PAPERS
 from defectlog.report.dot_sheet import dot_sheet_pdf
 from defectlog.report.scale_card import CHECK_LINE_MM
 from defectlog.units import read_number
+from defectlog.web.bounds import PHOTO_BYTES, takes_up_to
 from defectlog.web.faults import status_of
 from defectlog.web.once import save_once
 from defectlog.web.parts import by_field
@@ -102,6 +103,7 @@ def dot_sheet_file(paper: str) -> Response:
 
 
 @bp.post("/dot-sheet")
+@takes_up_to(PHOTO_BYTES)
 def measure_dots() -> ResponseReturnValue:
     """Measure a photo of the dot sheet. Nothing is kept of it."""
     photo = request.files.get("photo")

@@ -7,8 +7,10 @@ from typing import cast
 from flask import Flask, current_app, g
 from sqlalchemy.orm import Session
 
+from defectlog.bench.people import make_sure
 from defectlog.photos.renditions import PhotoStore
 from defectlog.records.session import Records
+from defectlog.web.who import visitor
 
 _KEY = "defectlog"
 
@@ -38,7 +40,18 @@ def reading() -> Session:
 
 @contextmanager
 def transaction() -> Iterator[Session]:
-    """A session whose changes are all kept at the end, or none of them after an error."""
+    """A session whose changes are all kept at the end, or none of them after an error.
+
+    Whoever may not change anything does not get one, however the request came so far.
+    """
+    with unchecked() as session:
+        make_sure(session, visitor())
+        yield session
+
+
+@contextmanager
+def unchecked() -> Iterator[Session]:
+    """The same for coming in and going, before it is known who asks."""
     # An open read would keep SQLite from committing in this very request.
     _end_reading()
     with records().write() as session, session.begin():

@@ -11,6 +11,7 @@ from defectlog.bench.knowledge_file import MOST_BYTES, read_knowledge, write_kno
 from defectlog.bench.sharing import give_out, leave_counts_out, shops_elsewhere, to_give
 from defectlog.bench.taking_in import take_in
 from defectlog.errors import DefectlogError, FieldError
+from defectlog.web.bounds import MIB, takes_up_to
 from defectlog.web.faults import status_of
 from defectlog.web.once import save_once
 from defectlog.web.records import reading, transaction
@@ -51,6 +52,7 @@ def download() -> Response:
 
 
 @bp.post("/")
+@takes_up_to(MOST_BYTES + MIB)
 def upload() -> ResponseReturnValue:
     """Take a file of another shop in, whole or not at all."""
     file = request.files.get("file")

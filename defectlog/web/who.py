@@ -12,7 +12,8 @@ def visitor() -> Visitor | None:
     """Whoever sent this request; None for somebody who has not come in."""
     if not has_request_context():
         return OWNER
-    return g.get("visitor", OWNER)  # type: ignore[no-any-return]
+    # Whatever has not been through the door is a stranger.
+    return g.get("visitor")  # type: ignore[no-any-return]
 
 
 def who() -> str:
