@@ -95,7 +95,11 @@ class Routine:
 
 @dataclass(frozen=True, slots=True)
 class Fix:
-    """How to put this part right, and when not to."""
+    """How to put this part right, and when not to.
+
+    ``again_cautions`` are those that the words of ``reinspect`` call for. ``origin`` is empty for
+    the guide's own, else who says so: ``this shop``, another's name.
+    """
 
     key: str
     title: str
@@ -105,11 +109,14 @@ class Fix:
     reinspect: tuple[str, ...]
     time: str
     sources: tuple[Source, ...]
+    again_cautions: tuple[Caution, ...] = ()
+    origin: str = ""
 
     @property
     def cautions(self) -> tuple[Caution, ...]:
-        """Every caution of every step once, in order of first need."""
-        return tuple(dict.fromkeys(c for step in self.steps for c in step.cautions))
+        """Every caution of every step and of the second look once, in order of first need."""
+        held = (*(step.cautions for step in self.steps), self.again_cautions)
+        return tuple(dict.fromkeys(caution for cautions in held for caution in cautions))
 
 
 @dataclass(frozen=True, slots=True)
