@@ -23,7 +23,7 @@ from defectlog.guide.entry import (
     Step,
 )
 from defectlog.guide.row import Row
-from defectlog.guide.shared import Shared, cautioned, is_fact, read_step
+from defectlog.guide.shared import Shared, called_for, cautioned, is_fact, read_step
 
 # Strength scale and priors: declared, unmeasured judgement. A sign multiplies the odds of its
 # cause; a prior is a weight against the other causes of the kind (3 to 1 to 0.3).
@@ -125,15 +125,18 @@ def _prevention(key: str, row: Row, shared: Shared) -> Prevention:
 
 
 def _fix(key: str, row: Row, shared: Shared) -> Fix:
+    reinspect = row.texts("reinspect")
+    called = called_for(" ".join(reinspect), shared.cautions.values())
     made = Fix(
         key=key,
         title=row.text("title"),
         outcome=row.one_of("outcome", OUTCOMES),
         steps=tuple(step for r in row.rows("steps") for step in _steps(r, shared)),
         not_when=row.texts("not_when"),
-        reinspect=row.texts("reinspect"),
+        reinspect=reinspect,
         time=row.text("time"),
         sources=row.all_of("sources", shared.sources),
+        again_cautions=tuple(caution for caution, _ in called),
     )
     row.end()
     return made

@@ -110,7 +110,7 @@ def test_an_entry_is_refused_with(spoil, words):
         ("Post-cure it.", "heat"),
         ("Scrape it off.", "sharp"),
         ("Rub powder over it.", "marking"),
-        ("Lay epoxy paste in.", "runaway"),
+        ("Lay filled paste in.", "runaway"),
         ("Replace ply for ply.", "structure"),
     ],
 )
