@@ -1,9 +1,9 @@
-"""The command line: start the app, measure photos, ask the guide, print the sheets."""
+"""The command line: start the app, measure, ask the guide, print sheets, keep the records."""
 
 import click
 
 from defectlog import __version__
-from defectlog.commands import asking, measuring, sheets, starting
+from defectlog.commands import asking, keeping, measuring, sheets, starting
 from defectlog.commands.shared import Faults
 
 
@@ -21,5 +21,8 @@ for command in (
     asking.why,
     sheets.card,
     sheets.dots,
+    keeping.verify,
+    keeping.backup,
+    keeping.restore,
 ):
     cli.add_command(command)

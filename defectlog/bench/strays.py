@@ -1,10 +1,13 @@
 """Photo files that no record speaks of: what a kill between file and record leaves behind."""
 
 import logging
+import os
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from defectlog.photos.inventory import SET_ASIDE, take_inventory
+from defectlog.photos.originals import storage_faults
 from defectlog.photos.renditions import PhotoStore
 from defectlog.records import Photo
 
@@ -13,8 +16,8 @@ log = logging.getLogger("defectlog")
 
 def count_strays(session: Session, store: PhotoStore) -> int:
     """How many originals belong to no photo, deleted ones included; none is touched."""
-    spoken_of = set(session.scalars(select(Photo.sha256)))
-    return sum(sha256 not in spoken_of for sha256 in store.originals.kept())
+    kept = set(store.originals.kept())
+    return len(kept - set(session.scalars(select(Photo.sha256))))
 
 
 def tell_strays(session: Session, store: PhotoStore) -> None:
@@ -28,3 +31,23 @@ def tell_strays(session: Session, store: PhotoStore) -> None:
             "" if count == 1 else "s",
             store.originals.folder,
         )
+
+
+def set_aside(session: Session, store: PhotoStore) -> int:
+    """Move the originals that belong to no photo into a folder beside; how many that were.
+
+    None is deleted. The session must be one for changes: while it holds its lock, no photo is
+    entered into the records.
+    """
+    folder = store.originals.folder
+    inventory = take_inventory(folder)
+    spoken_of = set(session.scalars(select(Photo.sha256)))
+    moved = 0
+    with storage_faults("written"):
+        for sha256, file in inventory.originals.items():
+            if sha256 not in spoken_of:
+                (folder / SET_ASIDE).mkdir(mode=0o700, exist_ok=True)
+                os.replace(file, folder / SET_ASIDE / file.name)
+                store.remove_copies(sha256)
+                moved += 1
+    return moved

@@ -122,6 +122,12 @@ class Originals:
             _sync_folder(place.parent)
             return place
 
+    def remove(self, sha256: str) -> None:
+        """Take an original off the disk for good. Only for one that no record names any more."""
+        with storage_faults("written"):
+            for kind in FORMATS:
+                self._place(sha256, kind).unlink(missing_ok=True)
+
     def remove_unfinished(self, *, older_than_s: float = UNFINISHED_AFTER_S) -> int:
         """Clear away what crashes left half written; returns how many files that were."""
         removed = 0

@@ -80,6 +80,12 @@ class PhotoStore:
                 # Each copy is drawn from the next larger one, which is quicker and no worse.
                 picture = self._make(sha256, picture, size, size.fit(*photo.image.size))
 
+    def remove_copies(self, sha256: str) -> None:
+        """Take the copies of a photo off the disk; they can be drawn again from its original."""
+        with storage_faults("written"):
+            for size in SIZES.values():
+                self._place(sha256, size).unlink(missing_ok=True)
+
     def _make(
         self, sha256: str, picture: Image.Image, size: Size, shape: tuple[int, int]
     ) -> Image.Image:

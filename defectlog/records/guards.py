@@ -132,7 +132,7 @@ def missing_guards(connection: Connection) -> set[str]:
     """The names of the rules that are not in force, or not as they should read."""
     if connection.dialect.name == "sqlite":
         rows = connection.execute(text("SELECT name, sql FROM sqlite_master WHERE type='trigger'"))
-        found = {name: sql for name, sql in rows}
+        found = {row.name: row.sql for row in rows}
         return {
             guard.name
             for guard in GUARDS

@@ -38,7 +38,7 @@ class NoCopyError(DefectlogError):
 
     def __init__(self, file: Path, reason: str) -> None:
         super().__init__(
-            f"The records were not brought up to date, for no copy could be put at {file} ({reason})",
+            f"The records were not brought up to date: no copy could be put at {file} ({reason})",
             "free some room or make the folder writable, then start again; nothing was changed",
         )
 
@@ -80,7 +80,7 @@ def migrate(engine: Engine, *, step: str = "head", keeps_copy: bool = True) -> N
 
 def step_of(engine: Engine) -> str | None:
     """The step of the schema a database stands at; None for one without tables."""
-    with engine.connect() as connection:
+    with engine.execution_options(writes=False).connect() as connection:
         return MigrationContext.configure(connection).get_current_revision()
 
 
