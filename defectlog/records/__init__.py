@@ -23,7 +23,16 @@ from defectlog.records.own import (
     OwnKind,
 )
 from defectlog.records.people import CameBy, Device, FailedTry, PairingCode, Passphrase, Role
-from defectlog.records.photos import Face, Mark, Photo, PhotoScale, PhotoStage, Shape
+from defectlog.records.photos import (
+    Face,
+    LaterLook,
+    Mark,
+    Photo,
+    PhotoScale,
+    PhotoStage,
+    Said,
+    Shape,
+)
 from defectlog.records.print_checks import PrintCheck
 from defectlog.records.seals import seal_of
 from defectlog.records.trials import Trial, TrialLook, TrialResult, TrialRun, TrialState
@@ -46,6 +55,7 @@ __all__ = [
     "FixDone",
     "FixResult",
     "HouseNote",
+    "LaterLook",
     "Lesson",
     "LessonState",
     "LessonUse",
@@ -65,6 +75,7 @@ __all__ = [
     "PrintCheck",
     "Record",
     "Role",
+    "Said",
     "SavedForm",
     "Shape",
     "Trial",

@@ -141,3 +141,31 @@ class Mark(Record):
 
     photo: Mapped[Photo] = relationship(back_populates="marks")
     finding: Mapped[Finding] = relationship(back_populates="marks")
+
+
+class Said(enum.Enum):
+    """What a later photo shows of a mark."""
+
+    GONE = "gone"
+    SMALLER = "smaller"
+    STILL = "still there"
+
+
+class LaterLook(Record):
+    """What a person saw of a mark on a later photo of the same face."""
+
+    __tablename__ = "later_look"
+    __table_args__ = (UniqueConstraint("mark_id", "photo_id"),)
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    mark_id: Mapped[int] = mapped_column(ForeignKey("mark.id", ondelete="CASCADE"))
+    photo_id: Mapped[int] = mapped_column(ForeignKey("photo.id", ondelete="CASCADE"), index=True)
+    said: Mapped[Said] = mapped_column(stored_by_value(Said))
+    # The mark drawn on the later photo where something is left of it.
+    carried_id: Mapped[int | None] = mapped_column(ForeignKey("mark.id", ondelete="SET NULL"))
+    at: Mapped[datetime]
+    by: Mapped[str] = mapped_column(String(80), default="")
+
+    mark: Mapped[Mark] = relationship(foreign_keys=mark_id)
+    photo: Mapped[Photo] = relationship()
+    carried: Mapped[Mark | None] = relationship(foreign_keys=carried_id)

@@ -9,13 +9,16 @@ from defectlog.records import (
     FailedTry,
     Finding,
     FixDone,
+    LaterLook,
     Lesson,
     LessonState,
+    Mark,
     OwnFix,
     OwnKind,
     PairingCode,
     Passphrase,
     PrintCheck,
+    Said,
     Trial,
     TrialResult,
     TrialRun,
@@ -61,6 +64,14 @@ def test_rows_made_by_the_first_version_are_kept(empty_records: Records) -> None
         assert finding.checks == []
         assert session.get(Workshop, 1).name == "Heron Slip"
 
+
+AT_0007 = (
+    "INSERT INTO photo (id, build_id, sha256, name, media_type, bytes, width_px, height_px, face,"
+    " stage, note, received_at) VALUES (9, 7, 'aa', 'a.jpg', 'image/jpeg', 10, 40, 30, 'tool side',"
+    " 'at demould', '', '2026-03-02 12:00:00+00:00')",
+    "INSERT INTO mark (id, photo_id, finding_id, shape, points, drawn_at)"
+    " VALUES (5, 9, 3, 'point', '[[1, 2]]', '2026-03-02 12:00:00+00:00')",
+)
 
 AT_0003 = (
     *AT_0001[:4],
@@ -153,3 +164,21 @@ def test_own_kinds_from_before_the_key_took_them_have_no_answers(empty_records: 
     with empty_records.read() as session:
         assert session.get(OwnKind, 1).answers == {"face": ["tool"]}
         assert session.get(OwnFix, 1).steps == steps
+
+
+def test_marks_from_before_later_looks_can_be_looked_at_again(empty_records: Records) -> None:
+    migrate(empty_records.engine, step="0007")
+    zone = _zone(empty_records)
+    with empty_records.engine.begin() as connection:
+        for row in (*AT_0001[:4], *AT_0007):
+            connection.execute(text(row.replace("+00:00'", zone + "'")))
+
+    migrate(empty_records.engine)
+
+    with empty_records.write() as session, session.begin():
+        mark = session.get(Mark, 5)
+        assert (mark.finding_id, mark.points) == (3, [[1, 2]])
+        look = LaterLook(mark=mark, photo_id=9, said=Said.GONE, at=NOON, by="this PC")
+        session.add(look)
+    with empty_records.read() as session:
+        assert session.query(LaterLook).one().said is Said.GONE
