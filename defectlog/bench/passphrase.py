@@ -9,6 +9,7 @@ import hmac
 import re
 import secrets
 import threading
+import unicodedata
 from datetime import datetime
 
 from sqlalchemy import select
@@ -96,10 +97,11 @@ def _hashed(words: str) -> str:
 
 
 def _scrypt(words: str, salt: bytes, n: int, r: int, p: int) -> bytes:
+    # The same letters typed on another system may come in another form; and the end is marked, for
+    # inside scrypt a key with zero bytes behind it equals the one without.
+    key = unicodedata.normalize("NFKC", words).encode() + b"\n"
     with _AT_ONCE:
-        return hashlib.scrypt(
-            words.encode(), salt=salt, n=n, r=r, p=p, maxmem=_MOST_MEMORY, dklen=32
-        )
+        return hashlib.scrypt(key, salt=salt, n=n, r=r, p=p, maxmem=_MOST_MEMORY, dklen=32)
 
 
 # Takes as long to compare as a real one.

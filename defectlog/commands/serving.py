@@ -111,7 +111,7 @@ def _https_front(
     network: Network, folder: Path, peers: Peers, port: int, tls_port: int
 ) -> tuple[Network, TlsFront]:
     check_free(EVERYWHERE, tls_port)
-    folder.mkdir(parents=True, exist_ok=True)
+    folder.mkdir(mode=0o700, parents=True, exist_ok=True)
     papers = own_papers(folder / "https", certified_names(network), now=dt.datetime.now(dt.UTC))
     front = TlsFront(
         tls_context(papers.chain, papers.key),

@@ -23,6 +23,7 @@ from defectlog.web.once import once_token
 from defectlog.web.records import attach
 
 _BLUEPRINTS = (
+    "before_after",
     "bench",
     "builds",
     "devices",
@@ -58,7 +59,7 @@ def create_app(folder: Path, *, database: str | None = None, network: Network = 
     ``database`` is the address of a PostgreSQL database, if the tables are not to be in the
     folder's own SQLite file. ``network`` says who can reach it; this PC alone, if nothing is said.
     """
-    folder.mkdir(parents=True, exist_ok=True)
+    folder.mkdir(mode=0o700, parents=True, exist_ok=True)
     app = Flask(
         "defectlog",
         static_folder=str(web_folder("static")),

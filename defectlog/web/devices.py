@@ -45,7 +45,7 @@ def _index(errors: dict[str, str], status: int) -> ResponseReturnValue:
     page = render_template(
         "devices/index.html",
         devices=devices_in(session, datetime.now(UTC)),
-        here=visitor(),
+        me=visitor(),
         roles=ROLES,
         has_passphrase=has_passphrase(session),
         fingerprint=fingerprint(network().authority_pem) if network().authority_pem else "",

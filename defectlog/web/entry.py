@@ -49,7 +49,7 @@ def entry_page(error: DefectlogError | None = None, status: int = 200) -> Respon
         "entry/ask.html",
         error=error,
         may_type=is_unheard(),
-        here=at_the_pc(),
+        is_pc=at_the_pc(),
         has_certificate=bool(network().authority_pem),
     )
     return page, status, _wait(error)
