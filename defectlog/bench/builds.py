@@ -49,9 +49,9 @@ class OpenFindingsError(DefectlogError):
 
 
 def find_build(session: Session, number: int) -> Build:
-    """The build of that number."""
+    """The build of that number, unless it lies in the bin."""
     build = session.get(Build, number)
-    if build is None:
+    if build is None or build.deleted_at is not None:
         raise NotFoundError("build", number)
     return build
 

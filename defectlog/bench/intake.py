@@ -9,6 +9,7 @@ import threading
 import unicodedata
 from dataclasses import dataclass
 from datetime import datetime
+from pathlib import Path
 from typing import BinaryIO
 
 from sqlalchemy import select
@@ -20,6 +21,7 @@ from defectlog.errors import NotFoundError
 from defectlog.measure.markers import find_card
 from defectlog.measure.scale import NO_SCALE, Scale
 from defectlog.photos.decoding import DecodedPhoto
+from defectlog.photos.refusals import StorageFaultError
 from defectlog.photos.renditions import PhotoStore
 from defectlog.records import Build, Face, Photo, PhotoStage
 
@@ -40,6 +42,15 @@ class Arrival:
     height_px: int
     taken_at: datetime | None
     scale: Scale
+    # Where the original lies; None where there is none to look for.
+    path: Path | None = None
+
+
+class WentMeanwhileError(StorageFaultError):
+    """The bin was emptied of just this photo while it was sent again."""
+
+    def __init__(self) -> None:
+        super().__init__("The photo was being let go of just now", "send it once more")
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,7 +93,7 @@ def keep_file(store: PhotoStore, data: BinaryIO | bytes) -> Arrival:
     with store.originals.receive(source) as incoming, _AT_ONCE:
         with incoming.path.open("rb") as file:
             photo = store.decode(file)
-        store.originals.keep(incoming)
+        path = store.originals.keep(incoming)
         store.make_renditions(incoming.sha256, photo)
         return Arrival(
             incoming.sha256,
@@ -92,6 +103,7 @@ def keep_file(store: PhotoStore, data: BinaryIO | bytes) -> Arrival:
             photo.height_px,
             photo.metadata.taken_at,
             _scale_of(photo),
+            path,
         )
 
 
@@ -114,16 +126,24 @@ def record(
         try:
             with session.begin_nested():
                 session.add(photo)
+            _still_there(arrival)
             return Intake(photo, is_new=True)
         except IntegrityError:
             # Another request entered it between our look and our entry.
             known = _find(session, build_number, arrival.sha256)
             if known is None:
                 raise
+    _still_there(arrival)
     was_deleted = known.deleted_at is not None
     if was_deleted:
         known.deleted_at, known.face, known.stage = None, face, stage
     return Intake(known, is_new=was_deleted)
+
+
+def _still_there(arrival: Arrival) -> None:
+    """Under the lock of the records: whoever empties the bin holds it while files go."""
+    if arrival.path is not None and not arrival.path.is_file():
+        raise WentMeanwhileError
 
 
 def label(name: str) -> str:

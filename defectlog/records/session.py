@@ -8,10 +8,15 @@ from typing import Any
 from sqlalchemy import Engine, create_engine, event
 from sqlalchemy.engine import Connection
 from sqlalchemy.engine.interfaces import DBAPIConnection
-from sqlalchemy.orm import Session, sessionmaker
+from sqlalchemy.orm import ORMExecuteState, Session, sessionmaker, with_loader_criteria
 from sqlalchemy.pool import ConnectionPoolEntry
 
+from defectlog.records.builds import Build
+
 _BUSY_MS = 5000
+
+# Execution option of a query that is to find builds in the bin too.
+WITH_BIN = {"with_bin": True}
 
 
 def sqlite_address(file: Path) -> str:
@@ -74,6 +79,13 @@ def _begin(connection: Connection) -> None:
     connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
 
 
+def _leave_the_bin_alone(asked: ORMExecuteState) -> None:
+    """A build in the bin is found by nobody who did not ask for it."""
+    if asked.is_select and not asked.is_column_load and "with_bin" not in asked.execution_options:
+        kept = with_loader_criteria(Build, Build.deleted_at.is_(None), include_aliases=True)
+        asked.statement = asked.statement.options(kept)
+
+
 class Records:
     """The two ways to the records: ``writing`` takes the lock at once, ``reading`` never waits."""
 
@@ -82,6 +94,8 @@ class Records:
         # What was just saved may still be spoken of after the commit.
         self.writing = sessionmaker(self.engine, expire_on_commit=False)
         self.reading = sessionmaker(self.engine.execution_options(writes=False))
+        for sessions in (self.writing, self.reading):
+            event.listen(sessions, "do_orm_execute", _leave_the_bin_alone)
 
     def write(self) -> Session:
         """A session for changes; use as a context manager through ``begin()`` or commit it."""
