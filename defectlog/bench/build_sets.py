@@ -83,7 +83,7 @@ class SetChoices:
     """What builds can be chosen by, as it stands in the records."""
 
     parts: tuple[tuple[int, str], ...]
-    moulds: tuple[str, ...]
+    moulds: tuple[tuple[str, str], ...]
     processes: tuple[tuple[str, str], ...]
     materials: tuple[str, ...]
 
@@ -146,7 +146,10 @@ def set_choices(session: Session) -> SetChoices:
         materials |= _materials(name, json.loads(text))
     return SetChoices(
         parts=tuple((row.id, row.name) for row in parts),
-        moulds=tuple(sorted({row.mould for row in parts if row.mould}, key=str.casefold)),
+        moulds=tuple(
+            (mould, mould)
+            for mould in sorted({row.mould for row in parts if row.mould}, key=str.casefold)
+        ),
         processes=tuple(FACTS["process"].choices.items()),
         materials=tuple(sorted(materials, key=str.casefold)),
     )

@@ -29,13 +29,18 @@ class Framed:
     """A set of builds as it is drawn: ``first`` ones that may set limits, then the ``newest``.
 
     Between them lie builds that are not drawn; ``first`` is empty where all are. ``known`` holds
-    the watched facts of all of ``chosen``; of builds not drawn only where one of them turned.
+    the watched facts of all of them; of builds not drawn only where one of them turned.
     """
 
-    chosen: ChosenBuilds
     first: tuple[Made, ...]
-    newest: tuple[Made, ...]
+    newest: ChosenBuilds
     known: dict[int, dict[str, Any]]
+
+    @property
+    def chosen(self) -> ChosenBuilds:
+        """The first and the newest together."""
+        newest = self.newest
+        return ChosenBuilds(newest.words, self.first + newest.made, newest.older - len(self.first))
 
 
 def frame_builds(session: Session, wanted: BuildSet) -> Framed:
@@ -52,7 +57,7 @@ def frame_builds(session: Session, wanted: BuildSet) -> Framed:
     chosen = choose_builds(session, wanted)
     names = (*WATCHED, *LEAK_FACTS)
     if not chosen.older:
-        return Framed(chosen, (), chosen.made, facts_of(session, chosen.numbers, names))
+        return Framed((), chosen, facts_of(session, chosen.numbers, names))
     asked, _ = conditions(session, wanted)
     asked.append(Build.id < chosen.made[0].number)
     known = _turns(session, asked) | facts_of(session, chosen.numbers, names)
@@ -68,12 +73,7 @@ def frame_builds(session: Session, wanted: BuildSet) -> Framed:
     first = tuple(Made(*row) for row in rows)
     for number, facts in facts_of(session, [one.number for one in first], names).items():
         known[number] = known.get(number, {}) | facts
-    return Framed(
-        ChosenBuilds(chosen.words, first + chosen.made, chosen.older - len(first)),
-        first,
-        chosen.made,
-        known,
-    )
+    return Framed(first, chosen, known)
 
 
 def _turns(session: Session, asked: list[ColumnElement[bool]]) -> dict[int, dict[str, Any]]:

@@ -32,6 +32,7 @@ class Result:
     ``per_area`` and ``is_count`` tell counts, which need another chart. ``has_floor`` is False
     where a value may be below 0. ``of_surface`` results are told for one surface at one stage.
     ``facts`` are those it is made of: they explain nothing. ``is_several``: its title is a plural.
+    ``begin`` says how a build comes by a value.
     """
 
     key: str
@@ -47,6 +48,7 @@ class Result:
     of_surface: bool = False
     facts: tuple[str, ...] = ()
     is_several: bool = False
+    begin: str = ""
 
     def write(self, value: float) -> str:
         """A value with its unit: ``0.42 %``; what was measured keeps its zeros, ``2.0 %``."""
@@ -85,54 +87,89 @@ def _fixed(value: float, places: int) -> str:
     return words.replace("-", MINUS).replace(",", THIN)
 
 
+_MEASURE = (
+    "Open a photo of the demoulded part, draw round the surface to inspect, and press Measure voids"
+)
 RESULTS: Mapping[str, Result] = {
     result.key: result
     for result in (
         Result(
-            "voids", "Void fraction", "a void measurement", "%", "points", 100, 2, of_surface=True
+            key="voids",
+            title="Void fraction",
+            rests_on="a void measurement",
+            unit="%",
+            change_unit="points",
+            factor=100,
+            digits=2,
+            of_surface=True,
+            begin=f"{_MEASURE}.",
         ),
         Result(
-            "pinholes",
-            "Pinholes per area",
-            "a void measurement with a scale",
-            "per dm²",
+            key="pinholes",
+            title="Pinholes per area",
+            rests_on="a void measurement with a scale",
+            unit="per dm²",
             digits=2,
             is_count=True,
             per_area=True,
             of_surface=True,
             is_several=True,
+            begin=f"{_MEASURE}; the scale card has to lie on the part.",
         ),
         Result(
-            "largest",
-            "Largest void",
-            "a void measurement with a scale",
-            "mm",
+            key="largest",
+            title="Largest void",
+            rests_on="a void measurement with a scale",
+            unit="mm",
             digits=2,
             of_surface=True,
+            begin=f"{_MEASURE}; the scale card has to lie on the part.",
         ),
         Result(
-            "findings",
-            "Findings per build",
-            "a photo",
-            "",
-            is_count=True,
+            key="findings",
+            title="Findings per build",
+            rests_on="a photo",
+            unit="",
             digits=2,
+            is_count=True,
             is_several=True,
+            begin="Photograph the part: a photo without a mark says that somebody looked.",
         ),
         Result(
-            "mass",
-            "Mass against target",
-            "its mass, and a part with a target mass",
-            "%",
-            "points",
-            100,
-            2,
+            key="mass",
+            title="Mass against target",
+            rests_on="its mass, and a part with a target mass",
+            unit="%",
+            change_unit="points",
+            factor=100,
+            digits=2,
             has_floor=False,
             facts=("mass_g",),
+            begin="Weigh the part and write it into the build; the target belongs to the part.",
         ),
-        Result("resin-left", "Resin left over", "resin left over", "g", facts=("resin_left_g",)),
-        Result("effort", "Working time", "a working time", "min", facts=("effort_min",)),
-        Result("rework", "Rework time", "a photo, and minutes on each of its fixes", "min"),
+        Result(
+            key="resin-left",
+            title="Resin left over",
+            rests_on="resin left over",
+            unit="g",
+            facts=("resin_left_g",),
+            begin="Weigh what is left in the pot and write it into the build.",
+        ),
+        Result(
+            key="effort",
+            title="Working time",
+            rests_on="a working time",
+            unit="min",
+            facts=("effort_min",),
+            begin="Write the working time into the build.",
+        ),
+        Result(
+            key="rework",
+            title="Rework time",
+            rests_on="a photo, and minutes on each of its fixes",
+            unit="min",
+            begin="Photograph the part, and write the minutes beside every fix.",
+        ),
     )
 }
 

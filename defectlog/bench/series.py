@@ -7,13 +7,14 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
-from defectlog.bench.build_sets import BuildSet, Made, facts_of
+from defectlog.bench.build_sets import BuildSet, ChosenBuilds, Made, facts_of
 from defectlog.bench.differs import differing_facts, neighbours
 from defectlog.bench.first_builds import Framed, frame_builds
 from defectlog.bench.leaks import leaked
 from defectlog.bench.lesson_starts import LessonStart, lesson_starts
 from defectlog.bench.marked_changes import MarkedChange, by_fact, marked_changes
 from defectlog.bench.results import BuildValue, Result, ResultValues, result_values
+from defectlog.bench.series_beside import Beside, beside
 from defectlog.bench.series_limits import Drift, Steps, drift_of, phases_of, steps_of, turn_of
 from defectlog.bench.series_remarks import (
     BASELINE,
@@ -38,6 +39,7 @@ class SeriesPoint:
     """
 
     number: int
+    part_id: int
     started_at: datetime
     made: BuildValue | None
     centre: float | None
@@ -54,8 +56,9 @@ class Series:
     """A result over time and the one sentence that says what it shows.
 
     ``basis`` says what the limits rest on, ``remarks`` what to look into, ``asides`` how to read
-    the chart. ``drift`` and ``steps`` are None where nothing can be said of them. ``newest`` is
-    the number of the newest build of the set, with or without a value.
+    the chart. ``drift`` and ``steps`` are None where nothing can be said of them. ``beside`` is
+    what else changed where the limits begin anew; ``chosen`` are the builds, with or without a
+    value, but for the first of a very large set.
     """
 
     sentence: str
@@ -67,7 +70,8 @@ class Series:
     lessons: tuple[LessonStart, ...]
     drift: Drift | None
     steps: Steps | None
-    newest: int | None
+    chosen: ChosenBuilds
+    beside: tuple[Beside, ...]
 
     @property
     def made(self) -> ResultValues:
@@ -132,7 +136,8 @@ def result_series(
     not by clock: a wrong clock must not scramble a chart.
     """
     frame = frame_builds(session, wanted)
-    made = result_values(session, result, frame.chosen, surface=surface, kind=kind)
+    chosen = frame.chosen
+    made = result_values(session, result, chosen, surface=surface, kind=kind)
     shown, gap = _shown(frame, made)
     numbers = tuple(one.number for one in shown)
     values = tuple(made.values[n].value if n in made.values else None for n in numbers)
@@ -141,13 +146,13 @@ def result_series(
     turn = turn_of(made, values, spans)
     charted = Charted(
         made=made,
-        builds=frame.chosen.words,
+        builds=chosen.words,
         numbers=numbers,
         values=values,
         phases=phases_of(made, numbers, spans, turn, gap, run_rules=run_rules),
         changes=changes,
         turn=turn,
-        left_out=frame.chosen.older + len(frame.first) - (gap or 0),
+        left_out=frame.newest.older - (gap or 0),
         gap=gap,
     )
     leaks = frozenset(n for n in numbers if leaked(frame.known.get(n, {})))
@@ -161,7 +166,8 @@ def result_series(
         lessons=lesson_starts(session, numbers),
         drift=drift_of(charted),
         steps=steps_of(charted),
-        newest=frame.chosen.numbers[-1] if frame.chosen.made else None,
+        chosen=frame.newest,
+        beside=beside(session, charted, chosen),
     )
 
 
@@ -211,9 +217,9 @@ def _shown(frame: Framed, made: ResultValues) -> tuple[list[Made], int | None]:
     if not made.values:
         return [], None
     lowest, highest = min(made.values), max(made.values)
-    shown = [one for one in [*first, *frame.newest] if lowest <= one.number <= highest]
-    drawn = sum(one.number < frame.newest[0].number for one in shown)
-    is_gap = bool(drawn) and (frame.chosen.older > 0 or len(first) < len(frame.first))
+    shown = [one for one in [*first, *frame.newest.made] if lowest <= one.number <= highest]
+    drawn = sum(one.number < frame.newest.made[0].number for one in shown)
+    is_gap = bool(drawn) and frame.newest.older > drawn
     return shown, drawn if is_gap else None
 
 
@@ -267,6 +273,7 @@ def _points(
             points.append(
                 SeriesPoint(
                     number=number,
+                    part_id=shown[index].part_id,
                     started_at=shown[index].started_at,
                     made=charted.made.values.get(number),
                     centre=chart.centre if chart else None,

@@ -136,7 +136,7 @@ def _step_words(charted: Charted) -> Callable[[float], str]:
     # Steps are drawn on the scale of the limits, where a ratio is a difference of logarithms.
     result = charted.made.result
     if charted.turn is Turn.NONE:
-        return lambda step: result.write_range(0, step, change=True).removeprefix("0 to ")
+        return lambda step: result.write_range(0, step, change=True).split(" to ")[1]
     return lambda step: figure(step, 2)
 
 

@@ -67,7 +67,7 @@ def series_sentence(charted: Charted) -> str:
         )
     change = charted.split
     if change is not None:
-        return _around(charted, change) + _outside(charted.phases) + "."
+        return change_sentence(charted, change) + _outside(charted.phases) + "."
     words = f"{charted.subject} average{'' if result.is_several else 's'} {mean} over "
     words += f"{len(taken)} builds"
     if min(taken) == max(taken):
@@ -109,7 +109,8 @@ def interval_of(charted: Charted, found: Comparison) -> str:
     return f"95 % interval of the {name} {charted.made.result.write_range(low, high, change=True)}"
 
 
-def _around(charted: Charted, change: MarkedChange) -> str:
+def change_sentence(charted: Charted, change: MarkedChange) -> str:
+    """What a result did at a change, with the interval of the difference; no full stop."""
     found = told_apart(charted, change, charted.values)
     since = f"({change.short} from build {change.number} on)"
     if found.difference == 0 and found.low == found.high:
@@ -163,10 +164,11 @@ def drift_sentence(charted: Charted, outside: Sequence[int]) -> str:
 
 def steps_sentence(charted: Charted, outside: Sequence[int]) -> str:
     """What the steps from build to build say, given the indices of the larger ones."""
+    scale = "" if charted.turn is Turn.NONE else f", on {charted.turn.value}"
     if not outside:
-        return "Steps from build to build: none is larger than usual."
+        return f"Steps from build to build{scale}: none is larger than usual."
     return (
-        f"Steps from build to build: {plural(len(outside), 'step')} larger than usual, first at "
+        f"Steps from build to build{scale}: {plural(len(outside), 'step')} larger than usual, first at "
         f"build {charted.numbers[outside[0]]}."
     )
 

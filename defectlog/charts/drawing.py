@@ -116,6 +116,7 @@ def draw_series(
     limits: Sequence[LimitStretch] = (),
     outside: Sequence[int] = (),
     changes: Sequence[tuple[int, str]] = (),
+    breaks: Sequence[int] = (),
     write: Callable[[float], str] = figure,
 ) -> SeriesDrawing:
     """Lay out values in the order they were made, with limits and marked changes.
@@ -130,6 +131,8 @@ def draw_series(
     outside : indices of the points outside their limits
     changes : (index, words), in order
         The line stands just before the point of that index.
+    breaks : indices
+        No line leads to this point from the one before.
     write : callable
         Writes a number of the y axis with its unit.
 
@@ -168,7 +171,7 @@ def draw_series(
         x_words_y=_round(bottom + 1.3 * sheet.letter),
         title_y=_round(bottom + 2.5 * sheet.letter),
         bands=tuple(_band(stretch, scale) for stretch in limits),
-        runs=_runs(values, scale),
+        runs=_runs(values, scale, breaks),
         dots=tuple(
             _dot(index, value, scale, index in marked, sheet)
             for index, value in enumerate(values)
@@ -237,13 +240,13 @@ def _path(points: Sequence[tuple[float, float]]) -> str:
     return "M" + " L".join(f"{x:g} {y:g}" for x, y in points)
 
 
-def _runs(values: Sequence[Value], scale: _Scale) -> tuple[str, ...]:
+def _runs(values: Sequence[Value], scale: _Scale, breaks: Sequence[int]) -> tuple[str, ...]:
     """Lines through neighbouring points; a gap is left open."""
     runs: list[list[str]] = [[]]
     for index, value in enumerate(values):
-        if value is None:
+        if value is None or index in breaks:
             runs.append([])
-        else:
+        if value is not None:
             runs[-1].append(f"{scale.x(index):g},{scale.y(value):g}")
     return tuple(" ".join(run) for run in runs if len(run) > 1)
 

@@ -1,42 +1,45 @@
-"""Trends: a part over time, its voids and its findings, and the numbers behind them."""
+"""Trends: any result of any set of builds over time, and the numbers behind it."""
 
 from dataclasses import dataclass
 
 from flask import Blueprint, Response, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
+from defectlog.bench.build_sets import (
+    BuildSet,
+    PartChoice,
+    choose_builds,
+    part_choices,
+    set_choices,
+)
+from defectlog.bench.kind_bars import KindBars, findings_of_kind, kind_bars, kind_table
 from defectlog.bench.kinds import find_kind
 from defectlog.bench.parts import find_part
-from defectlog.bench.trends import (
-    FindingTrend,
-    VoidTrend,
-    finding_table,
-    finding_trend,
-    findings_of_kind,
-    part_choices,
-    void_table,
-    void_trend,
-)
+from defectlog.bench.results import RESULTS, find_result
+from defectlog.bench.series import Series, result_series, series_table
 from defectlog.charts.bars import BarDrawing, draw_bars
-from defectlog.charts.drawing import DESK, PHONE, LimitStretch, SeriesDrawing, draw_series
-from defectlog.errors import NotFoundError
+from defectlog.errors import FieldError, NotFoundError
 from defectlog.report.chart_picture import SERIES_KEY, BarRows, ChartPicture
-from defectlog.units import measured_percent, percent, percent_range, plural
+from defectlog.units import percent, percent_range, plural
 from defectlog.web.build_rows import finding_rows
-from defectlog.web.pictures import PointLink, send_numbers, send_picture, source_line
+from defectlog.web.build_sets import SET_FIELDS, is_set_asked, read_set, set_args
+from defectlog.web.pictures import send_numbers, send_picture, source_line
 from defectlog.web.records import reading
-from defectlog.web.words import day, kind_code, kind_title
+from defectlog.web.series_view import (
+    NumberRow,
+    drawings,
+    line_words,
+    number_rows,
+    other_links,
+    point_links,
+    told_apart,
+)
+from defectlog.web.words import kind_code, kind_title
 
 bp = Blueprint("trends", __name__, url_prefix="/trends")
 
-
-@dataclass(frozen=True, slots=True)
-class NumberRow:
-    """One row of the table under a chart."""
-
-    url: str
-    words: str
-    cells: tuple[str, ...]
+_CHARTS = {"values": "", "drift": "moving average", "steps": "step from the build before"}
+_FEW_PARTS = 6
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,171 +55,218 @@ class BarRow:
 
 @bp.get("/")
 def index() -> ResponseReturnValue:
-    """The part with most builds; the others are a tap away."""
+    """The set that is asked for, else the part with most builds; the others are a tap away."""
     parts = part_choices(reading())
     if not parts:
         return render_template("trends/empty.html")
-    return show(parts[0].id)
+    if not is_set_asked(request.args):
+        return _page(BuildSet(part=parts[0].id), parts)
+    try:
+        return _page(read_set(request.args), parts)
+    except FieldError as error:
+        return _page_of_form(parts, error), 400
 
 
 @bp.get("/<int:part_id>")
 def show(part_id: int) -> ResponseReturnValue:
     """One part over time."""
-    session = reading()
-    voids = void_trend(session, part_id, surface=request.args.get("surface", ""))
-    findings = finding_trend(session, part_id)
-    return render_template(
-        "trends/show.html",
-        part=find_part(session, part_id),
-        parts=part_choices(session),
-        voids=voids,
-        findings=findings,
-        drawings=_drawings(voids) if voids.points else (),
-        points=[
-            _point_link(point.number, day(point.started_at), point.words) for point in voids.points
-        ],
-        change_words=[f"{change.words} from build {change.number} on." for change in voids.changes],
-        void_rows=_void_rows(voids),
-        bars=_bar_rows(part_id, findings),
-        bar_rows=_bar_numbers(part_id, findings),
-    )
+    return _page(BuildSet(part=part_id), part_choices(reading()))
 
 
-@bp.get("/<int:part_id>/void-fraction.csv")
-def void_csv(part_id: int) -> Response:
-    """The numbers behind the chart of voids."""
-    trend = void_trend(reading(), part_id, surface=request.args.get("surface", ""))
-    return send_numbers(void_table(trend), f"part-{part_id}-void-fraction.csv")
+@bp.get("/result.csv")
+def result_csv() -> Response:
+    """The numbers behind the chart."""
+    wanted, series = _asked_series()
+    return send_numbers(series_table(series), f"{_file_name(wanted, series.result.key)}.csv")
 
 
-@bp.get("/<int:part_id>/void-fraction.<any(svg, png):form>")
-def void_picture(part_id: int, form: str) -> Response:
-    """The chart of voids as a picture for a report."""
-    session = reading()
-    trend = void_trend(session, part_id, surface=request.args.get("surface", ""))
-    if trend.surface is None:
-        raise NotFoundError("chart of voids of part", part_id)
-    builds = sum(point.voids is not None for point in trend.points)
-    name = find_part(session, part_id).name
+@bp.get("/result.<any(svg, png):form>")
+def result_picture(form: str) -> Response:
+    """The chart as a picture for a report."""
+    wanted, series = _asked_series()
+    chart = request.args.get("chart", "values")
+    drawn = drawings(series, chart) if chart in _CHARTS else []
+    if not drawn:
+        raise NotFoundError("chart", chart)
+    known = sum(point.made is not None for point in series.points)
+    words = f", {_CHARTS[chart]}" if chart != "values" else ""
+    unit = f", {series.result.unit}" if series.result.unit else ""
+    sentences = {"values": series.sentence}
+    if series.drift:
+        sentences["drift"] = series.drift.sentence
+    if series.steps:
+        sentences["steps"] = series.steps.sentence
     picture = ChartPicture(
-        title=f"{name}: void fraction by build, {trend.surface.words}",
-        sentence=trend.sentence,
-        drawing=_drawings(trend)[-1][1],
-        up="Upwards: void fraction, per cent of the surface inspected",
+        title=f"{series.charted.builds}: {series.made.title}{words}",
+        sentence=sentences[chart],
+        drawing=drawn[-1][1],
+        up=f"Upwards: {series.result.title.lower()}{words}{unit}",
         across="build",
-        key=SERIES_KEY if trend.phases and any(phase.chart for phase in trend.phases) else "",
-        source=source_line(session, f"{plural(builds, 'build')} measured"),
+        key=SERIES_KEY if any(phase.chart for phase in series.phases) else "",
+        source=source_line(reading(), plural(known, "build")),
     )
-    return send_picture(picture, f"part-{part_id}-void-fraction", form)
+    name = _file_name(wanted, series.result.key) + (f"-{chart}" if chart != "values" else "")
+    return send_picture(picture, name, form)
 
 
-@bp.get("/<int:part_id>/findings.csv")
-def finding_csv(part_id: int) -> Response:
+@bp.get("/kinds.csv")
+def kind_csv() -> Response:
     """The numbers behind the bars."""
-    trend = finding_trend(reading(), part_id)
-    return send_numbers(finding_table(trend), f"part-{part_id}-findings.csv")
+    wanted, counted = _asked_kinds()
+    return send_numbers(kind_table(counted), f"{_file_name(wanted, 'findings')}-by-kind.csv")
 
 
-@bp.get("/<int:part_id>/findings.<any(svg, png):form>")
-def finding_picture(part_id: int, form: str) -> Response:
+@bp.get("/kinds.<any(svg, png):form>")
+def kind_picture(form: str) -> Response:
     """The bars of kinds as a picture for a report."""
     session = reading()
-    trend = finding_trend(session, part_id)
-    if not trend.bars:
-        raise NotFoundError("findings of part", part_id)
+    wanted, counted = _asked_kinds()
+    if not counted.bars:
+        raise NotFoundError("chart", "findings by kind")
+    rows = _bar_rows(wanted, counted)
     picture = ChartPicture(
-        title=f"{find_part(session, part_id).name}: findings by kind",
-        sentence=trend.sentence,
-        drawing=BarRows(
-            tuple((row.title, row.words, row.drawing) for row in _bar_rows(part_id, trend))
-        ),
+        title=f"{choose_builds(session, wanted).words}: findings by kind",
+        sentence=counted.sentence,
+        drawing=BarRows(tuple((row.title, row.words, row.drawing) for row in rows)),
         up="Share of all findings, per cent",
         key="Thick bar: share. Thin line: its 95 % interval (Wilson), each kind for itself.",
         source=source_line(
-            session, f"{plural(trend.total, 'finding')} on {plural(trend.builds, 'build')}"
+            session, f"{plural(counted.total, 'finding')} on {plural(counted.builds, 'build')}"
         ),
     )
-    return send_picture(picture, f"part-{part_id}-findings", form)
+    return send_picture(picture, f"{_file_name(wanted, 'findings')}-by-kind", form)
 
 
-@bp.get("/<int:part_id>/findings/<kind>")
-def findings(part_id: int, kind: str) -> ResponseReturnValue:
+@bp.get("/kinds/<kind>")
+def findings(kind: str) -> ResponseReturnValue:
     """The findings behind one bar."""
     session = reading()
-    part = find_part(session, part_id)
-    rows = finding_rows(findings_of_kind(session, part_id, kind))
+    wanted = read_set(request.args)
+    chosen = choose_builds(session, wanted)
+    rows = finding_rows(findings_of_kind(session, chosen, kind))
     if not rows:
         find_kind(session, kind)  # or there is no such kind
-    return render_template("trends/findings.html", part=part, kind=kind, rows=rows)
+    return render_template(
+        "trends/findings.html",
+        words=chosen.words,
+        back=url_for(".index", **set_args(wanted)),
+        kind=kind,
+        rows=rows,
+    )
 
 
-def _drawings(trend: VoidTrend) -> list[tuple[str, SeriesDrawing]]:
-    return [
-        (
-            name,
-            draw_series(
-                [point.voids.value if point.voids else None for point in trend.points],
-                [str(point.number) for point in trend.points],
-                sheet=sheet,
-                limits=[
-                    LimitStretch.of(phase.chart, phase.start)
-                    for phase in trend.phases
-                    if phase.chart
-                ],
-                outside=[i for i, point in enumerate(trend.points) if point.is_outside],
-                changes=[(change.index, change.short) for change in trend.changes],
-                write=percent,
-            ),
-        )
-        for name, sheet in (("phone", PHONE), ("desk", DESK))
-    ]
+def _page(wanted: BuildSet, parts: tuple[PartChoice, ...]) -> str:
+    session = reading()
+    options = _options()
+    series = _series(wanted)
+    counted = kind_bars(session, series.chosen)
+    names = {part.id: part.name for part in parts} if wanted.part is None else {}
+    asked = set_args(wanted)
+    headings, rows = number_rows(series)
+
+    def address(**more: object) -> str:
+        return url_for(".index", **{**asked, **options, **more})
+
+    return render_template(
+        "trends/show.html",
+        wanted=wanted,
+        title=series.charted.builds,
+        parts=parts if len(parts) <= _FEW_PARTS else (),
+        choices=set_choices(session),
+        typed={name: getattr(wanted, name) for name in SET_FIELDS},
+        errors={},
+        address=address,
+        results=[(one.key, one.title) for one in RESULTS.values()],
+        asked=asked,
+        query=asked | options,
+        options=options,
+        series=series,
+        told=told_apart(series),
+        charts={name: drawings(series, name) for name in _CHARTS},
+        points=point_links(series, names),
+        others={
+            name: other_links(series, names, name, words)
+            for name, words in _CHARTS.items()
+            if words
+        },
+        lines=line_words(series),
+        headings=headings,
+        rows=rows,
+        counted=counted,
+        bars=_bar_rows(wanted, counted),
+        bar_rows=_bar_numbers(wanted, counted),
+    )
 
 
-def _point_link(number: int, when: str, words: str) -> PointLink:
-    return PointLink(url_for("builds.show", number=number), f"Build {number}, {when}: {words}")
+def _page_of_form(parts: tuple[PartChoice, ...], error: FieldError) -> str:
+    """The page when the set cannot be read: what was typed, and what is wrong with it."""
+    return render_template(
+        "trends/which.html",
+        parts=parts,
+        choices=set_choices(reading()),
+        typed={name: request.args.get(name, "") for name in SET_FIELDS},
+        errors={error.field: str(error)},
+        options=_options(),
+    )
 
 
-def _void_rows(trend: VoidTrend) -> list[NumberRow]:
-    rows = []
-    for point in trend.points:
-        made = point.voids
-        rows.append(
-            NumberRow(
-                url_for("builds.show", number=point.number),
-                f"Build {point.number}",
-                (
-                    measured_percent(made.value) if made else "none",
-                    percent_range(made.low, made.high) if made else "",
-                    _limits(point.lower, point.upper),
-                    day(point.started_at),
-                    str(made.photos) if made else "",
-                ),
-            )
-        )
-    return rows
+def _options() -> dict[str, str]:
+    """What is looked at and how, as far as the address says so."""
+    names = ("result", "surface", "kind", "runs")
+    return {name: request.args[name] for name in names if request.args.get(name)}
 
 
-def _limits(lower: float | None, upper: float | None) -> str:
-    return "" if lower is None or upper is None else percent_range(lower, upper)
+def _series(wanted: BuildSet) -> Series:
+    return result_series(
+        reading(),
+        wanted,
+        find_result(request.args.get("result", "voids")),
+        surface=request.args.get("surface", ""),
+        kind=request.args.get("kind", ""),
+        run_rules=bool(request.args.get("runs")),
+    )
 
 
-def _bar_rows(part_id: int, trend: FindingTrend) -> list[BarRow]:
+def _asked_series() -> tuple[BuildSet, Series]:
+    wanted = read_set(request.args)
+    return wanted, _series(wanted)
+
+
+def _asked_kinds() -> tuple[BuildSet, KindBars]:
+    session = reading()
+    wanted = read_set(request.args)
+    return wanted, kind_bars(session, choose_builds(session, wanted))
+
+
+def _file_name(wanted: BuildSet, what: str) -> str:
+    """``part-3-voids``: no name that a person typed goes into a file's name."""
+    if wanted.part is None:
+        return f"builds-{what}"
+    find_part(reading(), wanted.part)
+    return f"part-{wanted.part}-{what}"
+
+
+def _kind_url(wanted: BuildSet, kind: str) -> str:
+    return url_for(".findings", kind=kind, **set_args(wanted))
+
+
+def _bar_rows(wanted: BuildSet, counted: KindBars) -> list[BarRow]:
     return [
         BarRow(
-            url_for(".findings", part_id=part_id, kind=bar.key),
+            _kind_url(wanted, bar.key),
             kind_code(bar.key),
             kind_title(bar.key),
             f"{bar.count}, {percent(bar.share)} ({percent_range(bar.low, bar.high)})",
             drawing,
         )
-        for bar, drawing in zip(trend.bars, draw_bars(trend.bars), strict=True)
+        for bar, drawing in zip(counted.bars, draw_bars(counted.bars), strict=True)
     ]
 
 
-def _bar_numbers(part_id: int, trend: FindingTrend) -> list[NumberRow]:
+def _bar_numbers(wanted: BuildSet, counted: KindBars) -> list[NumberRow]:
     return [
         NumberRow(
-            url_for(".findings", part_id=part_id, kind=bar.key),
+            _kind_url(wanted, bar.key),
             kind_title(bar.key),
             (
                 plural(bar.count, "finding"),
@@ -225,5 +275,5 @@ def _bar_numbers(part_id: int, trend: FindingTrend) -> list[NumberRow]:
                 percent(bar.running),
             ),
         )
-        for bar in trend.bars
+        for bar in counted.bars
     ]

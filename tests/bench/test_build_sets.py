@@ -45,7 +45,7 @@ def test_only_what_was_used_is_offered_to_choose_by(session):
 
     choices = set_choices(session)
 
-    assert choices.moulds == ("M1",)
+    assert choices.moulds == (("M1", "M1"),)
     assert ("infusion", "vacuum infusion") in choices.processes
     assert choices.materials == ("B 7", "R 1", "twill")
 

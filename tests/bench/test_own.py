@@ -1,11 +1,14 @@
 """The shop's own kinds, causes and notes: kept, usable everywhere, refused in sentences."""
 
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
 from sqlalchemy.orm import Session
 
+from defectlog.bench.build_sets import BuildSet, choose_builds
 from defectlog.bench.findings import judge_cause, open_finding
+from defectlog.bench.fixes import look_again, record_fix
 from defectlog.bench.house_notes import (
     add_note,
     delete_note,
@@ -13,7 +16,8 @@ from defectlog.bench.house_notes import (
     notes_of,
     restore_note,
 )
-from defectlog.bench.kinds import find_kind, library_of, names_of
+from defectlog.bench.kind_bars import kind_bars
+from defectlog.bench.kinds import find_kind, key_of, library_of, names_of
 from defectlog.bench.next_step import next_step
 from defectlog.bench.own_causes import (
     OwnCausePlan,
@@ -22,6 +26,14 @@ from defectlog.bench.own_causes import (
     restore_own_cause,
     save_own_cause,
 )
+from defectlog.bench.own_fixes import (
+    MOST_STEPS,
+    OwnFixPlan,
+    delete_own_fix,
+    deleted_fixes,
+    restore_own_fix,
+    save_own_fix,
+)
 from defectlog.bench.own_kinds import (
     KindInUseError,
     OwnKindPlan,
@@ -29,14 +41,15 @@ from defectlog.bench.own_kinds import (
     remove_own_kind,
     save_own_kind,
 )
-from defectlog.bench.own_words import NotOursError
+from defectlog.bench.own_words import NotOursError, state_of
 from defectlog.bench.parts import LimitPlan
 from defectlog.bench.room import room_state
-from defectlog.bench.trends import finding_trend
+from defectlog.bench.tallies import Tally, tallies_of
 from defectlog.bench.why import why
-from defectlog.errors import FormError, NotFoundError
+from defectlog.errors import ChangedMeanwhileError, FormError, NotFoundError
 from defectlog.guide import library
-from defectlog.records import Elsewhere
+from defectlog.guide.own import OwnStep
+from defectlog.records import Elsewhere, FixResult
 from tests.builders import NOON, make_build, make_finding, make_part, make_photo
 
 KELP = OwnKindPlan("Kelp print", "kp", "Green, branched.", "Weed on the mould shows through.")
@@ -79,7 +92,7 @@ def test_an_own_kind_is_marked_limited_counted_and_asked_why(session: Session) -
     assert {"key": key, "title": "Kelp print", "code": "KP", "family": "workshop"} in state["kinds"]
     assert state["marks"][0]["title"] == "Kelp print"
     assert "limit 5" in state["findings"][0]["size_words"]
-    assert finding_trend(session, part.id).bars[0].key == key
+    assert kind_bars(session, choose_builds(session, BuildSet(part=part.id))).bars[0].key == key
     asked = why(session, finding)
     assert "no cause is written down" in asked.ranking.verdict
     assert next_step(finding) == "Decide the outcome"
@@ -256,3 +269,146 @@ def test_what_came_from_another_shop_stays_as_it_was_written(session: Session) -
         save_own_cause(session, "dry-spot", DUST, at=NOON, key=cause.key)
     with pytest.raises(NotOursError):
         edit_note(session, "dry-spot", note.id, "Vent high.", at=NOON)
+
+
+WASH = OwnFixPlan(
+    "Wash and key",
+    "rework",
+    (OwnStep("Wash it with hand-hot water."), OwnStep("Sand it dull.", ("dust",))),
+    "A nail leaves a dent.\n\nFibres are bare. ",
+    "Water stands on it as a film.",
+    "30 min",
+)
+
+
+def test_an_own_fix_stands_under_its_kind_with_its_cautions_and_is_counted(
+    session: Session,
+) -> None:
+    key = kelp(session)
+    row = save_own_fix(session, key, WASH, at=NOON)
+
+    (fix,) = find_kind(session, key).fixes
+    assert (fix.title, fix.outcome, fix.time, fix.origin) == (
+        "Wash and key",
+        "rework",
+        "30 min",
+        "this shop",
+    )
+    assert fix.not_when == ("A nail leaves a dent.", "Fibres are bare.")
+    assert [[c.key for c in step.cautions] for step in fix.steps] == [[], ["dust"]]
+    finding = open_finding(session, make_build(session).id, key, NOON)
+    done = record_fix(session, finding.id, "Washed", minutes=30, at=NOON, fix_key=row.key)
+    look_again(session, finding.id, done.id, FixResult.HELD, at=NOON)
+    assert tallies_of(session, key).fixes == {row.key: (Tally(1, 1),)}
+
+
+def test_an_own_fix_may_stand_under_a_kind_of_the_guide(session: Session) -> None:
+    row = save_own_fix(session, "dry-spot", WASH, at=NOON)
+    assert find_kind(session, "dry-spot").fixes[-1].key == row.key
+    with pytest.raises(FormError, match="has that fix already"):
+        save_own_fix(session, "dry-spot", WASH, at=NOON)
+
+    save_own_fix(session, "dry-spot", replace(WASH, title="Wash"), at=NOON, key=row.key)
+    delete_own_fix(session, "dry-spot", row.key, at=NOON)
+    assert find_kind(session, "dry-spot") == library.kind("dry-spot")
+    assert [one.title for one in deleted_fixes(session, "dry-spot")] == ["Wash"]
+    restore_own_fix(session, "dry-spot", row.key)
+    assert find_kind(session, "dry-spot").fixes[-1].title == "Wash"
+
+
+@pytest.mark.parametrize(
+    ("change", "wrong"),
+    [
+        ({"title": " "}, {"title"}),
+        ({"outcome": "bury"}, {"outcome"}),
+        ({"not_when": " \n"}, {"not_when"}),
+        ({"steps": ()}, {"step-1"}),
+        ({"steps": (OwnStep("Wash."),) * (MOST_STEPS + 1)}, {f"step-{MOST_STEPS}"}),
+        ({"steps": (OwnStep("Wash."), OwnStep("x" * 2001))}, {"step-2"}),
+        ({"steps": (OwnStep("Wash.", ("ghosts",)),)}, {"step-1"}),
+        ({"time": "x" * 81}, {"time"}),
+    ],
+)
+def test_a_fix_that_cannot_be_is_refused(session: Session, change, wrong: set[str]) -> None:
+    with pytest.raises(FormError) as refused:
+        save_own_fix(session, "dry-spot", replace(WASH, **change), at=NOON)
+
+    assert faults(refused) == wrong
+    assert find_kind(session, "dry-spot") == library.kind("dry-spot")
+
+
+@pytest.mark.parametrize(
+    ("do", "chosen", "told"),
+    [
+        ("Wipe with acetone.", (), "“acetone” in step 1 can hurt somebody.*tick “"),
+        ("Sand, then wipe with solvent.", ("dust",), "“solvent” in step 1"),
+    ],
+)
+def test_a_step_that_names_a_hazard_needs_its_caution(
+    session: Session, do: str, chosen: tuple[str, ...], told: str
+) -> None:
+    with pytest.raises(FormError, match=told):
+        save_own_fix(session, "dry-spot", replace(WASH, steps=(OwnStep(do, chosen),)), at=NOON)
+
+
+def test_answers_bring_an_own_kind_into_the_key(session: Session) -> None:
+    key = kelp(session)
+    assert key not in key_of(session)[1].signs
+
+    plan = replace(KELP, answers={"face": ("tool",), "shape": ("pattern", "patch"), "feel": ()})
+    save_own_kind(session, plan, at=NOON, key=key)
+    kinds, data = key_of(session)
+    assert kinds[-1].key == key
+    assert data.signs[key].words["shape"]["patch"] == "usual"
+    with pytest.raises(FormError, match="not one of the key's"):
+        save_own_kind(session, replace(KELP, answers={"face": ("moon",)}), at=NOON, key=key)
+
+
+def test_a_form_opened_on_other_words_overwrites_nothing(session: Session) -> None:
+    key = kelp(session)
+    kind = find_own_kind(session, key)
+    cause = save_own_cause(session, "dry-spot", DUST, at=NOON)
+    fix = save_own_fix(session, "dry-spot", WASH, at=NOON)
+    note = add_note(session, "dry-spot", "Vent low.", at=NOON)
+
+    def saves(opened_on: str):
+        return {
+            kind: lambda: save_own_kind(
+                session, replace(KELP, look="Red."), at=NOON, key=key, opened_on=opened_on
+            ),
+            cause: lambda: save_own_cause(
+                session, "dry-spot", OwnCausePlan("A"), at=NOON, key=cause.key, opened_on=opened_on
+            ),
+            fix: lambda: save_own_fix(
+                session,
+                "dry-spot",
+                replace(WASH, title="B"),
+                at=NOON,
+                key=fix.key,
+                opened_on=opened_on,
+            ),
+            note: lambda: edit_note(
+                session, "dry-spot", note.id, "Vent high.", at=NOON, opened_on=opened_on
+            ),
+        }
+
+    for row in saves(""):
+        before = state_of(row)
+        with pytest.raises(ChangedMeanwhileError, match="changed on another screen meanwhile"):
+            saves("0123456789abcdef")[row]()
+        assert state_of(row) == before
+        saves(before)[row]()
+        assert state_of(row) != before
+
+
+def test_what_was_deleted_meanwhile_is_said_and_comes_back_if_saved_again(
+    session: Session,
+) -> None:
+    note = add_note(session, "dry-spot", "Vent low.", at=NOON)
+    opened_on = state_of(note)
+    delete_note(session, "dry-spot", note.id, at=NOON)
+
+    with pytest.raises(ChangedMeanwhileError, match="deleted on another screen"):
+        edit_note(session, "dry-spot", note.id, "Vent high.", at=NOON, opened_on=opened_on)
+    edit_note(session, "dry-spot", note.id, "Vent high.", at=NOON, opened_on=state_of(note))
+    assert notes_of(session, "dry-spot").kept == (note,)

@@ -34,11 +34,11 @@ def test_a_part_never_measured_says_so_and_names_its_newest_build(session):
 
     assert plain(trend.sentence) == "No build has a void measurement yet (Locker door)."
     assert trend.made.surface is None and trend.points == ()
-    assert trend.newest == part.builds[-1].id
+    assert trend.chosen.numbers[-1] == part.builds[-1].id
 
 
 def test_a_part_without_builds_has_no_newest(session):
-    assert void_series(session, make_part(session).id).newest is None
+    assert not void_series(session, make_part(session).id).chosen.made
 
 
 def test_a_part_that_is_not_there_is_not_found(session):

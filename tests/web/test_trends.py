@@ -44,7 +44,7 @@ def test_a_part_without_measurements_is_told_what_to_do(app, client):
 
     page = client.get("/trends/").text
 
-    assert "has a void measurement yet" in page
+    assert "No build has a void measurement yet" in page
     assert "press Measure voids" in page
     assert 'href="/builds/1#photos"' in page
 
@@ -65,17 +65,19 @@ def test_every_point_is_a_link_to_its_build_with_a_name(client, part_id):
     for drawing in (phone, desk):
         links = drawing.findall(f"{SVG}a")
         assert [link.get("href") for link in links] == [
-            f"/builds/{number}" for number in (*range(1, 16), 17)
+            "#build-6" if number == 6 else f"/builds/{number}" for number in (*range(1, 16), 17)
         ]
         assert all(link.get("aria-label").startswith("Build ") for link in links)
 
 
-def test_a_point_outside_has_another_shape_and_says_so(client, part_id):
-    desk = drawings(client.get(f"/trends/{part_id}").text)[1]
+def test_a_point_outside_has_another_shape_and_leads_to_what_was_different(client, part_id):
+    page = client.get(f"/trends/{part_id}").text
+    desk = drawings(page)[1]
 
     outside = [link for link in desk.findall(f"{SVG}a") if link.find(f"{SVG}path") is not None]
 
-    assert [link.get("href") for link in outside] == ["/builds/6"]
+    assert [link.get("href") for link in outside] == ["#build-6"]
+    assert 'id="build-6"' in page and "Nothing written down sets it apart" in page
     assert "above the upper limit" in outside[0].get("aria-label")
 
 
@@ -101,20 +103,20 @@ def test_nothing_is_styled_or_scripted_inline(client, part_id):
 
 def test_the_bars_lead_to_the_findings_behind_them(client, part_id):
     page = client.get(f"/trends/{part_id}").text
-    listed = client.get(f"/trends/{part_id}/findings/dry-spot").text
+    listed = client.get(f"/trends/kinds/dry-spot?part={part_id}").text
 
-    assert f'href="/trends/{part_id}/findings/dry-spot"' in page
-    assert page.index("findings/dry-spot") < page.index("findings/pinholes-tool")
+    assert f'href="/trends/kinds/dry-spot?part={part_id}"' in page
+    assert page.index("kinds/dry-spot") < page.index("kinds/pinholes-tool")
     assert listed.count('class="finding"') == 4
 
 
 def test_the_voids_can_be_had_as_csv(client, part_id):
-    answer = client.get(f"/trends/{part_id}/void-fraction.csv")
+    answer = client.get(f"/trends/result.csv?part={part_id}")
 
     rows = list(csv.DictReader(io.StringIO(answer.text)))
 
     assert answer.mimetype == "text/csv"
-    assert [float(row["void_fraction"]) for row in rows if row["void_fraction"]] == [
+    assert [float(row["value"]) for row in rows if row["value"]] == [
         *BEFORE,
         *AFTER,
         0.006,
@@ -123,7 +125,7 @@ def test_the_voids_can_be_had_as_csv(client, part_id):
 
 
 def test_the_findings_can_be_had_as_csv(client, part_id):
-    rows = list(csv.DictReader(io.StringIO(client.get(f"/trends/{part_id}/findings.csv").text)))
+    rows = list(csv.DictReader(io.StringIO(client.get(f"/trends/kinds.csv?part={part_id}").text)))
 
     assert [(row["kind"], row["count"], row["share"]) for row in rows] == [
         ("dry-spot", "4", "0.8"),
@@ -136,12 +138,12 @@ def test_a_spreadsheet_is_handed_no_formula(app, client):
         photo = make_photo(session, add_build(session, make_part(session), None))
         make_finding(session, photo).kind = "=1+1"
 
-    assert "'=1+1" in client.get("/trends/1/findings.csv").text
+    assert "'=1+1" in client.get("/trends/kinds.csv?part=1").text
 
 
-@pytest.mark.parametrize("path", ["", "/void-fraction.csv", "/findings.csv", "/findings/dry-spot"])
-def test_a_part_that_is_not_there_is_not_found(client, path):
-    assert client.get(f"/trends/99{path}").status_code == 404
+@pytest.mark.parametrize("path", ["", "result.csv", "kinds.csv", "kinds/dry-spot"])
+def test_a_part_that_is_not_there_is_not_found(client, part_id, path):
+    assert client.get(f"/trends/{path}?part=99").status_code == 404
 
 
 def test_one_build_alone_can_be_shown(app, client):
@@ -155,24 +157,27 @@ def test_one_build_alone_can_be_shown(app, client):
 
 
 def test_findings_of_a_kind_there_is_not_are_not_found(client, part_id):
-    answer = client.get(f"/trends/{part_id}/findings/no-such-kind")
+    answer = client.get(f"/trends/kinds/no-such-kind?part={part_id}")
 
     assert answer.status_code == 404
     assert "There is no kind of defect no-such-kind" in answer.text
 
 
 def test_a_kind_without_findings_is_said_to_have_none(client, part_id):
-    assert "0\N{NO-BREAK SPACE}findings" in client.get(f"/trends/{part_id}/findings/warp").text
+    assert "0\N{NO-BREAK SPACE}findings" in client.get(f"/trends/kinds/warp?part={part_id}").text
 
 
-@pytest.mark.parametrize("name", ["void-fraction", "findings"])
+@pytest.mark.parametrize("name", ["result", "kinds"])
 def test_a_chart_can_be_had_as_a_picture(client, part_id, name):
     page = client.get(f"/trends/{part_id}").text
 
-    svg = client.get(f"/trends/{part_id}/{name}.svg")
-    png = client.get(f"/trends/{part_id}/{name}.png")
+    svg = client.get(f"/trends/{name}.svg?part={part_id}")
+    png = client.get(f"/trends/{name}.png?part={part_id}")
 
-    assert f"/trends/{part_id}/{name}.svg" in page and f"/trends/{part_id}/{name}.png" in page
+    assert (
+        f"/trends/{name}.svg?part={part_id}" in page
+        and f"/trends/{name}.png?part={part_id}" in page
+    )
     assert svg.headers["Content-Type"] == "image/svg+xml"
     assert png.headers["Content-Type"] == "image/png" and png.data[:8] == b"\x89PNG\r\n\x1a\n"
     for answer in (svg, png):
@@ -183,16 +188,14 @@ def test_a_chart_can_be_had_as_a_picture(client, part_id, name):
 
 
 def test_the_picture_has_a_point_for_every_number_of_the_csv(client, part_id):
-    rows = list(
-        csv.DictReader(io.StringIO(client.get(f"/trends/{part_id}/void-fraction.csv").text))
-    )
-    field = ElementTree.fromstring(client.get(f"/trends/{part_id}/void-fraction.svg").data)[-3]
+    rows = list(csv.DictReader(io.StringIO(client.get(f"/trends/result.csv?part={part_id}").text)))
+    field = ElementTree.fromstring(client.get(f"/trends/result.svg?part={part_id}").data)[-3]
 
-    inside = [row for row in rows if row["void_fraction"] and row["outside"] == "no"]
+    inside = [row for row in rows if row["value"] and row["outside"] == "no"]
     heights = [float(circle.get("cy")) for circle in field.iter(f"{SVG}circle")]
     assert len(heights) == len(inside)
     # Higher on the paper is a smaller y: the order of heights is that of the numbers.
-    values = [float(row["void_fraction"]) for row in inside]
+    values = [float(row["value"]) for row in inside]
     assert sorted(range(len(values)), key=lambda i: (values[i], i)) == sorted(
         range(len(values)), key=lambda i: (-heights[i], i)
     )
@@ -202,5 +205,5 @@ def test_a_part_without_numbers_has_no_picture_and_says_so(app, client):
     with app.extensions["defectlog"][0].write() as session, session.begin():
         make_part(session)
 
-    for name in ("void-fraction.svg", "findings.png"):
-        assert client.get(f"/trends/1/{name}").status_code == 404
+    for name in ("result.svg", "kinds.png"):
+        assert client.get(f"/trends/{name}?part=1").status_code == 404
