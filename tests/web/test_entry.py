@@ -10,6 +10,7 @@ import pytest
 from flask import Flask
 from sqlalchemy import select, update
 
+from defectlog.bench import passphrase
 from defectlog.bench.pairing import NewCode, new_code
 from defectlog.records import CameBy, Device, FailedTry, PairingCode, Role
 from defectlog.web import create_app
@@ -21,8 +22,11 @@ from tests.web.browsers import PASSPHRASE, Browser, admit, device, keep_passphra
 def opened(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Flask]:
     folder = Path(tmp_path_factory.mktemp("opened"))
     made = create_app(folder, network=Network(True, "http://192.168.1.5:8031"))
-    keep_passphrase(made)
-    yield made
+    with pytest.MonkeyPatch.context() as patch:
+        # A hash that is quick, for there are many here; bench/test_passphrase.py has the real one.
+        patch.setattr(passphrase, "_N", 2**8)
+        keep_passphrase(made)
+        yield made
     made.extensions["defectlog"][0].close()
 
 
