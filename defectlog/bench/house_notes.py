@@ -8,7 +8,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from defectlog.bench.kinds import find_kind
-from defectlog.bench.own_words import NotOursError, text_faults, tidy
+from defectlog.bench.own_words import NotOursError, see_unchanged, text_faults, tidy
 from defectlog.errors import FormError, NotFoundError
 from defectlog.records import HouseNote
 
@@ -48,20 +48,26 @@ def add_note(session: Session, kind: str, words: str, *, at: datetime) -> HouseN
     return note
 
 
-def edit_note(session: Session, kind: str, number: int, words: str, *, at: datetime) -> HouseNote:
-    """Put a note into other words.
+def edit_note(
+    session: Session, kind: str, number: int, words: str, *, at: datetime, opened_on: str = ""
+) -> HouseNote:
+    """Put a note into other words; one that was deleted comes back with them.
 
     Raises
     ------
     NotOursError
         If the note came from another shop.
+    ChangedMeanwhileError
+        If it is not as the form was opened on (``own_words.state_of``).
     """
     note = find_note(session, kind, number)
     if note.elsewhere is not None:
         raise NotOursError(note.elsewhere)
+    see_unchanged(note, opened_on, "words", "note")
     words = _checked(words)
     if words != note.words:
         note.words, note.changed_at = words, at
+    note.deleted_at = None
     session.flush()
     return note
 

@@ -1,15 +1,24 @@
-"""Every kind the shop can speak of: those of the guide and its own, with its own causes."""
+"""Every kind the shop can speak of: those of the guide and its own, with its causes and fixes."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from defectlog.guide.entry import Cause, Kind
-from defectlog.guide.library import Library
-from defectlog.guide.own import THIS_SHOP, OwnCheck, own_cause, own_kind, with_own
-from defectlog.records import Elsewhere, OwnCause, OwnKind
+from defectlog.guide.entry import Cause, Fix, Kind
+from defectlog.guide.library import Library, key_data
+from defectlog.guide.own import (
+    THIS_SHOP,
+    OwnCheck,
+    OwnStep,
+    own_cause,
+    own_fix,
+    own_kind,
+    with_own,
+)
+from defectlog.guide.signs import KeyData, with_shop
+from defectlog.records import Elsewhere, OwnCause, OwnFix, OwnKind
 
 _KEPT = "library"
 
@@ -34,10 +43,20 @@ def library_of(session: Session) -> Library:
         causes: dict[str, list[Cause]] = {}
         for row in _causes(session):
             causes.setdefault(row.kind, []).append(cause_entry(row))
+        fixes: dict[str, list[Fix]] = {}
+        for fix in _fixes(session):
+            fixes.setdefault(fix.kind, []).append(fix_entry(fix))
         kinds = [kind_entry(row) for row in session.scalars(select(OwnKind).order_by(OwnKind.id))]
-        session.info[_KEPT] = with_own(kinds, causes)
+        session.info[_KEPT] = with_own(kinds, causes, fixes)
     library: Library = session.info[_KEPT]
     return library
+
+
+def key_of(session: Session) -> tuple[tuple[Kind, ...], KeyData]:
+    """The kinds that the key can lead to, and what it goes by, the shop's own kinds among them."""
+    rows = session.scalars(select(OwnKind).where(OwnKind.answers.is_not(None)))
+    data = with_shop(key_data(), {row.key: row.answers or {} for row in rows})
+    return tuple(kind for kind in library_of(session).kinds if kind.key in data.signs), data
 
 
 def forget_library(session: Session) -> None:
@@ -98,6 +117,25 @@ def cause_entry(row: OwnCause) -> Cause:
     )
 
 
+def fix_entry(row: OwnFix) -> Fix:
+    """An own fix as an entry."""
+    return own_fix(
+        row.key,
+        row.title,
+        outcome=row.outcome,
+        steps=steps_of(row),
+        not_when=row.not_when.splitlines(),
+        reinspect=row.reinspect.splitlines(),
+        time=row.time,
+        origin=origin_of(row.elsewhere),
+    )
+
+
+def steps_of(row: OwnFix) -> Sequence[OwnStep]:
+    """The steps of an own fix as they were written down."""
+    return tuple(OwnStep(step["do"], tuple(step["cautions"])) for step in row.steps)
+
+
 def origin_of(elsewhere: Elsewhere | None) -> str:
     """Whose word it is."""
     return elsewhere.name if elsewhere else THIS_SHOP
@@ -107,3 +145,7 @@ def _causes(session: Session) -> Iterable[OwnCause]:
     return session.scalars(
         select(OwnCause).where(OwnCause.deleted_at.is_(None)).order_by(OwnCause.id)
     )
+
+
+def _fixes(session: Session) -> Iterable[OwnFix]:
+    return session.scalars(select(OwnFix).where(OwnFix.deleted_at.is_(None)).order_by(OwnFix.id))

@@ -1,4 +1,4 @@
-"""What two shops hand each other: own kinds, causes and notes, and how often something held."""
+"""What two shops hand each other: own kinds, causes, fixes and notes, and how often it held."""
 
 from dataclasses import dataclass
 from datetime import datetime
@@ -6,7 +6,7 @@ from datetime import datetime
 from defectlog.records import Counted
 
 FORMAT = "defectlog knowledge"
-VERSION = 1
+VERSION = 2  # 1 had no fixes, and no answers of a kind to the key
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,6 +27,7 @@ class SharedKind:
     look: str
     definition: str
     origin: Shop
+    answers: tuple[tuple[str, tuple[str, ...]], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +42,21 @@ class SharedCause:
     check_positive: str
     check_minutes: float | None
     prevention: str
+    origin: Shop
+
+
+@dataclass(frozen=True, slots=True)
+class SharedFix:
+    """A fix the guide does not have; each step with the keys of the cautions chosen for it."""
+
+    kind: str
+    key: str
+    title: str
+    outcome: str
+    steps: tuple[tuple[str, tuple[str, ...]], ...]
+    not_when: str
+    reinspect: str
+    time: str
     origin: Shop
 
 
@@ -76,7 +92,9 @@ class Knowledge:
     causes: tuple[SharedCause, ...] = ()
     notes: tuple[SharedNote, ...] = ()
     counts: tuple[SharedCount, ...] = ()
+    fixes: tuple[SharedFix, ...] = ()
+    version: int = VERSION
 
     @property
     def is_empty(self) -> bool:
-        return not (self.kinds or self.causes or self.notes or self.counts)
+        return not (self.kinds or self.causes or self.fixes or self.notes or self.counts)

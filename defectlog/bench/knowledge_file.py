@@ -7,6 +7,7 @@ not known is refused, so that nothing is taken in by half.
 import json
 from collections import Counter
 from collections.abc import Callable, Iterable
+from dataclasses import replace
 from typing import Any, NoReturn, TypeVar
 
 from defectlog.bench.knowledge import (
@@ -15,14 +16,19 @@ from defectlog.bench.knowledge import (
     Knowledge,
     SharedCause,
     SharedCount,
+    SharedFix,
     SharedKind,
     SharedNote,
     Shop,
 )
 from defectlog.bench.knowledge_rows import KnowledgeFileError, Row
 from defectlog.bench.own_causes import LONGEST_TITLE as LONGEST_CAUSE
+from defectlog.bench.own_fixes import LONGEST_TIME, MOST_STEPS
+from defectlog.bench.own_fixes import LONGEST_TITLE as LONGEST_FIX
 from defectlog.bench.own_kinds import LONGEST_TITLE as LONGEST_KIND
 from defectlog.errors import DefectlogError
+from defectlog.guide.library import shared
+from defectlog.guide.schema import OUTCOMES
 from defectlog.records import Counted
 
 MOST_BYTES = 8 * 1024 * 1024
@@ -65,6 +71,7 @@ def write_knowledge(knowledge: Knowledge) -> bytes:
                 "title": kind.title,
                 "look": kind.look,
                 "definition": kind.definition,
+                "answers": {question: list(given) for question, given in kind.answers},
                 "origin": _shop_json(kind.origin),
             }
             for kind in knowledge.kinds
@@ -82,6 +89,20 @@ def write_knowledge(knowledge: Knowledge) -> bytes:
                 "origin": _shop_json(cause.origin),
             }
             for cause in knowledge.causes
+        ],
+        "fixes": [
+            {
+                "kind": fix.kind,
+                "key": fix.key,
+                "title": fix.title,
+                "outcome": fix.outcome,
+                "steps": [{"do": do, "cautions": list(held)} for do, held in fix.steps],
+                "not_when": fix.not_when,
+                "reinspect": fix.reinspect,
+                "time": fix.time,
+                "origin": _shop_json(fix.origin),
+            }
+            for fix in knowledge.fixes
         ],
         "notes": [
             {
@@ -133,18 +154,21 @@ def read_knowledge(data: bytes) -> Knowledge:
     made = Knowledge(
         exported_at=top.moment("exported_at"),
         shop=_shop(top.row("shop")),
-        kinds=_read(top, "kinds", _kind),
+        kinds=_read(top, "kinds", _kind if version > 1 else _kind_of_1),
         causes=_read(top, "causes", _cause),
+        fixes=_read(top, "fixes", _fix) if version > 1 else (),
         notes=_read(top, "notes", _note),
         counts=(
             *_read(top, "causes_confirmed", _confirmed),
             *_read(top, "fixes_held", _held),
         ),
+        version=version,
     )
     top.end()
     _once("kinds", "key", (kind.key for kind in made.kinds))
     _once("kinds", "code", (kind.code for kind in made.kinds))
     _once("causes", "key", (cause.key for cause in made.causes))
+    _once("fixes", "key", (fix.key for fix in made.fixes))
     _once("notes", "uid", (note.uid for note in made.notes))
     _once("the counts", "key", ((c.about, c.kind, c.key) for c in made.counts))
     _add_up(made.counts)
@@ -185,7 +209,8 @@ def _shop(row: Row) -> Shop:
     return made
 
 
-def _kind(row: Row) -> SharedKind:
+def _kind_of_1(row: Row) -> SharedKind:
+    """A kind as files of version 1 have it, from before kinds answered to the key."""
     return SharedKind(
         key=row.own_key("key", 40),
         code=row.code("code"),
@@ -194,6 +219,11 @@ def _kind(row: Row) -> SharedKind:
         definition=row.text("definition"),
         origin=_shop(row.row("origin")),
     )
+
+
+def _kind(row: Row) -> SharedKind:
+    answers = row.answers("answers")
+    return replace(_kind_of_1(row), answers=answers)
 
 
 def _cause(row: Row) -> SharedCause:
@@ -211,6 +241,38 @@ def _cause(row: Row) -> SharedCause:
     parts = (made.check_do, made.check_positive, made.check_minutes is not None)
     if any(parts) and not all(parts):
         raise row.fault("check_do", "the check is not whole")
+    return made
+
+
+def _fix(row: Row) -> SharedFix:
+    steps = []
+    for step in row.rows("steps", MOST_STEPS):
+        steps.append(_step(step))
+    made = SharedFix(
+        kind=row.key("kind", 40),
+        key=row.own_key("key", 60),
+        title=row.line("title", LONGEST_FIX),
+        outcome=row.text("outcome"),
+        steps=tuple(steps),
+        not_when=row.text("not_when"),
+        reinspect=row.text("reinspect", least=0),
+        time=row.line("time", LONGEST_TIME, least=0),
+        origin=_shop(row.row("origin")),
+    )
+    if made.outcome not in OUTCOMES:
+        raise row.fault("outcome", f"it is none of {', '.join(OUTCOMES)}")
+    if not made.steps:
+        raise row.fault("steps", "there is no step")
+    return made
+
+
+def _step(row: Row) -> tuple[str, tuple[str, ...]]:
+    """A step. What it does not choose itself of cautions its words will call for on the page."""
+    made = row.text("do"), row.keys("cautions", len(shared().cautions))
+    for caution in made[1]:
+        if caution not in shared().cautions:
+            raise row.fault("cautions", f"this guide has no caution “{caution}”")
+    row.end()
     return made
 
 

@@ -13,6 +13,7 @@ from defectlog.errors import DefectlogError
 _KEY = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")
 _UID = re.compile(r"[0-9a-f]{8,32}")
 _YEARS = range(2000, 2200)
+_MOST_QUESTIONS = 40
 
 
 class KnowledgeFileError(DefectlogError):
@@ -72,9 +73,9 @@ class Row:
             raise self.fault(name, "it has blank ends, or holds what is no text")
         return value
 
-    def line(self, name: str, most: int) -> str:
+    def line(self, name: str, most: int, *, least: int = 1) -> str:
         """Words on one line."""
-        value = self.text(name)
+        value = self.text(name, least=least)
         if len(value) > most:
             raise self.fault(name, f"it is longer than {most} characters")
         if one_line(value) != value:
@@ -88,6 +89,27 @@ class Row:
         if not isinstance(value, str) or len(value) > most or not _KEY.fullmatch(value):
             raise self.fault(name, "that is no key")
         return value
+
+    def keys(self, name: str, most: int) -> tuple[str, ...]:
+        """A list of keys, none twice."""
+        value = self.take(name)
+        if not isinstance(value, list) or len(value) > most or not all(map(_is_key, value)):
+            raise self.fault(name, "a short list of keys is needed here")
+        if len(set(value)) < len(value):
+            raise self.fault(name, "a key is used twice")
+        return tuple(value)
+
+    def answers(self, name: str) -> tuple[tuple[str, tuple[str, ...]], ...]:
+        """Answers by question. Which there are is not looked at: a newer guide may ask more."""
+        asked = self.row(name)
+        names = asked.names()
+        if len(names) > _MOST_QUESTIONS or not all(map(_is_key, names)):
+            raise self.fault(name, "answers by question are needed here")
+        return tuple((question, asked.keys(question, _MOST_QUESTIONS)) for question in names)
+
+    def names(self) -> tuple[str, ...]:
+        """The words still to be taken, in the order of the file."""
+        return tuple(self._table)
 
     def own_key(self, name: str, most: int) -> str:
         """A key that can never be one of the guide's."""
@@ -131,6 +153,10 @@ class Row:
         if moment.tzinfo is None or moment.year not in _YEARS:
             raise self.fault(name, "a date of our time with its time zone is needed here")
         return moment.astimezone(UTC)
+
+
+def _is_key(value: object) -> bool:
+    return isinstance(value, str) and len(value) <= 60 and bool(_KEY.fullmatch(value))
 
 
 def _shown(name: str) -> str:

@@ -12,6 +12,7 @@ from defectlog.bench.own_words import (
     MOST_MINUTES,
     NotOursError,
     own_key,
+    see_unchanged,
     text_faults,
     tidy,
     title_faults,
@@ -51,9 +52,17 @@ def deleted_causes(session: Session, kind: str) -> list[OwnCause]:
 
 
 def save_own_cause(
-    session: Session, kind: str, plan: OwnCausePlan, *, at: datetime, key: str | None = None
+    session: Session,
+    kind: str,
+    plan: OwnCausePlan,
+    *,
+    at: datetime,
+    key: str | None = None,
+    opened_on: str = "",
 ) -> OwnCause:
     """Write a new cause down under a kind, or change the one of that key.
+
+    One that was deleted comes back with its new words.
 
     Raises
     ------
@@ -61,11 +70,15 @@ def save_own_cause(
         If something is missing, too long or out of range, or the kind has such a cause.
     NotOursError
         If the cause came from another shop.
+    ChangedMeanwhileError
+        If it is not as the form was opened on (``own_words.state_of``).
     """
     entry = find_kind(session, kind)
     row = None if key is None else find_own_cause(session, kind, key)
     if row is not None and row.elsewhere is not None:
         raise NotOursError(row.elsewhere)
+    if row is not None:
+        see_unchanged(row, opened_on, "title", "cause")
     faults = list(_faults(entry, plan, key))
     if faults:
         raise FormError(faults)
@@ -76,6 +89,7 @@ def save_own_cause(
     row.why, row.prevention = tidy(plan.why), tidy(plan.prevention)
     row.check_do, row.check_positive = tidy(plan.check_do), tidy(plan.check_positive)
     row.check_minutes = plan.check_minutes
+    row.deleted_at = None
     session.flush()
     forget_library(session)
     return row

@@ -1,7 +1,7 @@
 """Kinds of the shop's own: written down, changed, and removed while nothing is of that kind."""
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
 from datetime import datetime
 from itertools import product
 from string import ascii_uppercase
@@ -10,10 +10,18 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from defectlog.bench.kinds import forget_library, library_of
-from defectlog.bench.own_words import NotOursError, own_key, text_faults, tidy, title_faults
+from defectlog.bench.own_words import (
+    NotOursError,
+    own_key,
+    see_unchanged,
+    text_faults,
+    tidy,
+    title_faults,
+)
 from defectlog.bench.parts import one_line
 from defectlog.errors import DefectlogError, FieldError, FormError, NotFoundError
-from defectlog.records import Finding, HouseNote, Limit, OwnCause, OwnKind
+from defectlog.guide import library
+from defectlog.records import Finding, HouseNote, Limit, OwnCause, OwnFix, OwnKind
 from defectlog.units import plural
 
 LONGEST_TITLE = 60
@@ -21,12 +29,17 @@ LONGEST_TITLE = 60
 
 @dataclass(frozen=True, slots=True)
 class OwnKindPlan:
-    """What a person enters of a kind. The two letters stay once they are given."""
+    """What a person enters of a kind. The two letters stay once they are given.
+
+    ``answers`` are those to the questions of the key that are usual for it, by question; what is
+    left out says nothing.
+    """
 
     title: str
     code: str
     look: str
     definition: str
+    answers: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
 
 class KindInUseError(DefectlogError):
@@ -58,7 +71,12 @@ def find_own_kind(session: Session, key: str) -> OwnKind:
 
 
 def save_own_kind(
-    session: Session, plan: OwnKindPlan, *, at: datetime, key: str | None = None
+    session: Session,
+    plan: OwnKindPlan,
+    *,
+    at: datetime,
+    key: str | None = None,
+    opened_on: str = "",
 ) -> OwnKind:
     """Write a new kind down, or change the one of that key.
 
@@ -68,10 +86,14 @@ def save_own_kind(
         If something is missing or too long, or title or letters are taken by another kind.
     NotOursError
         If the kind came from another shop.
+    ChangedMeanwhileError
+        If it is not as the form was opened on (``own_words.state_of``).
     """
     row = None if key is None else find_own_kind(session, key)
     if row is not None and row.elsewhere is not None:
         raise NotOursError(row.elsewhere)
+    if row is not None:
+        see_unchanged(row, opened_on, "title", "kind")
     faults = list(_faults(session, plan, row))
     if faults:
         raise FormError(faults)
@@ -80,6 +102,7 @@ def save_own_kind(
         session.add(row)
     row.title = one_line(plan.title)
     row.look, row.definition = tidy(plan.look), tidy(plan.definition)
+    row.answers = {name: list(given) for name, given in plan.answers.items() if given} or None
     session.flush()
     forget_library(session)
     return row
@@ -91,13 +114,13 @@ def remove_own_kind(session: Session, key: str) -> str:
     Raises
     ------
     KindInUseError
-        If there are findings, limits, causes or notes of that kind.
+        If there are findings, limits, causes, fixes or notes of that kind.
     """
     row = find_own_kind(session, key)
     uses = _uses(session, key)
     if uses:
         raise KindInUseError(row.title, uses)
-    for table in (OwnCause, HouseNote):
+    for table in (OwnCause, OwnFix, HouseNote):
         for deleted in session.scalars(select(table).where(table.kind == key)):
             session.delete(deleted)
     session.delete(row)
@@ -157,18 +180,31 @@ def _faults(session: Session, plan: OwnKindPlan, row: OwnKind | None) -> Iterato
     yield from text_faults("look", "look", plan.look, needed=needed)
     needed = "say in a sentence what it is"
     yield from text_faults("definition", "definition", plan.definition, needed=needed)
+    if not _in_key(plan.answers):
+        what = "An answer is not one of the key's"
+        yield FieldError("answers", what, "choose among those shown")
+
+
+def _in_key(answers: Mapping[str, tuple[str, ...]]) -> bool:
+    known = {
+        (question.key, answer.key)
+        for question in library.key_data().questions
+        for answer in question.answers
+    }
+    return all((name, one) in known for name, given in answers.items() for one in given)
 
 
 def _uses(session: Session, key: str) -> str:
     counted = (
-        (Finding.id, "finding", (Finding.kind == key, Finding.deleted_at.is_(None))),
-        (Limit.id, "limit", (Limit.kind == key,)),
-        (OwnCause.id, "cause", (OwnCause.kind == key, OwnCause.deleted_at.is_(None))),
-        (HouseNote.id, "note", (HouseNote.kind == key, HouseNote.deleted_at.is_(None))),
+        (Finding.id, "finding", "", (Finding.kind == key, Finding.deleted_at.is_(None))),
+        (Limit.id, "limit", "", (Limit.kind == key,)),
+        (OwnCause.id, "cause", "", (OwnCause.kind == key, OwnCause.deleted_at.is_(None))),
+        (OwnFix.id, "fix", "fixes", (OwnFix.kind == key, OwnFix.deleted_at.is_(None))),
+        (HouseNote.id, "note", "", (HouseNote.kind == key, HouseNote.deleted_at.is_(None))),
     )
     words = []
-    for column, one, held in counted:
+    for column, one, many, held in counted:
         count = session.scalar(select(func.count(column)).where(*held))
         if count:
-            words.append(plural(count, one))
+            words.append(plural(count, one, many or None))
     return ", ".join(words)

@@ -1,13 +1,14 @@
 """What a person types of the shop's own knowledge, tidied and held to its lengths."""
 
+import hashlib
 import re
 import secrets
 import unicodedata
 from collections.abc import Iterator
 
 from defectlog.bench.parts import one_line
-from defectlog.errors import DefectlogError, FieldError
-from defectlog.records import Elsewhere
+from defectlog.errors import ChangedMeanwhileError, DefectlogError, FieldError
+from defectlog.records import Elsewhere, HouseNote, OwnCause, OwnFix, OwnKind
 
 LONGEST = 2000  # characters of a text; of a title see each
 MOST_MINUTES = 24 * 60
@@ -55,3 +56,33 @@ def own_key(title: str) -> str:
     plain = unicodedata.normalize("NFKD", title).encode("ascii", "ignore").decode().casefold()
     slug = "-".join(re.findall(r"[a-z0-9]+", plain))[:24].strip("-")
     return "-".join(filter(None, ("own", slug, secrets.token_hex(3))))
+
+
+def state_of(row: OwnKind | OwnCause | OwnFix | HouseNote) -> str:
+    """A short mark of all that a row says now, for a form to remember what it was opened on."""
+    said = [getattr(row, column.key) for column in row.__table__.columns]
+    return hashlib.sha256(repr(said).encode()).hexdigest()[:16]
+
+
+def see_unchanged(
+    row: OwnKind | OwnCause | OwnFix | HouseNote, opened_on: str, field: str, what: str
+) -> None:
+    """Refuse a form that was opened on other words than stand here now.
+
+    Raises
+    ------
+    ChangedMeanwhileError
+        Naming the field beside which to say so. A form that does not tell is taken at its word.
+    """
+    if not opened_on or opened_on == state_of(row):
+        return
+    gone = getattr(row, "deleted_at", None) is not None
+    raise ChangedMeanwhileError(
+        [
+            FieldError(
+                field,
+                f"This {what} was {'deleted' if gone else 'changed'} on another screen meanwhile",
+                "what stands there now is shown below; save again to put yours in its place",
+            )
+        ]
+    )

@@ -7,13 +7,20 @@ from datetime import UTC, datetime
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from defectlog.bench.kinds import library_of
-from defectlog.bench.knowledge import Knowledge, SharedCause, SharedCount, SharedKind, SharedNote
+from defectlog.bench.kinds import library_of, steps_of
+from defectlog.bench.knowledge import (
+    Knowledge,
+    SharedCause,
+    SharedCount,
+    SharedFix,
+    SharedKind,
+    SharedNote,
+)
 from defectlog.bench.knowledge import Shop as Giver
 from defectlog.bench.parts import one_line, workshop_name
 from defectlog.bench.tallies import causes_here, fixes_here
 from defectlog.errors import NotFoundError
-from defectlog.records import Counted, Elsewhere, HouseNote, OwnCause, OwnKind, Workshop
+from defectlog.records import Counted, Elsewhere, HouseNote, OwnCause, OwnFix, OwnKind, Workshop
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,6 +29,7 @@ class GivenOut:
 
     kinds: int
     causes: int
+    fixes: int
     notes: int
     counts: int
 
@@ -39,7 +47,7 @@ def our_mark(session: Session) -> Giver:
 
 
 def give_out(session: Session, *, at: datetime) -> Knowledge:
-    """All that this shop knows by itself, and the kinds and causes it has from others.
+    """All that this shop knows by itself, and the kinds, causes and fixes it has from others.
 
     Counts are its own alone, so that no case is ever counted in two shops.
     """
@@ -48,6 +56,7 @@ def give_out(session: Session, *, at: datetime) -> Knowledge:
     causes = session.scalars(
         select(OwnCause).where(OwnCause.deleted_at.is_(None)).order_by(OwnCause.id)
     )
+    fixes = session.scalars(select(OwnFix).where(OwnFix.deleted_at.is_(None)).order_by(OwnFix.id))
     notes = session.scalars(
         select(HouseNote)
         .where(HouseNote.deleted_at.is_(None), HouseNote.elsewhere_id.is_(None))
@@ -58,6 +67,7 @@ def give_out(session: Session, *, at: datetime) -> Knowledge:
         exported_at=at.astimezone(UTC),
         kinds=tuple(_shared_kind(row, us) for row in kinds),
         causes=tuple(_shared_cause(row, us) for row in causes),
+        fixes=tuple(_shared_fix(row, us) for row in fixes),
         notes=tuple(SharedNote(n.uid, n.kind, n.words, n.written_at) for n in notes),
         counts=counts_here(session),
     )
@@ -82,10 +92,11 @@ def to_give(session: Session) -> GivenOut:
     """How much a file would hold now; nothing is made or marked."""
     kinds = session.scalars(select(OwnKind.id)).all()
     causes = session.scalars(select(OwnCause.id).where(OwnCause.deleted_at.is_(None))).all()
+    fixes = session.scalars(select(OwnFix.id).where(OwnFix.deleted_at.is_(None))).all()
     notes = session.scalars(
         select(HouseNote.id).where(HouseNote.deleted_at.is_(None), HouseNote.elsewhere_id.is_(None))
     ).all()
-    return GivenOut(len(kinds), len(causes), len(notes), len(counts_here(session)))
+    return GivenOut(len(kinds), len(causes), len(fixes), len(notes), len(counts_here(session)))
 
 
 def shops_elsewhere(session: Session) -> list[Elsewhere]:
@@ -107,7 +118,27 @@ def leave_counts_out(session: Session, number: int) -> Elsewhere:
 
 def _shared_kind(row: OwnKind, us: Giver) -> SharedKind:
     return SharedKind(
-        row.key, row.code, row.title, row.look, row.definition, _giver(row.elsewhere, us)
+        row.key,
+        row.code,
+        row.title,
+        row.look,
+        row.definition,
+        _giver(row.elsewhere, us),
+        tuple((question, tuple(given)) for question, given in (row.answers or {}).items()),
+    )
+
+
+def _shared_fix(row: OwnFix, us: Giver) -> SharedFix:
+    return SharedFix(
+        row.kind,
+        row.key,
+        row.title,
+        row.outcome,
+        tuple((step.do, step.cautions) for step in steps_of(row)),
+        row.not_when,
+        row.reinspect,
+        row.time,
+        _giver(row.elsewhere, us),
     )
 
 

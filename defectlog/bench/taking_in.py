@@ -3,17 +3,26 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from defectlog.bench.kinds import forget_library, library_of
-from defectlog.bench.knowledge import Knowledge, SharedCount, Shop
+from defectlog.bench.knowledge import VERSION, Knowledge, SharedCount, SharedFix, Shop
 from defectlog.bench.knowledge_rows import KnowledgeFileError
 from defectlog.bench.own_kinds import free_code
 from defectlog.bench.sharing import our_mark
 from defectlog.errors import DefectlogError
-from defectlog.records import Counted, Elsewhere, ElsewhereCount, HouseNote, OwnCause, OwnKind
+from defectlog.records import (
+    Counted,
+    Elsewhere,
+    ElsewhereCount,
+    HouseNote,
+    OwnCause,
+    OwnFix,
+    OwnKind,
+)
 from defectlog.units import plural
 
 
@@ -44,26 +53,38 @@ class TakenIn:
     shop: str
     kinds: int
     causes: int
+    fixes: int
     notes: int
     counts: int
     recoded: tuple[tuple[str, str], ...]
+    version: int
 
     @property
     def words(self) -> str:
         """``From Heron Slip: 2 kinds, 1 note. …``"""
         parts = (
-            (self.kinds, "kind"),
-            (self.causes, "cause"),
-            (self.notes, "note"),
-            (self.counts, "count"),
+            (self.kinds, "kind", None),
+            (self.causes, "cause", None),
+            (self.fixes, "fix", "fixes"),
+            (self.notes, "note", None),
+            (self.counts, "count", None),
         )
-        said = ", ".join(plural(number, one) for number, one in parts if number)
+        said = ", ".join(plural(number, one, many) for number, one, many in parts if number)
         if not said:
-            return f"All that is in this file of {self.shop} was here already."
+            return f"All that is in this file of {self.shop} was here already.{self._older}"
         words = f"From {self.shop}: {said}. Nothing of yours was changed."
         for title, code in self.recoded:
             words += f" {title} goes by {code} here, its letters were taken."
-        return words
+        return words + self._older
+
+    @property
+    def _older(self) -> str:
+        if self.version == VERSION:
+            return ""
+        return (
+            f" The file is of version {self.version}, which holds no fixes and no answers to the"
+            " key: what is here of those stays."
+        )
 
 
 def take_in(session: Session, knowledge: Knowledge, *, at: datetime) -> TakenIn:
@@ -93,9 +114,11 @@ def take_in(session: Session, knowledge: Knowledge, *, at: datetime) -> TakenIn:
         giver.name,
         taking.changed,
         taking.causes(knowledge),
+        taking.fixes(knowledge),
         taking.notes(knowledge, giver),
         _counts(giver, knowledge.counts),
         recoded,
+        knowledge.version,
     )
     if giver.exported_at != knowledge.exported_at:
         giver.exported_at, giver.imported_at = knowledge.exported_at, at
@@ -108,6 +131,7 @@ def _see_kinds(session: Session, knowledge: Knowledge) -> None:
     known = {kind.key for kind in library_of(session).kinds}
     known |= {kind.key for kind in knowledge.kinds}
     spoken_of = [row.kind for row in knowledge.causes]
+    spoken_of += [row.kind for row in knowledge.fixes]
     spoken_of += [row.kind for row in knowledge.notes]
     spoken_of += [row.kind for row in knowledge.counts]
     for kind in spoken_of:
@@ -137,7 +161,13 @@ class _Taking:
         for kind in knowledge.kinds:
             if kind.origin.uid == self._us.uid:
                 continue
-            words = {"title": kind.title, "look": kind.look, "definition": kind.definition}
+            words: dict[str, Any] = {
+                "title": kind.title,
+                "look": kind.look,
+                "definition": kind.definition,
+            }
+            if knowledge.version > 1:
+                words["answers"] = {name: list(given) for name, given in kind.answers} or None
             row = self._session.scalar(select(OwnKind).where(OwnKind.key == kind.key))
             if row is not None:
                 self.changed += self._update(row, words, kind.origin, knowledge.shop)
@@ -188,6 +218,28 @@ class _Taking:
             changed += 1
         return changed
 
+    def fixes(self, knowledge: Knowledge) -> int:
+        changed = 0
+        for fix in knowledge.fixes:
+            if fix.origin.uid == self._us.uid:
+                continue
+            words = _words_of(fix)
+            row = self._session.scalar(select(OwnFix).where(OwnFix.key == fix.key))
+            if row is not None:
+                changed += self._update(row, words, fix.origin, knowledge.shop)
+                continue
+            self._session.add(
+                OwnFix(
+                    kind=fix.kind,
+                    key=fix.key,
+                    written_at=self._at,
+                    elsewhere=self.shop(fix.origin),
+                    **words,
+                )
+            )
+            changed += 1
+        return changed
+
     def notes(self, knowledge: Knowledge, giver: Elsewhere) -> int:
         changed = 0
         for note in knowledge.notes:
@@ -210,8 +262,8 @@ class _Taking:
 
     def _update(
         self,
-        row: OwnKind | OwnCause | HouseNote,
-        words: Mapping[str, str | float | None],
+        row: OwnKind | OwnCause | OwnFix | HouseNote,
+        words: Mapping[str, Any],
         origin: Shop,
         giver: Shop,
     ) -> bool:
@@ -223,6 +275,17 @@ class _Taking:
         for name, value in different.items():
             setattr(row, name, value)
         return bool(different)
+
+
+def _words_of(fix: SharedFix) -> dict[str, Any]:
+    return {
+        "title": fix.title,
+        "outcome": fix.outcome,
+        "steps": [{"do": do, "cautions": list(cautions)} for do, cautions in fix.steps],
+        "not_when": fix.not_when,
+        "reinspect": fix.reinspect,
+        "time": fix.time,
+    }
 
 
 def _counts(giver: Elsewhere, counts: tuple[SharedCount, ...]) -> int:

@@ -9,8 +9,8 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from defectlog.guide.entry import (
-    Caution,
     Cause,
+    Caution,
     Check,
     Family,
     Fix,

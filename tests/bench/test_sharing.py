@@ -14,7 +14,7 @@ from sqlalchemy.orm import Session
 from defectlog.bench.findings import judge_cause, open_finding
 from defectlog.bench.fixes import look_again, record_fix
 from defectlog.bench.house_notes import add_note, delete_note, edit_note, notes_of
-from defectlog.bench.kinds import find_kind, library_of
+from defectlog.bench.kinds import find_kind, key_of, library_of
 from defectlog.bench.knowledge_file import (
     MOST_BYTES,
     KnowledgeTooLargeError,
@@ -24,6 +24,7 @@ from defectlog.bench.knowledge_file import (
 )
 from defectlog.bench.knowledge_rows import KnowledgeFileError
 from defectlog.bench.own_causes import OwnCausePlan, delete_own_cause, save_own_cause
+from defectlog.bench.own_fixes import OwnFixPlan, save_own_fix
 from defectlog.bench.own_kinds import OwnKindPlan, save_own_kind
 from defectlog.bench.parts import rename_workshop
 from defectlog.bench.sharing import give_out, leave_counts_out, shops_elsewhere
@@ -31,6 +32,7 @@ from defectlog.bench.taking_in import OlderFileError, OwnFileError, take_in
 from defectlog.bench.tallies import Tally, tallies_of
 from defectlog.bench.why import why
 from defectlog.guide import library
+from defectlog.guide.own import OwnStep
 from defectlog.records import (
     Build,
     Elsewhere,
@@ -38,6 +40,7 @@ from defectlog.records import (
     FixResult,
     HouseNote,
     OwnCause,
+    OwnFix,
     OwnKind,
 )
 from defectlog.records.migrating import migrate
@@ -45,6 +48,14 @@ from defectlog.records.session import Records, sqlite_address
 from tests.builders import NOON, make_build
 
 KIND = library.kind("dry-spot")
+SCRUB = OwnFixPlan(
+    "Scrub and polish",
+    "rework",
+    (OwnStep("Sand it back.", ("dust",)), OwnStep("Polish.")),
+    "The gelcoat is soft.",
+    "Look along a low lamp.",
+    "20 min",
+)
 LATER = NOON + timedelta(days=1)
 
 
@@ -52,8 +63,11 @@ def fill(session: Session) -> None:
     """The other shop: an own kind, causes, a note and counts."""
     rename_workshop(session, "Heron Slip")
     kelp = save_own_kind(
-        session, OwnKindPlan("Kelp print", "KP", "Green.\nBranched.", "Weed."), at=NOON
+        session,
+        OwnKindPlan("Kelp print", "KP", "Green.\nBranched.", "Weed.", {"face": ("tool",)}),
+        at=NOON,
     )
+    save_own_fix(session, kelp.key, SCRUB, at=NOON)
     save_own_cause(session, kelp.key, OwnCausePlan("Mould not scrubbed"), at=NOON)
     check = ("Wipe it.", "the cloth is grey", 2.5)
     save_own_cause(session, "dry-spot", OwnCausePlan("Dust", "It settles.", *check), at=NOON)
@@ -100,7 +114,7 @@ def told(file: bytes) -> dict[str, Any]:
 
 
 def all_rows(session: Session) -> list[Any]:
-    tables = (OwnKind, OwnCause, HouseNote, Elsewhere, ElsewhereCount)
+    tables = (OwnKind, OwnCause, HouseNote, OwnFix, Elsewhere, ElsewhereCount)
     return [
         [{c.key: getattr(row, c.key) for c in table.__table__.columns} for row in rows]
         for table in tables
@@ -115,16 +129,21 @@ def test_what_is_written_is_read_back_the_same(heron: Session) -> None:
     assert [
         (c.key, c.count, c.cases) for c in given.counts if c.about.value == "cause confirmed"
     ] == sorted([(KIND.causes[0].key, 7, 9), (KIND.causes[1].key, 2, 9)])
-    assert told(file)["version"] == 1 and "5 °C" in file.decode()
+    assert told(file)["version"] == 2 and "5 °C" in file.decode()
 
 
 def test_another_shop_takes_all_of_it_in(session: Session, file: bytes) -> None:
     taken = take_in(session, read_knowledge(file), at=NOON)
 
-    assert (taken.kinds, taken.causes, taken.notes, taken.counts) == (1, 2, 1, 3)
+    assert (taken.kinds, taken.causes, taken.fixes) == (1, 2, 1)
+    assert (taken.notes, taken.counts) == (1, 3)
     (own,) = [kind for kind in library_of(session).kinds if kind.origin]
     assert (own.title, own.code, own.origin) == ("Kelp print", "KP", "Heron Slip")
     assert [cause.title for cause in own.causes] == ["Mould not scrubbed"]
+    (scrub,) = own.fixes
+    assert (scrub.title, scrub.origin, scrub.time) == ("Scrub and polish", "Heron Slip", "20 min")
+    assert [[c.key for c in step.cautions] for step in scrub.steps] == [["dust"], []]
+    assert own.key in key_of(session)[1].signs
     dust = find_kind(session, "dry-spot").causes[-1]
     assert (dust.title, dust.origin, dust.checks[0].minutes) == ("Dust", "Heron Slip", 2.5)
     (note,) = notes_of(session, "dry-spot").kept
@@ -204,7 +223,7 @@ def test_our_own_words_are_never_changed_by_a_file(session: Session, file: bytes
     note = add_note(session, "dry-spot", "Ours.", at=NOON)
     data = told(file)
     data["kinds"][0]["key"] = mine.key
-    data["causes"][0]["kind"] = mine.key
+    data["causes"][0]["kind"] = data["fixes"][0]["kind"] = mine.key
     data["notes"][0]["uid"] = note.uid
     take_in(session, read_knowledge(json.dumps(data).encode()), at=NOON)
 
@@ -258,6 +277,17 @@ def spoilt(data: dict[str, Any], path: str, value: Any) -> bytes:
     ("path", "value", "words"),
     [
         ("format", "recipes", "no file of shared knowledge"),
+        ("fixes.0.steps", [], "there is no step"),
+        ("fixes.0.steps.0.cautions", ["ghosts"], "this guide has no caution “ghosts”"),
+        ("fixes.0.steps.0.cautions", ["dust", "dust"], "a key is used twice"),
+        ("fixes.0.steps.0.cautions", "dust", "a short list of keys"),
+        ("fixes.0.outcome", "bury", "it is none of rework, repair, hold"),
+        ("fixes.0.key", "sand-it", "begins with own-"),
+        ("fixes.0.not_when", "", "words are needed"),
+        ("fixes.0.kind", "gremlin!", "that is no key"),
+        ("kinds.0.answers", ["face"], "a table is needed here"),
+        ("kinds.0.answers", {"Face!": ["tool"]}, "answers by question"),
+        ("kinds.0.answers", {"face": "tool"}, "a short list of keys"),
         ("version", "1", "whole number"),
         ("version", True, "whole number"),
         ("version", 0, "whole number"),
@@ -340,9 +370,40 @@ def test_what_is_there_twice_is_refused(file: bytes, name: str, twin: str) -> No
         read_knowledge(json.dumps(data).encode())
 
 
+def of_version_1(file: bytes) -> bytes:
+    """The file as it was written before fixes and answers to the key were shared."""
+    data = told(file)
+    del data["fixes"]
+    for kind in data["kinds"]:
+        del kind["answers"]
+    return json.dumps({**data, "version": 1}).encode()
+
+
+def test_a_file_of_version_1_is_taken_in_and_takes_nothing_away(
+    session: Session, file: bytes
+) -> None:
+    first = take_in(session, read_knowledge(of_version_1(file)), at=NOON)
+
+    assert (first.kinds, first.causes, first.fixes, first.notes) == (1, 2, 0, 1)
+    assert "of version 1, which holds no fixes and no answers to the key" in first.words
+    assert take_in(session, read_knowledge(file), at=LATER).fixes == 1
+    before = all_rows(session)
+    take_in(session, read_knowledge(of_version_1(file)), at=LATER)
+    assert all_rows(session) == before
+
+
+def test_a_step_of_another_shop_is_cautioned_by_its_words(session: Session, file: bytes) -> None:
+    data = told(file)
+    data["fixes"][0]["steps"] = [{"do": "Wipe with acetone, then sand.", "cautions": []}]
+    take_in(session, read_knowledge(json.dumps(data).encode()), at=NOON)
+
+    (fix,) = find_kind(session, data["fixes"][0]["kind"]).fixes
+    assert {caution.key for caution in fix.cautions} >= {"solvent", "dust"}
+
+
 def test_a_file_of_a_newer_version_says_so(file: bytes) -> None:
     with pytest.raises(NewerKnowledgeError, match="newer defectlog"):
-        read_knowledge(spoilt(told(file), "version", 2))
+        read_knowledge(spoilt(told(file), "version", 3))
 
 
 def test_a_file_beyond_any_shop_is_not_read(file: bytes) -> None:

@@ -95,7 +95,7 @@ def test_counts_from_elsewhere_are_shown_apart(client: FlaskClient, file: bytes)
         (b"", 422, "not readable as JSON"),
         (b"\x89PNG\r\n", 422, "not readable as JSON"),
         (b"{}", 422, "format: it is missing"),
-        (b'{"format": "defectlog knowledge", "version": 2}', 422, "newer defectlog"),
+        (b'{"format": "defectlog knowledge", "version": 3}', 422, "newer defectlog"),
         (b'{"format": "<b>recipes</b>", "version": 1}', 422, "no file of shared knowledge"),
         (b" " * (MOST_BYTES + 1), 413, "more than any shop writes down"),
     ],
