@@ -1,13 +1,15 @@
 """Whether a lesson helped: its kind on builds before it, with it and without it."""
 
 import math
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from sqlalchemy import select
-from sqlalchemy.orm import Session, selectinload
+from sqlalchemy import exists, func, select
+from sqlalchemy.orm import Session
 
 from defectlog.charts.intervals import RateRatio, rate_ratio, wilson
-from defectlog.records import Build, Lesson
+from defectlog.records import Build, Finding, Lesson, LessonUse, Photo
 from defectlog.units import figure, percent_range, plural
 
 # Below this a lesson has hardly had a chance to show what it does.
@@ -101,43 +103,104 @@ class LessonBuild:
     ``came_back`` is None where nobody has photographed the build.
     """
 
-    build: Build
+    number: int
     answer: str
     came_back: bool | None
 
 
-def lesson_effect(session: Session, lesson: Lesson) -> Effect:
-    """Count on which builds the lesson's kind was found: before, with it, and without it.
+@dataclass(frozen=True, slots=True)
+class Looked:
+    """What was found on the builds of some parts, as far as their lessons ask.
 
-    Only builds that were photographed count: nobody looked at the others.
+    ``builds`` are by part, in the order of their numbers; ``counts`` the findings by build and
+    kind; ``uses`` what was said of a lesson on a build, by lesson.
     """
-    builds = _builds(session, lesson)
-    kind = lesson.finding.kind
-    uses = {use.build_id: use.is_applied for use in lesson.uses}
-    before = [b for b in builds if b.id <= lesson.finding.build_id]
-    return Effect(
-        before=_share(before, kind),
-        applied=_share([b for b in builds if uses.get(b.id) is True], kind),
-        skipped=_share([b for b in builds if uses.get(b.id) is False], kind),
+
+    builds: Mapping[int, Sequence[int]]
+    photographed: frozenset[int]
+    counts: Mapping[tuple[int, str], int]
+    uses: Mapping[int, Mapping[int, bool]]
+
+
+def look_over(session: Session, lessons: Iterable[Lesson]) -> Looked:
+    """Count once for all these lessons: a board asks of the same builds again and again."""
+    asked = list(lessons)
+    parts = {lesson.part_id for lesson in asked}
+    builds: dict[int, list[int]] = {part: [] for part in parts}
+    photographed = set()
+    has_photo = exists().where(Photo.build_id == Build.id, Photo.deleted_at.is_(None))
+    for number, part, was_seen in session.execute(
+        select(Build.id, Build.part_id, has_photo).where(Build.part_id.in_(parts))
+    ):
+        builds[part].append(number)
+        if was_seen:
+            photographed.add(number)
+    counts = session.execute(
+        select(Finding.build_id, Finding.kind, func.count())
+        .join(Build, Finding.build_id == Build.id)
+        .where(
+            Build.part_id.in_(parts),
+            Finding.kind.in_({lesson.finding.kind for lesson in asked}),
+            Finding.deleted_at.is_(None),
+        )
+        .group_by(Finding.build_id, Finding.kind)
+    )
+    uses: dict[int, dict[int, bool]] = defaultdict(dict)
+    for lesson, build, is_applied in session.execute(
+        select(LessonUse.lesson_id, LessonUse.build_id, LessonUse.is_applied).where(
+            LessonUse.lesson_id.in_([lesson.id for lesson in asked])
+        )
+    ):
+        uses[lesson][build] = is_applied
+    return Looked(
+        {part: sorted(numbers) for part, numbers in builds.items()},
+        frozenset(photographed),
+        {(build, kind): number for build, kind, number in counts},
+        uses,
     )
 
 
-def due_builds(session: Session, lesson: Lesson) -> tuple[LessonBuild, ...]:
+def lesson_effect(session: Session, lesson: Lesson, looked: Looked | None = None) -> Effect:
+    """Count on which builds the lesson's kind was found: before, with it, and without it.
+
+    Only builds that were photographed count: nobody looked at the others. ``looked`` spares
+    asking again where several lessons are told.
+    """
+    seen = looked or look_over(session, [lesson])
+    kind = lesson.finding.kind
+    uses = seen.uses.get(lesson.id, {})
+    own = [number for number in seen.builds[lesson.part_id] if number in seen.photographed]
+
+    def share(numbers: Iterable[int]) -> Share:
+        counts = [seen.counts.get((number, kind), 0) for number in numbers]
+        return Share(sum(count > 0 for count in counts), len(counts), sum(counts))
+
+    return Effect(
+        before=share(number for number in own if number <= lesson.finding.build_id),
+        applied=share(number for number in own if uses.get(number) is True),
+        skipped=share(number for number in own if uses.get(number) is False),
+    )
+
+
+def due_builds(
+    session: Session, lesson: Lesson, looked: Looked | None = None
+) -> tuple[LessonBuild, ...]:
     """The builds the lesson was due on, oldest first, with what was said and what was found.
 
     While it is only proposed, or once it is dropped, builds that said nothing were not asked.
     """
-    uses = {use.build_id: use.is_applied for use in lesson.uses}
+    seen = looked or look_over(session, [lesson])
+    uses = seen.uses.get(lesson.id, {})
     rows = []
-    for build in _builds(session, lesson):
-        if build.id in uses:
-            answer = "applied" if uses[build.id] else "skipped"
-        elif lesson.is_active and build.id > lesson.finding.build_id:
+    for number in seen.builds[lesson.part_id]:
+        if number in uses:
+            answer = "applied" if uses[number] else "skipped"
+        elif lesson.is_active and number > lesson.finding.build_id:
             answer = "not said yet"
         else:
             continue
-        seen = _count(build, lesson.finding.kind) > 0 if build.photos else None
-        rows.append(LessonBuild(build, answer, seen))
+        found = seen.counts.get((number, lesson.finding.kind), 0) > 0
+        rows.append(LessonBuild(number, answer, found if number in seen.photographed else None))
     return tuple(rows)
 
 
@@ -152,23 +215,3 @@ def due_words(rows: tuple[LessonBuild, ...]) -> str:
         if answer in answers
     )
     return f"Due on {plural(len(rows), 'build')}: {', '.join(counts)}."
-
-
-def _builds(session: Session, lesson: Lesson) -> list[Build]:
-    return list(
-        session.scalars(
-            select(Build)
-            .where(Build.part_id == lesson.part_id)
-            .order_by(Build.id)
-            .options(selectinload(Build.photos), selectinload(Build.findings))
-        )
-    )
-
-
-def _share(builds: list[Build], kind: str) -> Share:
-    counts = [_count(build, kind) for build in builds if build.photos]
-    return Share(sum(count > 0 for count in counts), len(counts), sum(counts))
-
-
-def _count(build: Build, kind: str) -> int:
-    return sum(finding.kind == kind for finding in build.findings)

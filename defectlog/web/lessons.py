@@ -5,7 +5,7 @@ from flask.typing import ResponseReturnValue
 from sqlalchemy.orm import Session
 
 from defectlog.bench.kinds import cause_title
-from defectlog.bench.lesson_effects import due_builds, due_words, lesson_effect
+from defectlog.bench.lesson_effects import due_builds, due_words, lesson_effect, look_over
 from defectlog.bench.lessons import find_lesson, list_lessons, set_lesson_state
 from defectlog.errors import FieldError, FormError
 from defectlog.records import LessonState
@@ -19,6 +19,8 @@ _EMPTY = {
     LessonState.DROPPED: "None yet. One that did not help is dropped, and its reason stays.",
 }
 
+MOST = 100  # builds in the table of one lesson; the newest are shown
+
 bp = Blueprint("lessons", __name__, url_prefix="/lessons")
 
 
@@ -26,14 +28,16 @@ bp = Blueprint("lessons", __name__, url_prefix="/lessons")
 def index() -> ResponseReturnValue:
     """The board: every lesson under its state, with where it was due and what it changed."""
     session = reading()
+    lessons = list_lessons(session)
+    looked = look_over(session, lessons)
     rows = [
         (
             lesson,
-            lesson_effect(session, lesson),
-            due_words(due_builds(session, lesson)),
+            lesson_effect(session, lesson, looked),
+            due_words(due_builds(session, lesson, looked)),
             cause_title(session, lesson.finding.kind, lesson.cause),
         )
-        for lesson in list_lessons(session)
+        for lesson in lessons
     ]
     return render_template(
         "lessons/index.html",
@@ -54,12 +58,15 @@ def show(number: int) -> ResponseReturnValue:
 def _page(number: int, typed: dict[str, str], errors: dict[str, str]) -> str:
     session = reading()
     lesson = find_lesson(session, number)
+    looked = look_over(session, [lesson])
+    rows = due_builds(session, lesson, looked)
     return render_template(
         "lessons/show.html",
         lesson=lesson,
-        effect=lesson_effect(session, lesson),
+        effect=lesson_effect(session, lesson, looked),
         cause=cause_title(session, lesson.finding.kind, lesson.cause),
-        due=(rows := due_builds(session, lesson)),
+        due=rows[-MOST:],
+        earlier=max(0, len(rows) - MOST),
         due_words=due_words(rows),
         states=list(LessonState),
         typed=typed,

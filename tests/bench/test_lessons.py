@@ -3,7 +3,14 @@
 import pytest
 from sqlalchemy.orm import Session
 
-from defectlog.bench.lesson_effects import Effect, Share, due_builds, due_words, lesson_effect
+from defectlog.bench.lesson_effects import (
+    Effect,
+    Share,
+    due_builds,
+    due_words,
+    lesson_effect,
+    look_over,
+)
 from defectlog.bench.lessons import (
     LessonNotDueError,
     lessons_for,
@@ -140,10 +147,10 @@ def test_builds_tell_whether_it_was_applied_skipped_or_not_said(session, part, l
 
     rows = due_builds(session, lesson)
 
-    assert [(row.build, row.answer, row.came_back) for row in rows] == [
-        (applied, "applied", False),
-        (skipped, "skipped", False),
-        (silent, "not said yet", False),
+    assert [(row.number, row.answer, row.came_back) for row in rows] == [
+        (applied.id, "applied", False),
+        (skipped.id, "skipped", False),
+        (silent.id, "not said yet", False),
     ]
     assert due_words(rows).endswith("applied on 1, skipped on 1, not said yet on 1.")
 
@@ -154,4 +161,34 @@ def test_a_dropped_lesson_tells_only_of_builds_that_answered(session, part, less
     make_build(session, part)
     set_lesson_state(session, lesson.id, LessonState.DROPPED, reason="No change on six builds")
 
-    assert [(row.build, row.came_back) for row in due_builds(session, lesson)] == [(applied, None)]
+    assert [(row.number, row.came_back) for row in due_builds(session, lesson)] == [
+        (applied.id, None)
+    ]
+
+
+def test_a_board_looked_over_once_says_what_each_lesson_alone_says(session, part, lesson) -> None:
+    other = make_part(session, "Bow bulkhead")
+    first = build_with_photo(session, other, "dry-spot")
+    second = write_lesson(session, first.findings[0].id, "Warm the resin", at=NOON)
+    for of, kind in ((part, "peel-tear"), (part, "dry-spot"), (other, None), (other, "dry-spot")):
+        build = build_with_photo(session, of, kind)
+        use_lesson(session, (lesson if of is part else second).id, build.id, True, NOON)
+
+    looked = look_over(session, [lesson, second])
+
+    for one in (lesson, second):
+        assert lesson_effect(session, one, looked) == lesson_effect(session, one)
+        assert due_builds(session, one, looked) == due_builds(session, one)
+    # A dry spot is not what the first lesson was about.
+    assert lesson_effect(session, lesson, looked).applied == Share(1, 2, 1)
+
+
+def test_deleted_photos_and_findings_count_on_no_lesson(session, part, lesson) -> None:
+    gone, kept = (build_with_photo(session, part, "peel-tear") for _ in range(2))
+    gone.photos[0].deleted_at = NOON
+    kept.findings[0].deleted_at = NOON
+    for build in (gone, kept):
+        use_lesson(session, lesson.id, build.id, True, NOON)
+    session.flush()
+
+    assert lesson_effect(session, lesson).applied == Share(0, 1, 0)
