@@ -1,5 +1,6 @@
 """Numbers in, charts' limits and signals out."""
 
+from defectlog.charts.association import Association, Column, Setting, Unjudged, associations
 from defectlog.charts.change import (
     ChangePoint,
     Phase,
@@ -15,6 +16,7 @@ from defectlog.charts.chart import (
 )
 from defectlog.charts.compare import Comparison, compare
 from defectlog.charts.counts import counts
+from defectlog.charts.discovery import can_be_found, false_discovery
 from defectlog.charts.ewma import ewma
 from defectlog.charts.individuals import individuals, moving_range_chart, moving_ranges
 from defectlog.charts.intervals import (
@@ -38,33 +40,50 @@ from defectlog.charts.skewed import (
     individuals_turned,
     steps_turned,
 )
+from defectlog.charts.slopes import Slope, middle_slope
+from defectlog.charts.together import in_turn, moved_together
+from defectlog.charts.within import Ratio, WithinComparison, compare_within
 
 __all__ = [
     "WESTERN_ELECTRIC",
+    "Association",
     "ChangePoint",
     "ChartInputError",
+    "Column",
     "Comparison",
     "ControlChart",
     "Interval",
     "ParetoBar",
     "Phase",
     "RateRatio",
+    "Ratio",
     "RunRule",
+    "Setting",
     "Signal",
+    "Slope",
     "TooFewValuesError",
     "TrialSize",
     "Turn",
+    "Unjudged",
+    "WithinComparison",
+    "associations",
+    "can_be_found",
     "change_point",
     "choose_turn",
     "compare",
+    "compare_within",
     "counts",
     "ewma",
     "ewma_turned",
     "exact_share",
+    "false_discovery",
+    "in_turn",
     "individuals",
     "individuals_by_phase",
     "individuals_turned",
     "mean_interval",
+    "middle_slope",
+    "moved_together",
     "moving_range_chart",
     "moving_ranges",
     "pareto",

@@ -1,0 +1,197 @@
+"""Two settings compared inside each of several groups: difference and ratio of their means."""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.stats import t as student
+
+from defectlog.charts.chart import TooFewValuesError, clean
+from defectlog.charts.compare import compare
+from defectlog.charts.intervals import Interval
+
+_DRAWS = 20_000
+_BLOCK = 2_000
+_ROUNDING = 1e-9
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Ratio:
+    """How many times the second mean the first one is, with its interval.
+
+    ``low`` and ``high`` are None where the second mean is not clearly above 0: then no ratio
+    can be ruled out.
+    """
+
+    value: float
+    low: float | None
+    high: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class WithinComparison:
+    """Means of two settings over the same mix of groups, the first less the second.
+
+    ``low`` and ``high`` are the 95 % interval of ``difference``. ``ratio`` is None where the
+    second mean is 0. ``used`` are the indices of the groups that had two or more values of
+    both; ``p_value`` is two-sided, from ``splits`` ways to deal out the values of each group
+    anew, ``method`` "every split" or "random splits".
+    """
+
+    mean_a: float
+    mean_b: float
+    difference: float
+    low: float
+    high: float
+    ratio: Ratio | None
+    p_value: float
+    splits: int
+    method: str
+    used: tuple[int, ...]
+    confidence: float = 0.95
+
+    @property
+    def is_clear(self) -> bool:
+        """Whether the interval leaves out 0; without any width chance has to be ruled out too."""
+        outside = self.low > 0 or self.high < 0
+        return outside and (self.high > self.low or self.p_value <= 1 - self.confidence)
+
+
+def compare_within(
+    groups: Sequence[tuple[Sequence[float], Sequence[float]]],
+    *,
+    confidence: float = 0.95,
+    random_state: int = 0,
+) -> WithinComparison:
+    """Compare two settings inside groups that differ anyway, such as parts.
+
+    Parameters
+    ----------
+    groups : pairs of values, one unit
+        Values of the first and of the second setting of each group. A group with fewer than
+        two of either says nothing and is left out.
+    confidence : 0–1, optional
+    random_state : int, optional
+        Start of the random splits; the same start gives the same answer.
+
+    Returns
+    -------
+    WithinComparison
+        Of one group it is ``compare`` of its two settings.
+
+    Raises
+    ------
+    TooFewValuesError
+        If no group has two values of both settings.
+    ChartInputError
+        If a value is not finite.
+
+    Notes
+    -----
+    Each group weighs n_a n_b / (n_a + n_b), as in a two-way analysis without interaction, and
+    both means are taken with these weights (direct standardisation). Interval of the
+    difference: B. L. Welch, Biometrika 34, 1947, over all cells. Of the ratio: E. C. Fieller,
+    J. R. Stat. Soc. B 16, 1954, with the same freedom, so that it leaves out 1 just where the
+    difference leaves out 0. p-value: every value dealt out anew inside its group, statistic
+    the weighted difference of means (Efron and Tibshirani 1993, ch. 15).
+    """
+    cells = [(_clean(a), _clean(b)) for a, b in groups]
+    used = tuple(i for i, (a, b) in enumerate(cells) if min(a.size, b.size) >= 2)
+    if not used:
+        most = max((min(a.size, b.size) for a, b in cells), default=0)
+        raise TooFewValuesError(most, 2, "one side of a comparison")
+    kept = [cells[index] for index in used]
+    weights = np.array([a.size * b.size / (a.size + b.size) for a, b in kept])
+    weights /= weights.sum()
+    mean_a = float(sum(w * a.mean() for w, (a, _) in zip(weights, kept, strict=True)))
+    mean_b = float(sum(w * b.mean() for w, (_, b) in zip(weights, kept, strict=True)))
+    own, other, reach = _spread(kept, weights, confidence)
+    width = reach * math.sqrt(own + other)
+    p_value, splits, method = _chance(kept, random_state)
+    return WithinComparison(
+        mean_a=mean_a,
+        mean_b=mean_b,
+        difference=mean_a - mean_b,
+        low=mean_a - mean_b - width,
+        high=mean_a - mean_b + width,
+        ratio=_ratio(mean_a, mean_b, own, other, reach),
+        p_value=p_value,
+        splits=splits,
+        method=method,
+        used=used,
+        confidence=confidence,
+    )
+
+
+def _clean(values: Sequence[float]) -> Floats:
+    return np.array([value for value in clean(values) if value is not None], dtype=np.float64)
+
+
+def _spread(
+    kept: Sequence[tuple[Floats, Floats]], weights: Floats, confidence: float
+) -> tuple[float, float, float]:
+    """Variance of each standardised mean, and how many standard errors the interval reaches."""
+    shares: list[list[float]] = [[], []]
+    freedom = 0.0
+    for weight, cell in zip(weights, kept, strict=True):
+        for side, values in enumerate(cell):
+            share = float(weight**2 * values.var(ddof=1) / values.size)
+            shares[side].append(share)
+            freedom += share**2 / (values.size - 1)
+    own, other = math.fsum(shares[0]), math.fsum(shares[1])
+    if freedom == 0:
+        return 0.0, 0.0, 0.0
+    reach = float(student.ppf((1 + confidence) / 2, (own + other) ** 2 / freedom))
+    return own, other, reach
+
+
+def _ratio(mean_a: float, mean_b: float, own: float, other: float, reach: float) -> Ratio | None:
+    if mean_b == 0:
+        return None
+    value = mean_a / mean_b
+    ends = _fieller(mean_a, mean_b, reach**2 * own, reach**2 * other)
+    # A ratio to something that may as well be nothing, or less, says nothing.
+    if ends is None or mean_b < 0:
+        return Ratio(value, None, None)
+    return Ratio(value, ends.low, ends.high)
+
+
+def _fieller(mean_a: float, mean_b: float, own: float, other: float) -> Interval | None:
+    """All r with (a − r b)² <= own + r² other; None where they are no closed stretch."""
+    square = mean_b**2 - other
+    if square <= 0:
+        return None
+    root = math.sqrt(max(0.0, (mean_a * mean_b) ** 2 - square * (mean_a**2 - own)))
+    return Interval((mean_a * mean_b - root) / square, (mean_a * mean_b + root) / square)
+
+
+def _chance(kept: Sequence[tuple[Floats, Floats]], random_state: int) -> tuple[float, int, str]:
+    if len(kept) == 1:
+        a, b = kept[0]
+        found = compare(a.tolist(), b.tolist(), random_state=random_state)
+        return found.p_value, found.splits, found.method
+    return _random_splits(kept, random_state), _DRAWS, "random splits"
+
+
+def _random_splits(kept: Sequence[tuple[Floats, Floats]], random_state: int) -> float:
+    """The weighted difference moves with the sum of the first settings, each group about its mean.
+
+    A weight n_a n_b / N times a difference of means is that sum, so no weights are left.
+    """
+    pools = [np.concatenate(cell) - np.concatenate(cell).mean() for cell in kept]
+    firsts = [a.size for a, _ in kept]
+    observed = abs(sum(float(p[:n].sum()) for p, n in zip(pools, firsts, strict=True)))
+    slack = _ROUNDING * max(1e-300, sum(float(np.abs(pool).sum()) for pool in pools))
+    generator = np.random.default_rng(random_state)
+    extreme = 0
+    for _ in range(_DRAWS // _BLOCK):
+        sums = np.zeros(_BLOCK)
+        for pool, number in zip(pools, firsts, strict=True):
+            dealt = generator.permuted(np.tile(pool, (_BLOCK, 1)), axis=1)
+            sums += dealt[:, :number].sum(axis=1)
+        extreme += int(np.count_nonzero(np.abs(sums) >= observed - slack))
+    return (extreme + 1) / (_DRAWS + 1)
