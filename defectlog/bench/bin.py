@@ -4,19 +4,21 @@ Rows go first and files after them, so that a crash in between leaves a file too
 without its file.
 """
 
+import logging
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from sqlalchemy import ColumnElement, delete, exists, select, text
+from sqlalchemy import ColumnElement, delete, exists, func, select, text
 from sqlalchemy.orm import Session
 
 from defectlog.bench.builds import find_build
 from defectlog.bench.findings import find_finding, keep_if_closed, restore_mark
 from defectlog.bench.kinds import names_of
-from defectlog.bench.upkeep import holding
+from defectlog.bench.upkeep import BusyError, holding
 from defectlog.errors import DefectlogError, NotFoundError
+from defectlog.photos.refusals import StorageFaultError
 from defectlog.photos.renditions import PhotoStore
 from defectlog.records import (
     Build,
@@ -30,6 +32,8 @@ from defectlog.records import (
 )
 from defectlog.records.session import WITH_BIN, Records
 from defectlog.units import plural
+
+log = logging.getLogger("defectlog")
 
 DAYS = 30
 KEPT_FOR = timedelta(days=DAYS)
@@ -258,3 +262,28 @@ def _loose(table: type[Finding] | type[Build]) -> Sequence[ColumnElement[bool]]:
 
 def _gone(session: Session, statement: object) -> int:
     return session.execute(statement, execution_options={"synchronize_session": False}).rowcount  # type: ignore[call-overload,no-any-return]
+
+
+def let_go_of_what_is_old(
+    records: Records, store: PhotoStore, folder: Path, *, now: datetime | None = None
+) -> int:
+    """Empty the bin of what has been in it for longer than it is kept; how many things that were.
+
+    Days are counted up to the newest photo and not to today: a clock that is wrong by years must
+    not empty the bin, and a shop that was closed for a while finds it as it was.
+    """
+    with records.read() as session:
+        newest = session.scalar(select(func.max(Photo.received_at)))
+        now = min(now or datetime.now(UTC), newest or datetime.min.replace(tzinfo=UTC))
+        if newest is None:
+            return 0
+        old = session.scalar(
+            select(Photo.id).where(Photo.deleted_at <= now - KEPT_FOR).limit(1)
+        ) or session.scalar(select(Mark.id).where(Mark.deleted_at <= now - KEPT_FOR).limit(1))
+    if old is None:
+        return 0
+    try:
+        return empty(records, store, folder, before=now - KEPT_FOR)
+    except (BusyError, StorageFaultError) as error:
+        log.warning("The bin was not emptied. %s", error)
+        return 0

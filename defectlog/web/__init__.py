@@ -12,12 +12,13 @@ from flask_wtf.csrf import CSRFProtect
 from werkzeug.routing import IntegerConverter
 
 from defectlog import __version__
+from defectlog.bench.bin import let_go_of_what_is_old
 from defectlog.bench.strays import tell_strays
 from defectlog.paths import web_folder
 from defectlog.photos.renditions import PhotoStore
 from defectlog.records.migrating import migrate
 from defectlog.records.session import Records, sqlite_address
-from defectlog.web import bounds, door, faults, words
+from defectlog.web import bounds, door, faults, request_log, words
 from defectlog.web.network import CLOSED, Network
 from defectlog.web.once import once_token
 from defectlog.web.records import attach
@@ -41,6 +42,7 @@ _BLUEPRINTS = (
     "printed",
     "trends",
     "trials",
+    "upkeep",
 )
 
 CONTENT_SECURITY_POLICY = (
@@ -83,9 +85,11 @@ def create_app(folder: Path, *, database: str | None = None, network: Network = 
     store.originals.remove_unfinished()
     with records.read() as session:
         tell_strays(session, store)
+    let_go_of_what_is_old(records, store, folder)
     attach(app, records, store)
 
     app.url_map.converters["int"] = RecordNumber
+    request_log.register(app, folder)
     # Before anything else looks at the request: is it for us, from whom, and how much is it?
     door.register(app, network)
     bounds.register(app)

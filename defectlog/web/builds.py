@@ -6,6 +6,7 @@ from flask import Blueprint, abort, flash, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 from sqlalchemy.orm import Session
 
+from defectlog.bench.bin import delete_build
 from defectlog.bench.builds import (
     begun_just_now,
     find_build,
@@ -28,6 +29,7 @@ from defectlog.web.build_words import lines_of, open_count, stage_entries, state
 from defectlog.web.fact_form import fact_fields, read_facts, seen_facts, typed_fields
 from defectlog.web.once import save_once, say
 from defectlog.web.records import reading
+from defectlog.web.upkeep import undo
 
 bp = Blueprint("builds", __name__, url_prefix="/builds")
 
@@ -257,6 +259,18 @@ def release(number: int) -> ResponseReturnValue:
         return url_for(".show", number=number, _anchor="release")
 
     return save_once(let_go)
+
+
+@bp.post("/<int:number>/delete")
+def delete(number: int) -> ResponseReturnValue:
+    """Put a build in the bin that was started by mistake."""
+
+    def save(session: Session) -> str:
+        delete_build(session, number, datetime.now(UTC))
+        undo(f"Build {number} is in the bin.", "build", number)
+        return url_for(".index")
+
+    return save_once(save)
 
 
 @bp.post("/<int:number>/reopen")

@@ -1,7 +1,6 @@
 """Errors on screen: one sentence that says what is so and what to do, with its status."""
 
 import logging
-import secrets
 from http import HTTPStatus
 
 from flask import Flask, jsonify, render_template, request
@@ -36,6 +35,7 @@ from defectlog.web.door import (
     NotOpenError,
     OverheardError,
 )
+from defectlog.web.request_log import request_id
 
 STATUS: tuple[tuple[type[DefectlogError], int], ...] = (
     (NotFoundError, 404),
@@ -75,6 +75,12 @@ log = logging.getLogger("defectlog")
 
 class RequestError(DefectlogError):
     """A fault of the request itself, put into a sentence."""
+
+
+class CrowdedError(RequestError):
+    """Somebody else writes just now; a script may try again by itself after ``seconds``."""
+
+    seconds = 5
 
 
 def status_of(error: DefectlogError) -> int:
@@ -136,10 +142,25 @@ def _out_of_range(_error: Exception) -> ResponseReturnValue:
     return tell(RequestError(what, "check the address, or start from the Bench"), 400)
 
 
+# What SQLite says when the disk, and not a moment's crowding, is the reason: waiting does not help.
+_DISK_WORDS = (
+    ("disk is full", "Not saved, the disk is full", "free some room on it, then save once more"),
+    (
+        "readonly database",
+        "Not saved, the records cannot be written",
+        "look whether the disk is read-only, and whether this program may use the folder",
+    ),
+    ("disk I/O error", "Not saved, the disk did not take it", "look at the disk it lies on"),
+)
+
+
 def _records_unreachable(error: OperationalError) -> ResponseReturnValue:
     log.error("records: %s", error.orig)
+    for said, what, do in _DISK_WORDS:
+        if said in str(error.orig):
+            return tell(RequestError(f"{what}, nothing was changed", do), 507)
     return tell(
-        RequestError(
+        CrowdedError(
             "The records could not be reached just now, nothing was changed",
             "try again in a moment; if it stays so, look whether the disk is full or read-only",
         ),
@@ -148,7 +169,7 @@ def _records_unreachable(error: OperationalError) -> ResponseReturnValue:
 
 
 def _ours(error: Exception) -> ResponseReturnValue:
-    ref = secrets.token_hex(4)
+    ref = request_id()
     log.exception("fault %s at %s", ref, request.path, exc_info=error)
     return tell(
         RequestError(

@@ -6,6 +6,7 @@ from flask import Blueprint, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 from sqlalchemy.orm import Session
 
+from defectlog.bench.bin import delete_finding
 from defectlog.bench.checks import record_check, withdraw_check
 from defectlog.bench.findings import (
     decide,
@@ -32,6 +33,7 @@ from defectlog.web.build_rows import finding_rows
 from defectlog.web.faults import status_of
 from defectlog.web.once import save_once, say
 from defectlog.web.records import reading
+from defectlog.web.upkeep import undo
 
 bp = Blueprint("findings", __name__, url_prefix="/findings")
 
@@ -208,6 +210,18 @@ def set_outcome(number: int) -> ResponseReturnValue:
         )
 
     return _saved(number, "outcome", "outcome", save)
+
+
+@bp.post("/<int:number>/delete")
+def delete(number: int) -> ResponseReturnValue:
+    """Put the finding in the bin, with its marks."""
+
+    def save(session: Session) -> str:
+        build_id = delete_finding(session, number, datetime.now(UTC)).build_id
+        undo(f"Finding {number} is in the bin, with its marks.", "finding", number)
+        return url_for("builds.show", number=build_id)
+
+    return save_once(save)
 
 
 @bp.post("/<int:number>/lesson")

@@ -5,7 +5,7 @@ from datetime import UTC, datetime
 from enum import Enum
 from typing import Any, TypeVar
 
-from flask import Blueprint, Response, flash, jsonify, redirect, render_template, request, url_for
+from flask import Blueprint, Response, jsonify, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from defectlog.bench import findings, measuring
@@ -21,6 +21,7 @@ from defectlog.units import read_number
 from defectlog.web.faults import wants_json
 from defectlog.web.intake import image_url
 from defectlog.web.records import reading, store, transaction
+from defectlog.web.upkeep import undo
 
 bp = Blueprint("photos", __name__, url_prefix="/photos")
 
@@ -177,7 +178,7 @@ def delete(number: int) -> ResponseReturnValue:
     """Take the photo off its build."""
     with transaction() as session:
         build_id = delete_photo(session, number, datetime.now(UTC)).build_id
-    flash("Photo deleted, with its marks.")
+    undo(f"Photo {number} is in the bin, with its marks.", "photo", number)
     return redirect(url_for("builds.show", number=build_id), 303)
 
 

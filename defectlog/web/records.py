@@ -8,9 +8,10 @@ from flask import Flask, current_app, g
 from sqlalchemy.orm import Session
 
 from defectlog.bench.people import make_sure
+from defectlog.bench.who import write_as
 from defectlog.photos.renditions import PhotoStore
 from defectlog.records.session import Records
-from defectlog.web.who import visitor
+from defectlog.web.who import visitor, who
 
 _KEY = "defectlog"
 
@@ -46,6 +47,7 @@ def transaction() -> Iterator[Session]:
     """
     with unchecked() as session:
         make_sure(session, visitor())
+        write_as(session, who())
         yield session
 
 
