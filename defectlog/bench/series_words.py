@@ -168,8 +168,8 @@ def steps_sentence(charted: Charted, outside: Sequence[int]) -> str:
     if not outside:
         return f"Steps from build to build{scale}: none is larger than usual."
     return (
-        f"Steps from build to build{scale}: {plural(len(outside), 'step')} larger than usual, first at "
-        f"build {charted.numbers[outside[0]]}."
+        f"Steps from build to build{scale}: {plural(len(outside), 'step')} larger than usual, "
+        f"first at build {charted.numbers[outside[0]]}."
     )
 
 

@@ -183,3 +183,76 @@ def test_the_table_has_a_row_for_every_point(session):
 
     assert [row[heading.index("value")] for row in rows] == [0.020, None, 0.022]
     assert all(len(row) == len(heading) for row in rows)
+
+
+def test_a_gain_in_voids_is_told_with_the_mass_it_cost(session):
+    part = make_part(session, target_mass_g=1000.0)
+    before, after = [1000, 1010, 990, 1005], [1100, 1110, 1090, 1105]
+    for void, mass in zip([0.02, 0.021, 0.022, 0.02], before, strict=True):
+        add_build(session, part, void, mass_g=mass, **BAGGED)
+    for void, mass in zip([0.005, 0.006, 0.006, 0.005], after, strict=True):
+        add_build(session, part, void, mass_g=mass, **INFUSED)
+    low, high = ttest_ind(after, before, equal_var=False).confidence_interval(0.95)
+
+    (mass,) = result_series(session, ALL, find_result("voids")).beside
+
+    assert mass.result.key == "mass"
+    assert plain(mass.sentence).startswith("Mass against target rose from 0.12 % to 10 %")
+    # Grams of 1000 are tenths of a point.
+    assert f"95 % interval of the rise {low / 10:.0f} to {high / 10:.0f} points" in plain(mass.sentence)
+
+
+def test_equal_values_on_both_sides_of_a_change_are_said_to_have_stayed(session):
+    part = make_part(session)
+    for process in (BAGGED, INFUSED):
+        for _ in range(5):
+            make_build(session, part, effort_min=90, **process)
+
+    series = result_series(session, ALL, find_result("effort"))
+
+    assert plain(series.sentence).startswith("Working time stayed at 90 min (vacuum infusion")
+    assert series.steps is None and series.drift is None
+
+
+def test_no_voids_at_all_are_a_sentence_and_no_fault(session):
+    part = make_part(session)
+    add_series(session, part, [0.0] * 6)
+
+    for key in ("voids", "pinholes", "largest"):
+        series = result_series(session, ALL, find_result(key))
+        assert "average" in series.sentence and "every one the same" in series.sentence
+        assert series.outside == ()
+
+
+def test_surfaces_with_and_without_scale_are_not_mixed(session):
+    part = make_part(session)
+    for mm2 in (1000.0, None, 1000.0):
+        photo = make_photo(session, make_build(session, part))
+        add_measurement(session, photo, 0.01, mm2=mm2, count=2)
+
+    series = result_series(session, ALL, find_result("pinholes"))
+
+    assert [point.made is None for point in series.points] == [False, True, False]
+    assert "without a void measurement with a scale" in series.asides[-1]
+
+
+def test_a_build_outside_of_which_nothing_is_noted_has_nothing_to_tell(session):
+    part = make_part(session)
+    for minutes in (100, 102, 101, 160, 102, 100, 101, 102, 101, 100):
+        make_build(session, part, effort_min=minutes)
+
+    (outside,) = result_series(session, ALL, find_result("effort")).outside
+
+    assert outside.differs == ()
+
+
+def test_steps_larger_than_usual_are_counted(session):
+    # Steps of 2 and one of 40 within twenty: mean 4, so the limit is 13.
+    part = make_part(session)
+    for minutes in [100, 102] * 9 + [142, 140]:
+        make_build(session, part, effort_min=minutes)
+
+    steps = result_series(session, ALL, find_result("effort")).steps
+
+    assert steps is not None
+    assert "1 step larger than usual, first at build 19" in plain(steps.sentence)

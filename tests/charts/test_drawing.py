@@ -30,6 +30,12 @@ def test_a_gap_stays_open():
     assert [dot.index for dot in found.dots] == [0, 1, 3]
 
 
+def test_no_line_leads_across_a_break():
+    drawing = draw_series([1, 2, 3, 4], list("abcd"), sheet=DESK, breaks=[2])
+
+    assert [len(run.split()) for run in drawing.runs] == [2, 2]
+
+
 def test_limits_are_drawn_from_edge_to_edge_of_their_stretch():
     stretch = LimitStretch(0, 2, 2.0, 1.0, 3.0)
 

@@ -46,6 +46,14 @@ def test_moving_range_chart_has_the_upper_limit_of_ranges_of_two():
     assert chart.signals == ()
 
 
+def test_the_moving_ranges_of_a_baseline_set_the_limits_of_all():
+    # Steps 1 and 3 among the first three: mean 2; the step to 100 is judged by it.
+    chart = moving_range_chart([0.0, 1.0, 4.0, 100.0], baseline=[0, 1, 2])
+
+    assert chart.centre == pytest.approx(2)
+    assert [signal.index for signal in chart.signals] == [3]
+
+
 def test_no_moving_range_reaches_across_a_missing_build():
     # Steps 1 and 2 remain: the mean range is 1.5, the 96 from 3 to 99 does not count.
     chart = individuals([2.0, 3.0, None, 99.0, 101.0])

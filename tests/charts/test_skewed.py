@@ -10,6 +10,7 @@ from defectlog.charts import (
     ewma_turned,
     individuals,
     individuals_turned,
+    steps_turned,
 )
 
 # NIST/SEMATECH e-Handbook, 6.3.2.2: flow rates, and the limits printed under them.
@@ -92,3 +93,19 @@ def test_equal_values_have_no_moving_average_to_judge_by():
     same = individuals_turned([2.0, 2.0, 2.0], Turn.NONE)
 
     assert ewma_turned([2.0, 2.0, 2.0], Turn.NONE, same) is None
+
+
+def test_a_value_that_sets_no_limits_still_has_to_find_a_place_on_the_scale():
+    skewed = [10.0, 40.0, 12.0, 35.0, 11.0, 50.0]
+
+    assert choose_turn([skewed]) is Turn.LOG
+    assert choose_turn([skewed], [*skewed, 0.0]) is Turn.ROOT
+
+
+def test_steps_of_logarithms_are_the_ratios_of_neighbours():
+    # Each value is twice or half the one before.
+    chart = steps_turned([1.0, 2.0, 4.0, 2.0], Turn.LOG)
+
+    assert math.exp(chart.centre) == pytest.approx(2)
+    assert chart.values[0] is None
+    assert chart.signals == ()
