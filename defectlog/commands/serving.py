@@ -120,4 +120,5 @@ def _https_front(
         port=tls_port,
         server_port=port,
     )
-    return replace(network, authority_pem=papers.authority_pem), front
+    served = papers.chain.read_bytes()
+    return replace(network, authority_pem=papers.authority_pem, certificate_pem=served), front

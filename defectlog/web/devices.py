@@ -48,7 +48,7 @@ def _index(errors: dict[str, str], status: int) -> ResponseReturnValue:
         me=visitor(),
         roles=ROLES,
         has_passphrase=has_passphrase(session),
-        fingerprint=fingerprint(network().authority_pem) if network().authority_pem else "",
+        fingerprints=_fingerprints(),
         errors=errors,
     )
     return page, status
@@ -122,6 +122,14 @@ def keep_passphrase() -> ResponseReturnValue:
         return _index({getattr(error, "field", "current"): str(error)}, status_of(error))
     flash("The passphrase is set. Every device that was in has to come in anew.")
     return redirect(url_for("entry.ask" if network().is_open else ".index"), 303)
+
+
+def _fingerprints() -> tuple[str, str] | None:
+    """Of the certificate a browser warns of, and of the one that is installed against that."""
+    own = network()
+    if not own.authority_pem:
+        return None
+    return fingerprint(own.certificate_pem), fingerprint(own.authority_pem)
 
 
 def _check_current(words: str) -> None:

@@ -27,8 +27,10 @@ class Network:
     base: str = ""
     names: tuple[str, ...] = ()
     proxies: int = 0
-    # Where the certificate of this workshop lies, if it serves HTTPS by itself.
+    # The workshop's own certificates, if it serves HTTPS by itself: what a phone may install, and
+    # what its browser warns of otherwise.
     authority_pem: bytes = b""
+    certificate_pem: bytes = b""
 
     @property
     def is_https(self) -> bool:
