@@ -22,7 +22,7 @@ from defectlog.bench.kinds import find_kind
 from defectlog.bench.lessons import write_lesson
 from defectlog.bench.limits import verdict
 from defectlog.bench.next_step import next_step
-from defectlog.bench.over_time import looks_over_time
+from defectlog.bench.over_time import before_and_after, looks_over_time
 from defectlog.bench.tallies import OTHER_FIX, tallies_of
 from defectlog.bench.why import why
 from defectlog.errors import FieldError, FormError
@@ -79,7 +79,8 @@ def _page(number: int, typed: dict[str, str], errors: dict[str, str]) -> str:
         hold=library.shared().hold,
         verdict=verdict(finding),
         next=next_step(finding),
-        looks=looks_over_time(finding),
+        looks=looks_over_time(session, finding),
+        pair=before_and_after(finding),
         why=asked,
         notes=notes_of(session, finding.kind).kept,
         tallies=tallies,

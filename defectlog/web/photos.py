@@ -9,6 +9,7 @@ from flask import Blueprint, Response, jsonify, redirect, render_template, reque
 from flask.typing import ResponseReturnValue
 
 from defectlog.bench import findings, measuring
+from defectlog.bench.before_after import earlier_photos
 from defectlog.bench.overlay import overlay_png
 from defectlog.bench.photos import delete_photo, describe_photo
 from defectlog.bench.rejected import rejected_words
@@ -35,6 +36,7 @@ def room(number: int) -> ResponseReturnValue:
     return render_template(
         "photos/room.html",
         state=_state(photo),
+        earlier=earlier_photos(photo)[:6],
         faces=[face.value for face in Face],
         stages=[stage.value for stage in PhotoStage],
     )
