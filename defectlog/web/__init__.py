@@ -36,6 +36,7 @@ _BLUEPRINTS = (
     "intake",
     "lessons",
     "own",
+    "own_fixes",
     "parts",
     "photos",
     "sharing",

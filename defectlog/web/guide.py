@@ -7,8 +7,9 @@ from flask.typing import ResponseReturnValue
 
 from defectlog import guide
 from defectlog.bench.house_notes import notes_of
-from defectlog.bench.kinds import find_kind, library_of
+from defectlog.bench.kinds import find_kind, key_of, library_of
 from defectlog.bench.own_causes import deleted_causes
+from defectlog.bench.own_fixes import deleted_fixes
 from defectlog.bench.tallies import OTHER_FIX, tallies_of
 from defectlog.guide import key as the_key
 from defectlog.guide import library
@@ -20,6 +21,7 @@ from defectlog.web.which import FROM_PHOTO, Asked, how_far, in_sentence, verdict
 bp = Blueprint("guide", __name__, url_prefix="/guide")
 
 LONGEST_QUERY = 100
+MOST_PARTED = 3  # kinds still in that the leader is held against; more would only be scrolled past
 
 
 @bp.get("/")
@@ -43,10 +45,11 @@ def which() -> ResponseReturnValue:
     """The key: one question at a time, and the kinds it may still be."""
     if request.args.keys() & FROM_PHOTO.keys():
         return redirect(Asked.of_photo(request.args).address)
-    kinds, data = guide.kinds(), library.key_data()
+    kinds, data = key_of(reading())
     asked = Asked.read(request.args, data)
     state = the_key.look(asked.answers, kinds, data, given=asked.given, go_on=asked.go_on)
     first, second = state.standings[0], state.runner_up
+    others = state.still_in[1 : 1 + MOST_PARTED] or (second,)
     return render_template(
         "guide/which.html",
         state=state,
@@ -54,9 +57,10 @@ def which() -> ResponseReturnValue:
         said=asked.said(data),
         how_far=how_far(state),
         verdict=verdict(state),
-        second=second,
-        second_name=in_sentence(second.kind),
-        parting=the_key.part(first.kind, second.kind, data),
+        partings=[
+            (one, in_sentence(one.kind), the_key.part(first.kind, one.kind, data, asked.answers))
+            for one in others
+        ],
         dont_know=the_key.DONT_KNOW,
     )
 
@@ -92,6 +96,7 @@ def kind_page(key: str, typed: Mapping[str, str], errors: Mapping[str, str]) -> 
         tallies=tallies,
         other_fixes=tallies.fixes.get(OTHER_FIX, ()),
         deleted_causes=deleted_causes(session, key),
+        deleted_fixes=deleted_fixes(session, key),
         typed=typed,
         errors=errors,
     )

@@ -23,7 +23,10 @@ from defectlog.bench.own_causes import (
     save_own_cause,
 )
 from defectlog.bench.own_kinds import OwnKindPlan, find_own_kind, remove_own_kind, save_own_kind
-from defectlog.errors import FieldError, FormError
+from defectlog.bench.own_words import state_of
+from defectlog.errors import ChangedMeanwhileError, FieldError, FormError
+from defectlog.guide import library
+from defectlog.guide.signs import KeyData
 from defectlog.units import figure, read_number
 from defectlog.web.guide import kind_page
 from defectlog.web.once import save_once
@@ -33,27 +36,41 @@ from defectlog.web.records import reading
 bp = Blueprint("own", __name__, url_prefix="/guide")
 
 _KIND_TEXTS = ("title", "code", "look", "definition")
+ANSWERS = "answers"  # boxes of the key's answers, each of the value "question:answer"
 _CAUSE_TEXTS = ("title", "why", "check_do", "check_positive", "prevention")
 
-Page = Callable[[Mapping[str, str], Mapping[str, str]], str]
+# A form again: what was typed, what is wrong, and what its words were opened on.
+Page = Callable[[Mapping[str, str], Mapping[str, str], str], str]
 
 
-def _saved_or(page: Page, save: Callable[[Session], str]) -> ResponseReturnValue:
-    """Save a form once, or show its page again with what was typed and what is wrong."""
+def saved_or(page: Page, save: Callable[[Session], str]) -> ResponseReturnValue:
+    """Save a form once, or show its page again with what was typed and what is wrong.
+
+    Where the words were changed meanwhile, the page is opened on what stands there now: it shows
+    that, and the next save replaces it knowingly.
+    """
     try:
         return save_once(save)
     except (FieldError, FormError) as error:
-        return page(request.form, by_field(error)), 400
+        overtaken = isinstance(error, ChangedMeanwhileError)
+        opened_on = "" if overtaken else opened()
+        return page(request.form, by_field(error), opened_on), 409 if overtaken else 400
 
 
-def _back(kind: str, anchor: str) -> str:
+def opened() -> str:
+    """What the words of the form were when it was opened."""
+    return request.form.get("opened_on", "")[:64]
+
+
+def back_to(kind: str, anchor: str) -> str:
+    """The place on the page of a kind to go on at."""
     return url_for("guide.show", key=kind, _anchor=anchor)
 
 
 @bp.get("/own/new")
 def new_kind() -> ResponseReturnValue:
     """The form of a new kind."""
-    return _kind_form(None, {}, {})
+    return _kind_form(None, {}, {}, "")
 
 
 @bp.post("/own/new")
@@ -66,7 +83,7 @@ def create_kind() -> ResponseReturnValue:
 def edit_kind(key: str) -> ResponseReturnValue:
     """The form of an own kind."""
     row = find_own_kind(reading(), key)
-    return _kind_form(key, {name: getattr(row, name) for name in _KIND_TEXTS}, {})
+    return _kind_form(key, {name: getattr(row, name) for name in _KIND_TEXTS}, {}, "")
 
 
 @bp.post("/<key>/edit")
@@ -88,23 +105,48 @@ def remove_kind(key: str) -> ResponseReturnValue:
 
 def _save_kind(key: str | None) -> ResponseReturnValue:
     def save(session: Session) -> str:
-        plan = OwnKindPlan(**{name: request.form.get(name, "") for name in _KIND_TEXTS})
-        row = save_own_kind(session, plan, at=datetime.now(UTC), key=key)
+        texts = {name: request.form.get(name, "") for name in _KIND_TEXTS}
+        plan = OwnKindPlan(**texts, answers=_ticked(library.key_data()))
+        row = save_own_kind(session, plan, at=datetime.now(UTC), key=key, opened_on=opened())
         flash(f"{row.title} is saved. It can be marked on photos now.")
         return url_for("guide.show", key=row.key)
 
-    return _saved_or(lambda typed, errors: _kind_form(key, typed, errors), save)
+    return saved_or(
+        lambda typed, errors, opened_on: _kind_form(key, typed, errors, opened_on), save
+    )
 
 
-def _kind_form(key: str | None, typed: Mapping[str, str], errors: Mapping[str, str]) -> str:
+def _ticked(data: KeyData) -> dict[str, tuple[str, ...]]:
+    """The answers ticked, by question."""
+    pairs = {tuple(value.split(":", 1)) for value in request.form.getlist(ANSWERS)}
+    return {
+        question.key: tuple(one.key for one in question.answers if (question.key, one.key) in pairs)
+        for question in data.questions
+    }
+
+
+def _kind_form(
+    key: str | None, typed: Mapping[str, str], errors: Mapping[str, str], opened_on: str
+) -> str:
     row = None if key is None else find_own_kind(reading(), key)
-    return render_template("guide/own_kind.html", kept=row, typed=typed, errors=errors)
+    data = library.key_data()
+    kept = (row.answers if row else None) or {}
+    return render_template(
+        "guide/own_kind.html",
+        kept=row,
+        typed=typed,
+        errors=errors,
+        questions=data.questions,
+        ticked=_ticked(data) if typed is request.form else kept,
+        opened_on=opened_on or (state_of(row) if row else ""),
+        overtaken=bool(errors) and row is not None and not opened_on,
+    )
 
 
 @bp.get("/<key>/causes/new")
 def new_cause(key: str) -> ResponseReturnValue:
     """The form of a new cause under a kind."""
-    return _cause_form(key, None, {}, {})
+    return _cause_form(key, None, {}, {}, "")
 
 
 @bp.post("/<key>/causes/new")
@@ -120,7 +162,7 @@ def edit_cause(key: str, cause: str) -> ResponseReturnValue:
     typed = {name: getattr(row, name) for name in _CAUSE_TEXTS}
     if row.check_minutes is not None:
         typed["check_minutes"] = figure(row.check_minutes)
-    return _cause_form(key, cause, typed, {})
+    return _cause_form(key, cause, typed, {}, "")
 
 
 @bp.post("/<key>/causes/<cause>/edit")
@@ -136,7 +178,7 @@ def delete_cause(key: str, cause: str) -> ResponseReturnValue:
     def save(session: Session) -> str:
         row = delete_own_cause(session, key, cause, at=datetime.now(UTC))
         flash(f"“{row.title}” is deleted. It can be brought back at the foot of the causes.")
-        return _back(key, "causes")
+        return back_to(key, "causes")
 
     return save_once(save)
 
@@ -147,18 +189,22 @@ def restore_cause(key: str, cause: str) -> ResponseReturnValue:
 
     def save(session: Session) -> str:
         flash(f"“{restore_own_cause(session, key, cause).title}” is back.")
-        return _back(key, f"cause-{cause}")
+        return back_to(key, f"cause-{cause}")
 
     return save_once(save)
 
 
 def _save_cause(kind: str, key: str | None) -> ResponseReturnValue:
     def save(session: Session) -> str:
-        row = save_own_cause(session, kind, _cause_plan(), at=datetime.now(UTC), key=key)
+        row = save_own_cause(
+            session, kind, _cause_plan(), at=datetime.now(UTC), key=key, opened_on=opened()
+        )
         flash(f"“{row.title}” is saved, and ranked with the other causes.")
-        return _back(kind, f"cause-{row.key}")
+        return back_to(kind, f"cause-{row.key}")
 
-    return _saved_or(lambda typed, errors: _cause_form(kind, key, typed, errors), save)
+    return saved_or(
+        lambda typed, errors, opened_on: _cause_form(kind, key, typed, errors, opened_on), save
+    )
 
 
 def _cause_plan() -> OwnCausePlan:
@@ -172,7 +218,11 @@ def _cause_plan() -> OwnCausePlan:
 
 
 def _cause_form(
-    kind: str, key: str | None, typed: Mapping[str, str], errors: Mapping[str, str]
+    kind: str,
+    key: str | None,
+    typed: Mapping[str, str],
+    errors: Mapping[str, str],
+    opened_on: str,
 ) -> str:
     session = reading()
     row = None if key is None else find_own_cause(session, kind, key)
@@ -182,6 +232,8 @@ def _cause_form(
         kept=row,
         typed=typed,
         errors=errors,
+        opened_on=opened_on or (state_of(row) if row else ""),
+        overtaken=bool(errors) and row is not None and not opened_on,
     )
 
 
@@ -192,15 +244,15 @@ def note(key: str) -> ResponseReturnValue:
     def save(session: Session) -> str:
         add_note(session, key, request.form.get("words", ""), at=datetime.now(UTC))
         flash("The note is kept.")
-        return _back(key, "notes")
+        return back_to(key, "notes")
 
-    return _saved_or(lambda typed, errors: kind_page(key, typed, errors), save)
+    return saved_or(lambda typed, errors, _: kind_page(key, typed, errors), save)
 
 
 @bp.get("/<key>/notes/<int:number>/edit")
 def edit(key: str, number: int) -> ResponseReturnValue:
     """The form of a house note."""
-    return _note_form(key, number, {}, {})
+    return _note_form(key, number, {}, {}, "")
 
 
 @bp.post("/<key>/notes/<int:number>/edit")
@@ -208,11 +260,14 @@ def change(key: str, number: int) -> ResponseReturnValue:
     """Put a house note into other words."""
 
     def save(session: Session) -> str:
-        edit_note(session, key, number, request.form.get("words", ""), at=datetime.now(UTC))
+        words = request.form.get("words", "")
+        edit_note(session, key, number, words, at=datetime.now(UTC), opened_on=opened())
         flash("The note is changed.")
-        return _back(key, "notes")
+        return back_to(key, "notes")
 
-    return _saved_or(lambda typed, errors: _note_form(key, number, typed, errors), save)
+    return saved_or(
+        lambda typed, errors, opened_on: _note_form(key, number, typed, errors, opened_on), save
+    )
 
 
 @bp.post("/<key>/notes/<int:number>/delete")
@@ -222,7 +277,7 @@ def delete(key: str, number: int) -> ResponseReturnValue:
     def save(session: Session) -> str:
         delete_note(session, key, number, at=datetime.now(UTC))
         flash("The note is deleted. It can be brought back under the notes.")
-        return _back(key, "notes")
+        return back_to(key, "notes")
 
     return save_once(save)
 
@@ -234,17 +289,22 @@ def restore(key: str, number: int) -> ResponseReturnValue:
     def save(session: Session) -> str:
         restore_note(session, key, number)
         flash("The note is back.")
-        return _back(key, "notes")
+        return back_to(key, "notes")
 
     return save_once(save)
 
 
-def _note_form(key: str, number: int, typed: Mapping[str, str], errors: Mapping[str, str]) -> str:
+def _note_form(
+    key: str, number: int, typed: Mapping[str, str], errors: Mapping[str, str], opened_on: str
+) -> str:
     session = reading()
+    row = find_note(session, key, number)
     return render_template(
         "guide/note.html",
         kind=find_kind(session, key),
-        note=find_note(session, key, number),
+        note=row,
         typed=typed,
         errors=errors,
+        opened_on=opened_on or state_of(row),
+        overtaken=bool(errors) and not opened_on,
     )

@@ -7,8 +7,9 @@ from flask import Blueprint, Response, flash, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 from sqlalchemy.orm import Session
 
+from defectlog.bench.forgetting import forget_shop, shops_here, what_goes
 from defectlog.bench.knowledge_file import MOST_BYTES, read_knowledge, write_knowledge
-from defectlog.bench.sharing import give_out, leave_counts_out, shops_elsewhere, to_give
+from defectlog.bench.sharing import give_out, leave_counts_out, to_give
 from defectlog.bench.taking_in import take_in
 from defectlog.errors import DefectlogError, FieldError
 from defectlog.web.bounds import MIB, takes_up_to
@@ -30,7 +31,7 @@ def _page(error: str) -> str:
     return render_template(
         "workshop/sharing.html",
         giving=to_give(session),
-        shops=shops_elsewhere(session),
+        shops=shops_here(session),
         error=error,
     )
 
@@ -78,6 +79,30 @@ def leave_out(number: int) -> ResponseReturnValue:
     def save(session: Session) -> str:
         shop = leave_counts_out(session, number)
         flash(f"The counts of {shop.name} are left out. Take its file in again to have them back.")
+        return url_for(".index")
+
+    return save_once(save)
+
+
+@bp.get("/shops/<int:number>/remove")
+def removing(number: int) -> ResponseReturnValue:
+    """What would go with all that came from a shop, counted, before it does."""
+    return render_template("workshop/forget_shop.html", going=what_goes(reading(), number))
+
+
+@bp.post("/shops/<int:number>/remove")
+def remove(number: int) -> ResponseReturnValue:
+    """Remove all that came from a shop, but for what was used here."""
+
+    def save(session: Session) -> str:
+        name = what_goes(session, number).shop.name
+        going = forget_shop(session, number)
+        words = (
+            f"Removed what came from {name}: {going.words}. Take its file in again to undo that."
+        )
+        if going.stays:
+            words += f" Used here, so it stays: {', '.join(going.stays)}."
+        flash(words)
         return url_for(".index")
 
     return save_once(save)

@@ -46,7 +46,7 @@ def test_answers_are_links_that_lead_to_the_kind(client):
 
     assert "Sticky from blush" in heading(text)
     assert 'href="/guide/tacky-blush"' in text
-    assert "Quick test" in text
+    assert "Sure it is not" in text
 
 
 def test_every_link_out_of_the_key_is_there(client):
