@@ -282,6 +282,18 @@ class Kind:
         raise KeyError(key)
 
     @property
+    def cautions(self) -> tuple[Caution, ...]:
+        """Every caution of a check or a fix once, in order of first need."""
+        checks = (check.cautions for cause in self.causes for check in cause.checks)
+        held = (*checks, *(fix.cautions for fix in self.fixes))
+        return tuple(dict.fromkeys(caution for cautions in held for caution in cautions))
+
+    def told_above(self, fix: Fix, routine: str) -> Fix | None:
+        """The first fix before this one with the steps of the same routine, if there is one."""
+        before = self.fixes[: self.fixes.index(fix)] if routine and fix in self.fixes else ()
+        return next((one for one in before if any(s.routine == routine for s in one.steps)), None)
+
+    @property
     def facts(self) -> tuple[str, ...]:
         """Every build fact some cause asks about, once, in order of the file."""
         return tuple(dict.fromkeys(e.fact for cause in self.causes for e in cause.facts))

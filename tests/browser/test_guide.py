@@ -1,4 +1,4 @@
-"""The guide on a phone, at a desk and on paper: size of letters, the peel figure, pages."""
+"""The guide on a phone and at a desk: size of letters, what is heard, the peel figure."""
 
 from contextlib import contextmanager
 
@@ -125,18 +125,3 @@ def test_the_arrow_keys_turn_the_arm_and_the_end_is_told(chromium, address):
 
         assert page.locator("[data-arm]").get_attribute("d") != before
         assert "lift the ply" in page.locator("[data-says]").text_content()
-
-
-@pytest.mark.parametrize("key", ["dry-spot", "peel-tear", "tacky-undercure", "warp"])
-def test_a_kind_is_printed_on_few_pages_with_its_cautions(chromium, address, key):
-    fitz = pytest.importorskip("fitz")
-    with opened(chromium, "desk") as page:
-        page.goto(f"{address}/guide/{key}")
-        printed = fitz.open(stream=page.pdf(format="A4"))
-    text = " ".join(sheet.get_text() for sheet in printed)
-
-    # The longest, with eight causes and three fixes, takes a third.
-    assert printed.page_count <= (3 if key == "peel-tear" else 2)
-    for heading in ("Tell it apart", "Causes", "First: hold the part?", "Read first", "Next build"):
-        assert heading in text
-    assert "What in the build speaks" not in text  # behind a fold, which paper cannot open
