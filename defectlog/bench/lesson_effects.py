@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from sqlalchemy import exists, func, select
 from sqlalchemy.orm import Session
 
+from defectlog.charts.dispersion import excess_variance
 from defectlog.charts.intervals import RateRatio, rate_ratio, wilson
 from defectlog.records import Build, Finding, Lesson, LessonUse, Photo
 from defectlog.units import figure, percent_range, plural
@@ -40,6 +41,8 @@ class Effect:
     before: Share
     applied: Share
     skipped: Share
+    # How many times as much builds differ as chance alone would have it; widens the interval.
+    excess: float = 1.0
 
     @property
     def ratio(self) -> RateRatio | None:
@@ -47,7 +50,11 @@ class Effect:
         if not self.applied.builds or not self.before.builds or not self.before.findings:
             return None
         return rate_ratio(
-            self.applied.findings, self.applied.builds, self.before.findings, self.before.builds
+            self.applied.findings,
+            self.applied.builds,
+            self.before.findings,
+            self.before.builds,
+            excess=self.excess,
         )
 
     @property
@@ -171,15 +178,22 @@ def lesson_effect(session: Session, lesson: Lesson, looked: Looked | None = None
     uses = seen.uses.get(lesson.id, {})
     own = [number for number in seen.builds[lesson.part_id] if number in seen.photographed]
 
-    def share(numbers: Iterable[int]) -> Share:
-        counts = [seen.counts.get((number, kind), 0) for number in numbers]
-        return Share(sum(count > 0 for count in counts), len(counts), sum(counts))
+    def counts(numbers: Iterable[int]) -> list[int]:
+        return [seen.counts.get((number, kind), 0) for number in numbers]
 
+    before = counts(number for number in own if number <= lesson.finding.build_id)
+    applied = counts(number for number in own if uses.get(number) is True)
+    skipped = counts(number for number in own if uses.get(number) is False)
     return Effect(
-        before=share(number for number in own if number <= lesson.finding.build_id),
-        applied=share(number for number in own if uses.get(number) is True),
-        skipped=share(number for number in own if uses.get(number) is False),
+        before=_share(before),
+        applied=_share(applied),
+        skipped=_share(skipped),
+        excess=excess_variance([before, applied]),
     )
+
+
+def _share(counts: Sequence[int]) -> Share:
+    return Share(sum(count > 0 for count in counts), len(counts), sum(counts))
 
 
 def due_builds(

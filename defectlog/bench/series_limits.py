@@ -1,11 +1,10 @@
 """The charts of a series: limits of each stretch, its moving average, its steps."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, replace
 
 from defectlog.bench.results import ResultValues
-from defectlog.bench.series_remarks import BASELINE
-from defectlog.bench.series_words import Charted, drift_sentence, steps_sentence
+from defectlog.bench.series_words import BASELINE, Charted, drift_sentence, steps_sentence
 from defectlog.charts import (
     ControlChart,
     Phase,
@@ -48,11 +47,30 @@ class Steps:
     write: Callable[[float], str]
 
 
-def turn_of(made: ResultValues, values: Sequence[float | None], spans: Spans) -> Turn:
+def baseline_of(
+    values: Sequence[float | None], spans: Spans, upset: Collection[int]
+) -> tuple[int, ...]:
+    """The places of the values that set limits: the first 20 of each stretch that may.
+
+    Values at the places ``upset`` have a known cause of their own and set none, unless hardly
+    any would be left. An empty place in the midst counts for nothing.
+    """
+    chosen: list[int] = []
+    for start, stop in spans:
+        places = [i for i in range(start, stop) if values[i] is not None]
+        sound = [i for i in places if i not in upset]
+        chosen += (sound if len(sound) >= LEAST_FOR_LIMITS else places)[:BASELINE]
+    return tuple(chosen)
+
+
+def turn_of(
+    made: ResultValues, values: Sequence[float | None], spans: Spans, baseline: Collection[int]
+) -> Turn:
     """The scale that all stretches of a series get their limits on."""
     if made.result.is_count or not made.result.has_floor:
         return Turn.NONE
-    return choose_turn([_first_known(values[start:stop]) for start, stop in spans], values)
+    setting = [value if i in baseline else None for i, value in enumerate(values)]
+    return choose_turn([setting[start:stop] for start, stop in spans], values)
 
 
 def phases_of(
@@ -61,28 +79,30 @@ def phases_of(
     spans: Spans,
     turn: Turn,
     gap: int | None,
+    baseline: Collection[int],
     *,
     run_rules: bool,
 ) -> tuple[Phase, ...]:
-    """Limits of each stretch, resting on its first 20 values; no run reaches across the gap."""
+    """Limits of each stretch, resting on its part of the baseline; no run crosses the gap."""
     ones = [made.values.get(number) for number in numbers]
 
     def chart(start: int, stop: int) -> ControlChart | None:
         taken = ones[start:stop]
         if sum(one is not None for one in taken) < LEAST_FOR_LIMITS:
             return None
+        setting = [index - start for index in baseline if start <= index < stop]
         place = gap - start if gap is not None and start < gap < stop else None
         if place is not None:
             taken = [*taken[:place], None, *taken[place:]]
+            setting = [index + (index >= place) for index in setting]
         values = [one.value if one else None for one in taken]
-        baseline = _baseline(values)
         try:
             if not made.result.is_count:
-                of = individuals_turned(values, turn, baseline=baseline, run_rules=run_rules)
+                of = individuals_turned(values, turn, baseline=setting, run_rules=run_rules)
             else:
                 counts = [one.count if one else None for one in taken]
                 sizes = [one.size if one else 1.0 for one in taken]
-                of = rates(counts, sizes, baseline=baseline)
+                of = rates(counts, sizes, baseline=setting)
                 if run_rules:
                     runs = run_signals(of.values, of.centre, of.sigma)
                     of = replace(of, signals=of.signals + runs)
@@ -101,7 +121,10 @@ def drift_of(charted: Charted) -> Drift | None:
     drawn = []
     for phase in charted.phases:
         values = charted.values[phase.start : phase.stop]
-        chart = ewma_turned(values, charted.turn, phase.chart) if phase.chart else None
+        chart = None
+        if phase.chart:
+            target_of = sum(phase.start <= i < phase.stop for i in charted.baseline)
+            chart = ewma_turned(values, charted.turn, phase.chart, target_of=target_of)
         averages += chart.values if chart else [None] * len(values)
         drawn.append(Phase(phase.start, phase.stop, chart))
     if all(phase.chart is None for phase in drawn):
@@ -120,7 +143,8 @@ def steps_of(charted: Charted) -> Steps | None:
         values = charted.values[phase.start : phase.stop]
         chart = None
         if phase.chart and phase.chart.sigma != 0:
-            chart = steps_turned(values, charted.turn, baseline=_baseline(values))
+            setting = [i - phase.start for i in charted.baseline if phase.start <= i < phase.stop]
+            chart = steps_turned(values, charted.turn, baseline=setting)
             if charted.gap is not None and phase.start < charted.gap < phase.stop:
                 chart = _blank(chart, charted.gap - phase.start)
         steps += chart.values if chart else [None] * len(values)
@@ -138,15 +162,6 @@ def _step_words(charted: Charted) -> Callable[[float], str]:
     if charted.turn is Turn.NONE:
         return lambda step: result.write_range(0, step, change=True).split(" to ")[1]
     return lambda step: figure(step, 2)
-
-
-def _baseline(values: Sequence[float | None]) -> list[int]:
-    return [index for index, value in enumerate(values) if value is not None][:BASELINE]
-
-
-def _first_known(values: Sequence[float | None]) -> list[float | None]:
-    places = _baseline(values)
-    return list(values[: places[-1] + 1]) if places else []
 
 
 def _outside(phases: Sequence[Phase]) -> tuple[int, ...]:

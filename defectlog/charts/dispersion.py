@@ -1,7 +1,7 @@
 """How much more counts differ from build to build than chance alone would have them."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from defectlog.charts.chart import TooFewValuesError, Value
 from defectlog.charts.individuals import D2_OF_TWO
@@ -48,3 +48,32 @@ def excess_spread(
     scores = {index: (values[index] - centre) / sigmas[index] for index in chosen}
     steps = [abs(scores[after] - scores[before]) for before, after in pairs]
     return math.fsum(steps) / len(steps) / D2_OF_TWO
+
+
+def excess_variance(groups: Iterable[Sequence[float]]) -> float:
+    """How many times as large the variance of counts is as chance alone would have it.
+
+    Parameters
+    ----------
+    groups : counts made on equal sizes, each group about its own mean
+        Groups of one count, or without any, say nothing.
+
+    Returns
+    -------
+    float
+        Pearson's chi-square over its degrees of freedom, at least 1: counts that happen to lie
+        closer together than chance has them are no reason to be surer. 1 where nothing is known.
+
+    Notes
+    -----
+    P. McCullagh and J. A. Nelder, Generalized Linear Models, 2nd ed. 1989, 6.2.3. From few counts
+    it is itself unsure, and an interval that rests on it is still a little too narrow.
+    """
+    square, freedom = 0.0, 0
+    for group in groups:
+        mean = math.fsum(group) / len(group) if group else 0.0
+        if len(group) < 2 or mean == 0:
+            continue
+        square += math.fsum((count - mean) ** 2 for count in group) / mean
+        freedom += len(group) - 1
+    return max(1.0, square / freedom) if freedom else 1.0

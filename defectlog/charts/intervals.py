@@ -76,6 +76,10 @@ def exact_share(count: int, number: int, *, confidence: float = 0.95) -> Interva
     _check_share(count, number)
     if number == 0:
         return None
+    return _beta_ends(count, number, confidence)
+
+
+def _beta_ends(count: float, number: float, confidence: float) -> Interval:
     tail = (1 - confidence) / 2
     low = 0.0 if count == 0 else float(beta.ppf(tail, count, number - count + 1))
     high = 1.0 if count == number else float(beta.ppf(1 - tail, count + 1, number - count))
@@ -120,7 +124,13 @@ def poisson_limits(count: int, *, confidence: float = 0.95) -> Interval:
 
 
 def rate_ratio(
-    count_a: int, size_a: float, count_b: int, size_b: float, *, confidence: float = 0.95
+    count_a: int,
+    size_a: float,
+    count_b: int,
+    size_b: float,
+    *,
+    confidence: float = 0.95,
+    excess: float = 1.0,
 ) -> RateRatio:
     """Compare two rates, such as pinholes per cm² before and after a change.
 
@@ -129,26 +139,34 @@ def rate_ratio(
     count_a, count_b : whole numbers from 0
     size_a, size_b : above 0, both in one unit
         What each count was made on.
+    excess : from 1, optional
+        How many times as large the variance of the counts is as chance alone would have it;
+        see ``dispersion.excess_variance``.
 
     Returns
     -------
     RateRatio
-        (count_a / size_a) / (count_b / size_b). The interval holds for counts that vary as
-        chance alone would have them; clustered voids vary more.
+        (count_a / size_a) / (count_b / size_b).
 
     Raises
     ------
     ChartInputError
-        If a count is negative or not whole, or a size is not above 0.
+        If a count is negative or not whole, a size is not above 0, or the excess is below 1.
 
     Notes
     -----
     Given their sum, the first count is binomial; its exact interval is turned into one of
-    the ratio (J. Przyborowski and H. Wilenski, Biometrika 31, 1940).
+    the ratio (J. Przyborowski and H. Wilenski, Biometrika 31, 1940). Clustered counts say as
+    much as that many fewer: both are divided by the excess (quasi-likelihood; P. McCullagh and
+    J. A. Nelder, Generalized Linear Models, 2nd ed. 1989, 6.2.3).
     """
     if not (size_a > 0 and size_b > 0):
         raise ChartInputError("A rate was asked of no size", "give what was inspected, above 0")
+    if not excess >= 1:
+        raise ChartInputError(f"An excess of {excess:g} is below chance", "give 1 or more")
     share = exact_share(count_a, count_a + count_b, confidence=confidence)
+    if excess > 1 and count_a + count_b > 0:
+        share = _beta_ends(count_a / excess, (count_a + count_b) / excess, confidence)
     if share is None:
         return RateRatio(None, 0.0, math.inf)
     ratio = math.inf if count_b == 0 else count_a / size_a / (count_b / size_b)

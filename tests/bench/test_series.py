@@ -145,7 +145,7 @@ def test_a_build_outside_says_what_was_different_about_it(session):
 def test_a_small_drift_shows_in_the_moving_average_before_any_point_is_outside(session):
     part = make_part(session)
     steady = [100, 104] * 10  # the mean range is 4, so a sigma is 3.5
-    drifted = [104, 107, 105, 108, 104, 108, 106, 107]
+    drifted = [106, 109, 107, 110, 106, 110, 108, 109]
     for minutes in steady + drifted:
         make_build(session, part, effort_min=minutes)
 

@@ -63,3 +63,19 @@ def test_out_of_range_settings_are_refused(options):
 def test_no_value_makes_no_average():
     with pytest.raises(TooFewValuesError):
         ewma([None], target=0, sigma=1)
+
+
+def test_a_target_that_is_itself_a_mean_widens_the_limits() -> None:
+    # By hand: weight 0.2 strays by √(0.2/1.8) = 0.3333 sigma; a mean of 20 is off by √(1/20) =
+    # 0.2236. √(0.1111 + 0.05) = 0.4014, times 3 sigma of 1.
+    chart = ewma([0.0, 0.0], target=0, sigma=1, target_of=20)
+    first = ewma([0.0, 0.0], target=0, sigma=1, target_of=20, from_first=True)
+
+    assert chart.upper == pytest.approx(3 * 0.40139, abs=3e-5)
+    # The first average has only strayed by 0.2: √(0.04 + 0.05) = 0.3.
+    assert first.limits_at(0)[1] == pytest.approx(0.9)
+
+
+def test_a_target_of_no_values_is_refused() -> None:
+    with pytest.raises(ChartInputError, match="how many it rests on"):
+        ewma([1.0], target=0, sigma=1, target_of=0)

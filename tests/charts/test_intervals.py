@@ -106,3 +106,14 @@ def test_what_is_no_count_or_size_is_refused():
         poisson_limits(-1)
     with pytest.raises(ChartInputError):
         rate_ratio(1, 0, 1, 1)
+
+
+def test_clustered_counts_say_as_much_as_that_many_fewer() -> None:
+    # 20 against 10 at an excess of 2 have the interval of 10 against 5, and their own ratio.
+    clustered = rate_ratio(20, 1.0, 10, 1.0, excess=2.0)
+    fewer = rate_ratio(10, 1.0, 5, 1.0)
+
+    assert clustered.ratio == 2.0
+    assert (clustered.low, clustered.high) == pytest.approx((fewer.low, fewer.high))
+    with pytest.raises(ChartInputError, match="below chance"):
+        rate_ratio(2, 1.0, 1, 1.0, excess=0.5)

@@ -1,6 +1,7 @@
 import pytest
 
 from defectlog.charts import ChartInputError, TooFewValuesError, rates
+from defectlog.charts.dispersion import excess_variance
 
 # D. C. Montgomery, Introduction to Statistical Quality Control, ch. 7, dyed cloth: defects and
 # inspection units, as the open R library qcc carries them. Totals 153 and 107.5.
@@ -68,3 +69,14 @@ def test_excess_spread_needs_two_neighbours():
     with pytest.raises(TooFewValuesError):
         rates([3, None, 4], 1)
     assert rates([3, None, 4], 1, overdispersed=False).centre == 3.5
+
+
+def test_the_excess_variance_of_counts_is_chi_square_over_freedom() -> None:
+    # By hand: 1, 5, 3 about 3: (4 + 4 + 0)/3 = 8/3; 0, 4 about 2: (4 + 4)/2 = 4.
+    # (8/3 + 4)/(2 + 1) = 20/9. Groups of one, or of nothing, say nothing.
+    assert excess_variance([[1, 5, 3], [0, 4], [7], [], [0, 0]]) == pytest.approx(20 / 9)
+
+
+def test_counts_closer_together_than_chance_are_no_reason_to_be_surer() -> None:
+    assert excess_variance([[4, 4, 4, 4]]) == 1.0
+    assert excess_variance([[3]]) == 1.0

@@ -109,3 +109,10 @@ def test_steps_of_logarithms_are_the_ratios_of_neighbours():
     assert math.exp(chart.centre) == pytest.approx(2)
     assert chart.values[0] is None
     assert chart.signals == ()
+
+
+def test_a_lower_limit_in_the_lowest_third_of_the_centre_is_too_near_the_floor():
+    # Mean 10, mean range 2 and 3: lower limits 10 - 5.32 = 4.68 and 10 - 7.98 = 2.02, a third
+    # of the centre is 3.33.
+    assert choose_turn([[9, 11, 9, 11, 9, 11]]) is Turn.NONE
+    assert choose_turn([[8.5, 11.5, 8.5, 11.5]]) is Turn.LOG
