@@ -8,7 +8,7 @@ from datetime import datetime
 from typing import Any
 
 from sqlalchemy import ColumnElement, Select, String, and_, cast, exists, func, or_, select
-from sqlalchemy.orm import Session
+from sqlalchemy.orm import Session, aliased
 
 from defectlog.bench.parts import find_part
 from defectlog.errors import FieldError
@@ -217,7 +217,7 @@ def conditions(session: Session, wanted: BuildSet) -> tuple[list[ColumnElement[b
         if wanted.process not in shown:
             raise FieldError("process", "There is no such process", "choose one of the list")
         words.append(shown[wanted.process])
-        asked.append(_has("process", cast(BuildFact.value, String) == _as_kept(wanted.process)))
+        asked.append(_has("process", cast(_Known.value, String) == _as_kept(wanted.process)))
     if wanted.material:
         words.append(wanted.material)
         asked.append(_has_material(wanted.material))
@@ -229,13 +229,17 @@ def conditions(session: Session, wanted: BuildSet) -> tuple[list[ColumnElement[b
     return asked, ", ".join(words) or "all parts"
 
 
+# A name of its own in SQL, for a set may be asked for within a question about facts.
+_Known = aliased(BuildFact)
+
+
 def _has(name: str, holds: ColumnElement[bool]) -> ColumnElement[bool]:
-    return exists().where(and_(BuildFact.build_id == Build.id, BuildFact.name == name, holds))
+    return exists().where(and_(_Known.build_id == Build.id, _Known.name == name, holds))
 
 
 def _has_material(material: str) -> ColumnElement[bool]:
     # JSON is kept as text, written in one way only: see records/session.py.
-    kept, text = cast(BuildFact.value, String), _as_kept(material)
+    kept, text = cast(_Known.value, String), _as_kept(material)
     cloth = kept.contains(f'"material": {text}', autoescape=True)
     return or_(*(_has(name, kept == text) for name in _MATERIALS), _has("plies", cloth))
 

@@ -15,14 +15,17 @@ from defectlog.bench.lesson_starts import LessonStart, lesson_starts
 from defectlog.bench.marked_changes import MarkedChange, by_fact, marked_changes
 from defectlog.bench.results import BuildValue, Result, ResultValues, result_values
 from defectlog.bench.series_beside import Beside, beside
-from defectlog.bench.series_limits import Drift, Steps, drift_of, phases_of, steps_of, turn_of
-from defectlog.bench.series_remarks import (
-    BASELINE,
-    limits_rest_on,
-    series_asides,
-    series_remarks,
+from defectlog.bench.series_limits import (
+    Drift,
+    Steps,
+    baseline_of,
+    drift_of,
+    phases_of,
+    steps_of,
+    turn_of,
 )
-from defectlog.bench.series_words import Charted, series_sentence, value_words
+from defectlog.bench.series_remarks import limits_rest_on, series_asides, series_remarks
+from defectlog.bench.series_words import BASELINE, Charted, series_sentence, value_words
 from defectlog.charts import ControlChart, Phase, stretches
 
 # What set a build apart is looked up for the newest so many builds outside their limits.
@@ -130,10 +133,10 @@ def result_series(
     Notes
     -----
     Individual values, or rates with room for clustering where things are counted. Limits rest
-    on the first 20 values of a stretch and begin anew only at marked changes of one fact, the
-    most telling that has enough builds on either side. The other changes are marked, and if
-    they do anything it shows as builds outside the limits. Builds are ordered by number and
-    not by clock: a wrong clock must not scramble a chart.
+    on the first 20 values of a stretch, without builds whose bag leaked, and begin anew only at
+    marked changes of one fact, the most telling that has enough builds on either side. The other
+    changes are marked, and if they do anything it shows as builds outside the limits. Builds are
+    ordered by number and not by clock: a wrong clock must not scramble a chart.
     """
     frame = frame_builds(session, wanted)
     chosen = frame.chosen
@@ -143,22 +146,25 @@ def result_series(
     values = tuple(made.values[n].value if n in made.values else None for n in numbers)
     changes = _changes(frame, numbers)
     spans = _spans(values, changes)
-    turn = turn_of(made, values, spans)
+    leaks = frozenset(n for n in numbers if leaked(frame.known.get(n, {})))
+    upset = {index for index, number in enumerate(numbers) if number in leaks}
+    baseline = baseline_of(values, spans, upset)
+    turn = turn_of(made, values, spans, baseline)
     charted = Charted(
         made=made,
         builds=chosen.words,
         numbers=numbers,
         values=values,
-        phases=phases_of(made, numbers, spans, turn, gap, run_rules=run_rules),
+        phases=phases_of(made, numbers, spans, turn, gap, baseline, run_rules=run_rules),
         changes=changes,
         turn=turn,
+        baseline=baseline,
         left_out=frame.newest.older - (gap or 0),
         gap=gap,
     )
-    leaks = frozenset(n for n in numbers if leaked(frame.known.get(n, {})))
     return Series(
         sentence=series_sentence(charted),
-        basis=limits_rest_on(charted),
+        basis=limits_rest_on(charted, leaks),
         remarks=series_remarks(charted, leaks),
         asides=series_asides(charted),
         charted=charted,

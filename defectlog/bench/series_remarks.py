@@ -1,9 +1,10 @@
 """What to look into, what limits rest on, and how a chart of any result is to be read."""
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 
 from defectlog.bench.results import ResultValues
 from defectlog.bench.series_words import (
+    BASELINE,
     Charted,
     direction,
     interval_of,
@@ -15,8 +16,6 @@ from defectlog.charts import Turn, change_point
 from defectlog.charts.change import LEAST_FOR_LIMITS, LEAST_PER_PHASE
 from defectlog.units import THIN, figure, plural
 
-# The first so many values of a stretch set its limits; later builds do not move them.
-BASELINE = 20
 # Limits from fewer builds still move a good deal with each new one.
 FEW_FOR_LIMITS = 12
 # A shift nobody marked is worth a word only when chance would hardly bring it about.
@@ -29,21 +28,28 @@ def series_remarks(charted: Charted, leaks: Collection[int]) -> tuple[str, ...]:
     return (*_leaks(charted, leaks), *_waiting(charted), *_unmarked_shift(charted))
 
 
-def limits_rest_on(charted: Charted) -> tuple[str, ...]:
+def limits_rest_on(charted: Charted, leaks: Collection[int]) -> tuple[str, ...]:
     """The builds that set the limits, and the scale they were worked out on."""
     spans = []
+    without: list[int] = []
     for phase in charted.phases:
-        if phase.chart is None:
+        places = [i for i in charted.baseline if phase.start <= i < phase.stop]
+        if phase.chart is None or not places:
             continue
-        places = [i for i in range(phase.start, phase.stop) if charted.values[i] is not None]
-        first, last = (charted.numbers[i] for i in (places[0], places[:BASELINE][-1]))
-        spans.append(f"{first} to {last}")
+        spans.append(f"{charted.numbers[places[0]]} to {charted.numbers[places[-1]]}")
+        without += [
+            charted.numbers[i]
+            for i in range(places[0], places[-1])
+            if i not in charted.baseline and charted.values[i] is not None
+        ]
     if not spans:
         return ()
+    but = [number for number in without if number in leaks]
     said = [
         f"The limits rest on builds {' and '.join(spans)}: the first {BASELINE} of each stretch, "
-        "or all while there are fewer. They are computed anew only where a marked change begins "
-        "a new stretch."
+        "or all while there are fewer"
+        + (f", but for {_listed(but)}, where the bag leaked" if but else "")
+        + ". They are computed anew only where a marked change begins a new stretch."
     ]
     if charted.turn is not Turn.NONE:
         said.append(
@@ -109,7 +115,7 @@ def _leaks(charted: Charted, leaks: Collection[int]) -> list[str]:
     leaky = [number for number, value in pairs if number in leaks and value is not None]
     if not leaky:
         return []
-    named = ", ".join(map(str, leaky[:-1])) + (" and " if leaky[1:] else "") + str(leaky[-1])
+    named = _listed(leaky)
     one = len(leaky) == 1
     words = (
         f"On {'build' if one else 'builds'} {named} the bag leaked (drop test marginal or failed, "
@@ -175,6 +181,12 @@ def _what_stands(made: ResultValues) -> str:
     if made.result.key == "voids":
         return f"{words}; several photos are pooled by {weight}."
     return f"{words}, taken together."
+
+
+def _listed(numbers: Sequence[int]) -> str:
+    """``3, 7 and 12``."""
+    *most, last = map(str, numbers)
+    return f"{', '.join(most)} and {last}" if most else last
 
 
 def _many(number: int) -> str:

@@ -11,13 +11,17 @@ from defectlog.units import plural
 
 Values = Sequence[float | None]
 
+# The first so many values of a stretch set its limits; later builds do not move them.
+BASELINE = 20
+
 
 @dataclass(frozen=True, slots=True)
 class Charted:
     """What there is to tell of: values in the order of the builds, and their limits.
 
-    ``phases`` cover the values without gaps between them. ``left_out`` builds of the set are
-    not drawn; they lie before index ``gap``, if that is given, or before the first.
+    ``phases`` cover the values without gaps between them; ``baseline`` are the indices of those
+    that set limits. ``left_out`` builds of the set are not drawn; they lie before index ``gap``,
+    if that is given, or before the first.
     """
 
     made: ResultValues
@@ -27,6 +31,7 @@ class Charted:
     phases: tuple[Phase, ...]
     changes: tuple[MarkedChange, ...]
     turn: Turn
+    baseline: tuple[int, ...]
     left_out: int = 0
     gap: int | None = None
 

@@ -120,3 +120,12 @@ def test_when_the_first_builds_have_no_value_that_is_said(session, few_drawn, mo
 
     assert series.charted.gap is None
     assert any("move as builds are added" in words for words in series.basis)
+
+
+def test_a_large_set_can_be_of_a_process_and_a_material_too(session, few_drawn):
+    part = make_part(session)
+    add_minutes(session, part, [100, 104] * 15, resin_system="R 1", **BAGGED)
+
+    series = result_series(session, BuildSet(process="bagged-wet-layup", material="R 1"), EFFORT)
+
+    assert series.charted.gap == 20

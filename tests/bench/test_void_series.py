@@ -246,6 +246,22 @@ def test_a_leaking_bag_is_told_apart_from_the_process(session):
     assert trend.points[-1].words.endswith("; the bag leaked")
 
 
+def test_a_build_whose_bag_leaked_sets_no_limits_and_stands_out(session):
+    part = make_part(session)
+    leak = {"drop_start_mbar": 20, "drop_end_mbar": 100, "drop_minutes": 10}
+    add_series(session, part, AFTER)
+    leaky = [add_build(session, part, void, **leak) for void in (0.009, 0.02)]
+    add_series(session, part, AFTER)
+
+    series = void_series(session, part.id)
+
+    # The limits are those of the sound builds alone, no step counted across the leak.
+    expected = individuals_turned([*AFTER, None, None, *AFTER], series.charted.turn)
+    assert series.points[0].upper == pytest.approx(expected.upper)
+    assert [point.number for point in series.outside] == [build.id for build in leaky]
+    assert f"but for {leaky[0].id} and {leaky[1].id}, where the bag leaked" in series.basis[0]
+
+
 def test_builds_of_unknown_vacuum_count_as_sound(session):
     part = make_part(session)
     add_series(session, part, BEFORE, **BAGGED)
