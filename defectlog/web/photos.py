@@ -14,6 +14,7 @@ from defectlog.bench.overlay import overlay_png
 from defectlog.bench.photos import delete_photo, describe_photo
 from defectlog.bench.rejected import rejected_words
 from defectlog.bench.room import room_state
+from defectlog.bench.suggestions import suggestion_json, suggestions
 from defectlog.errors import FieldError
 from defectlog.measure.scale import NO_SCALE
 from defectlog.photos.renditions import LARGE, SIZES
@@ -156,6 +157,14 @@ def overlay(number: int, measurement: int) -> Response:
 def rejected(number: int, measurement: int) -> ResponseReturnValue:
     """What a measurement looked at and did not count, each with its reason."""
     return jsonify(rejected_words(measuring.find_measurement(reading(), measurement, number)))
+
+
+@bp.get("/<int:number>/measurements/<int:measurement>/suggestions")
+def suggested(number: int, measurement: int) -> ResponseReturnValue:
+    """Marks that a measurement suggests and nobody has drawn."""
+    session = reading()
+    found = suggestions(session, measuring.find_measurement(session, measurement, number))
+    return jsonify(suggestions=[suggestion_json(one) for one in found])
 
 
 @bp.post("/<int:number>/details")

@@ -16,6 +16,7 @@ import { Region } from "./region.js";
 import { Room } from "./room.js";
 import { ScaleSheet } from "./scale-sheet.js";
 import { listenForSheets, openSheet } from "./sheets.js";
+import { Suggestions } from "./suggestions.js";
 import { View } from "./view.js";
 
 const PAN_PX = { ArrowLeft: [80, 0], ArrowRight: [-80, 0], ArrowUp: [0, 80], ArrowDown: [0, -80] };
@@ -68,8 +69,14 @@ const list = new MarkList(byId("mark-list"), document.querySelectorAll("[data-ma
   forget: (id) => marks.forget(id),
   pattern: patternOf,
 });
+const suggestions = new Suggestions(api, storage, {
+  say,
+  accept: (one, choice) => marks.add(one, choice, one.client_id),
+  askKind: (one) => room.askKindOf(one),
+  pattern: (key) => patternOf(state.kinds.find((kind) => kind.key === key)?.family),
+});
 const overlay = new Overlay(view, photo);
-room = new Room({ view, overlay, marks, hand, handles, region, panel, list, scaleSheet, drawer, patternOf });
+room = new Room({ view, overlay, marks, hand, handles, region, panel, suggestions, list, scaleSheet, drawer, patternOf });
 
 function measure() {
   drawer.open("voids");

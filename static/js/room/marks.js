@@ -69,9 +69,8 @@ export class Marks extends EventTarget {
     this.#tell("change");
   }
 
-  /** Save a new mark. `choice` is {kind} or {finding_id}. */
-  add({ shape, points }, choice) {
-    const id = newId();
+  /** Save a new mark. `choice` is {kind} or {finding_id}; a suggested mark has its `id` already. */
+  add({ shape, points }, choice, id = newId()) {
     this.#outbox.put({ id, markId: null, body: { shape, points: rounded(points), ...choice, client_id: id } });
     this.selectedId = id;
     this.#tell("change");

@@ -44,10 +44,11 @@ export class Overlay {
    * @param what.cards       outlines of scale cards
    * @param what.scalePoints two points a known length apart, or null
    * @param what.counted     {url, opacity} of what a measurement counted, or null
+   * @param what.suggested   [{shape, points, isLooked}] that could be marked
    * @param what.rejected    [{x, y}] of what it turned away
    * @param what.chosen      index of the one of them that is spoken of, or null
    */
-  draw({ marks, selectedId, drawing, region, isDimmed, cards, scalePoints, counted, rejected, chosen }) {
+  draw({ marks, selectedId, drawing, region, isDimmed, cards, scalePoints, counted, suggested, rejected, chosen }) {
     this.#placed = [];
     this.#chips = [];
     this.#surface.replaceChildren();
@@ -58,6 +59,10 @@ export class Overlay {
       this.#surface.append(makeSvg("path", { class: "card-edge", d: d({ points: card, closed: true }) }));
     }
     if (scalePoints) this.#drawTwoPoints(scalePoints);
+    for (const one of suggested) {
+      const names = `is-suggested${one.isLooked ? " is-selected" : ""}`;
+      this.#surface.append(...doubleLine(d(pathOf(one.shape, one.points)), names));
+    }
     rejected.forEach((spot, index) => this.#drawRejected(spot, index === chosen));
     for (const mark of marks) if (mark.id !== selectedId) this.#drawMark(mark, "");
     for (const mark of marks) if (mark.id === selectedId) this.#drawMark(mark, " is-selected");

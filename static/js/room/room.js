@@ -39,6 +39,7 @@ export class Room {
     panel.addEventListener("shown", () => region.set(panel.shown.region));
     panel.addEventListener("strength", () => this.drawPicture());
     panel.addEventListener("running", () => this.draw());
+    parts.suggestions.addEventListener("change", () => this.drawPicture());
   }
 
   get state() {
@@ -55,7 +56,7 @@ export class Room {
   };
 
   draw() {
-    const { marks, list, panel, region, scaleSheet } = this.#parts;
+    const { marks, list, panel, region, scaleSheet, suggestions } = this.#parts;
     const { all, selectedId, unsent, state } = marks;
     list.draw({ all, selectedId, unsent, state });
     panel.draw(state, region.points);
@@ -64,13 +65,14 @@ export class Room {
     this.#fault.settle(unsent);
     drawDetails(state);
     const { shown } = panel;
+    suggestions.showFor(shown);
     byId("go-measure").textContent = shown ? `Voids ${shown.void_pct_words}` : "Measure voids";
     this.drawPicture();
   }
 
   /** Only what lies over the picture; called for every move of a finger. */
   drawPicture() {
-    const { overlay, marks, hand, handles, region, panel } = this.#parts;
+    const { overlay, marks, hand, handles, region, panel, suggestions } = this.#parts;
     const { scale } = this.state;
     const isDrawing = !hand.isEmpty;
     const points = this.#live?.id === "region" ? this.#live.points : region.points;
@@ -84,6 +86,7 @@ export class Room {
       cards: scale.card_outlines,
       scalePoints: hand.name === "ruler" ? scale.points : null,
       counted: hand.name === "region" ? null : panel.counted,
+      suggested: isDrawing ? [] : suggestions.outlines,
       rejected: panel.rejected.spotsOf(panel.shown),
       chosen: panel.rejected.chosen,
     });
@@ -142,6 +145,11 @@ export class Room {
     const choice = await this.#ask("What is it really?", mark.size_words,
       { canDrop: false, of: mark });
     if (choice) marks.rename(mark.id, choice);
+  }
+
+  /** Which kind a suggestion of the measurement really is. */
+  askKindOf(one) {
+    return this.#ask("What is it really?", `${one.title}? ${one.words}`, { canDrop: false });
   }
 
   /** Log what was measured as a mark of a kind: the region, or the whole photo. */

@@ -1,0 +1,110 @@
+"""Marks a measurement suggests, for a person to accept, to rename or to dismiss."""
+
+from dataclasses import dataclass
+from typing import Any
+
+import cv2
+import numpy as np
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from defectlog.bench.kinds import library_of
+from defectlog.bench.overlay import stored_mask
+from defectlog.bench.sizes import extent_words, scale_of
+from defectlog.measure.extent import box_outline, mark_extent
+from defectlog.measure.proposals import Proposal, propose
+from defectlog.photos.renditions import LARGE
+from defectlog.records import Face, Mark, Measurement, Photo, Shape
+from defectlog.units import plural
+
+Point = tuple[float, float]
+
+# What a shape is most often called at the bench. The person who looks at it decides.
+_KINDS = {"dry patch": "dry-spot", "line": "line-mark"}
+_PINHOLES = {Face.BAG: "pinholes-bag"}
+_MARKED_SHARE = 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class Suggestion:
+    """One mark that could be drawn, in pixels of the photo.
+
+    ``client_id`` is what it is saved under, so that it is one mark however often it is accepted.
+    """
+
+    client_id: str
+    shape: str
+    points: tuple[Point, ...]
+    kind: str
+    code: str
+    title: str
+    words: str
+
+
+def suggestions(session: Session, measured: Measurement) -> list[Suggestion]:
+    """What the latest look at a photo suggests to mark and nobody has marked yet."""
+    photo = measured.photo
+    size = LARGE.fit(photo.width_px, photo.height_px)
+    mask = stored_mask(measured.voids_png, size, keep=True)
+    scale = scale_of(photo)
+    shrink = size[0] / photo.width_px
+    found = propose(mask, px_per_mm=scale.px_per_mm * shrink if scale.px_per_mm else None)
+    asked = [f"shape-{measured.id}-{number}" for number in range(len(found))]
+    # Deleted ones too: what was accepted and then deleted is not suggested again.
+    answered = set(session.scalars(select(Mark.client_id).where(Mark.client_id.in_(asked))))
+    drawn = [outline for mark in photo.marks if (outline := _outline(mark)) is not None]
+    library = library_of(session)
+    offered = []
+    for client_id, proposal in zip(asked, found, strict=True):
+        points = tuple((x / shrink, y / shrink) for x, y in proposal.points)
+        if client_id in answered or _is_marked(points, drawn):
+            continue
+        entry = library.find(_kind(proposal, photo))
+        if entry is None:
+            continue
+        extent = extent_words(mark_extent(proposal.shape, list(points), scale))
+        words = f"{plural(proposal.count, 'pinhole')}, {extent}" if _is_many(proposal) else extent
+        offered.append(
+            Suggestion(client_id, proposal.shape, points, entry.key, entry.code, entry.title, words)
+        )
+    return offered
+
+
+def suggestion_json(one: Suggestion) -> dict[str, Any]:
+    """One suggestion as the room takes it."""
+    return {
+        "client_id": one.client_id,
+        "shape": one.shape,
+        "points": [[round(x, 1), round(y, 1)] for x, y in one.points],
+        "kind": one.kind,
+        "code": one.code,
+        "title": one.title,
+        "words": one.words,
+    }
+
+
+def _is_many(proposal: Proposal) -> bool:
+    return proposal.what == "pinholes"
+
+
+def _kind(proposal: Proposal, photo: Photo) -> str:
+    return _KINDS.get(proposal.what) or _PINHOLES.get(photo.face, "pinholes-tool")
+
+
+def _outline(mark: Mark) -> np.ndarray | None:
+    points = [(x, y) for x, y in mark.points]
+    if mark.shape is Shape.BOX:
+        (x0, y0), (x1, y1) = points
+        points = list(box_outline(x0, y0, x1 - x0, y1 - y0))
+    elif mark.shape is not Shape.OUTLINE:
+        return None
+    return np.array(points, np.float32)
+
+
+def _is_marked(points: tuple[Point, ...], drawn: list[np.ndarray]) -> bool:
+    """Whether most of it lies inside marks that are on the photo."""
+    inside = sum(
+        any(cv2.pointPolygonTest(outline, point, False) >= 0 for outline in drawn)
+        for point in points
+    )
+    return inside > _MARKED_SHARE * len(points)

@@ -1,0 +1,159 @@
+"""What could be marked of what a measurement counted: pinholes gathered, dry patches, lines.
+
+Shapes propose, a person decides. Pinholes are never marked one by one: those that lie near each
+other become one outline, as a maker would draw it.
+"""
+
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from defectlog.measure.arrangement import kind_of
+from defectlog.measure.light import BoolImage
+from defectlog.measure.shapes import Shapes, shapes_of
+from defectlog.measure.spacing import nearest_distances
+
+Point = tuple[float, float]
+What = Literal["pinholes", "dry patch", "line"]
+
+FEWEST_PINHOLES = 3  # fewer lie on any good surface, and are told by the count
+MOST_GROUPS, MOST_PATCHES, MOST_LINES = 4, 6, 4
+MOST_CORNERS = 24
+# Pinholes belong together as far apart as this many times the usual gap to the nearest one.
+GATHERED = 3.0
+# Without a scale a patch is told from a pinhole by the picture: of 250 mm, 3 mm are an 80th.
+SIDES_OF_PICTURE = 250.0
+
+
+@dataclass(frozen=True, slots=True)
+class Proposal:
+    """One thing that could be marked.
+
+    ``shape`` is how it would be drawn, ``points`` (x, y) in pixels, ``count`` how many voids lie in
+    it.
+    """
+
+    what: What
+    shape: Literal["outline", "line"]
+    points: tuple[Point, ...]
+    count: int
+
+
+def propose(mask: BoolImage, *, px_per_mm: float | None) -> tuple[Proposal, ...]:
+    """Gather the voids of a measurement into what could be marked, the largest first of each sort.
+
+    Parameters
+    ----------
+    mask : (M, N) bool, what was counted
+    px_per_mm : pixels of the mask a millimetre takes; None without a scale
+
+    Returns
+    -------
+    tuple of Proposal
+        Dry patches, then groups of pinholes, then lines; at most 14. A pixel whose place is
+        (x, y) covers that unit square, so points lie on its sides.
+    """
+    shapes = shapes_of(mask)
+    per_mm = px_per_mm or max(mask.shape) / SIDES_OF_PICTURE
+    kinds = [
+        kind_of(word, diameter / per_mm, longest / per_mm, None)
+        for word, diameter, longest in zip(
+            shapes.words, shapes.diameter, shapes.longest, strict=True
+        )
+    ]
+    largest = np.argsort(-shapes.area, kind="stable")
+    patches = [i for i in largest if kinds[i] == "dry patch"][:MOST_PATCHES]
+    lines = [i for i in largest if kinds[i] in ("line", "along a tow")]
+    lines = [i for i in lines if shapes.longest[i] >= 3 * per_mm][:MOST_LINES]
+    holes = np.array([i for i, kind in enumerate(kinds) if kind == "pinhole"], dtype=np.int64)
+    return (
+        *(_patch(mask, shapes, i) for i in patches),
+        *_groups(shapes, holes, mask.shape),
+        *(_line(shapes, i) for i in lines),
+    )
+
+
+def _patch(mask: BoolImage, shapes: Shapes, index: int) -> Proposal:
+    rows, columns = np.divmod(shapes.at[shapes.label == index], mask.shape[1])
+    top, left = int(rows.min()), int(columns.min())
+    own = np.zeros((int(rows.max()) - top + 3, int(columns.max()) - left + 3), np.uint8)
+    own[rows - top + 1, columns - left + 1] = 1
+    # Twice as fine, so that the outline runs along the sides of the pixels and not their middles.
+    fine = cv2.resize(own, None, fx=2, fy=2, interpolation=cv2.INTER_NEAREST)
+    contours, _ = cv2.findContours(fine, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    outline = max(contours, key=cv2.contourArea).reshape(-1, 2)
+    corners = _few_corners(outline / 2 + (left - 0.75, top - 0.75))
+    return Proposal("dry patch", "outline", _clipped(corners, mask.shape), 1)
+
+
+def _line(shapes: Shapes, index: int) -> Proposal:
+    """From end to end along the long axis."""
+    turn = math.radians(float(shapes.direction_deg[index]))
+    half = shapes.longest[index] / 2
+    along = np.array([math.cos(turn), -math.sin(turn)]) * half
+    middle = np.array([shapes.x[index], shapes.y[index]]) + 0.5
+    ends = np.maximum(np.array([middle - along, middle + along]), 0)
+    return Proposal("line", "line", tuple((float(x), float(y)) for x, y in ends), 1)
+
+
+def _groups(shapes: Shapes, holes: NDArray[np.int64], size: tuple[int, int]) -> list[Proposal]:
+    if len(holes) < FEWEST_PINHOLES:
+        return []
+    places = np.column_stack([shapes.x[holes], shapes.y[holes]]) + 0.5
+    reach = GATHERED * _usual_gap(places)
+    group = _gathered(places, reach, size)
+    sizes = np.bincount(group)
+    groups = []
+    for index in np.argsort(-sizes, kind="stable")[:MOST_GROUPS]:
+        if sizes[index] < FEWEST_PINHOLES:
+            break
+        chosen = group == index
+        outline = _around(places[chosen], shapes.diameter[holes[chosen]] / 2 + reach / 6)
+        groups.append(Proposal("pinholes", "outline", _clipped(outline, size), int(sizes[index])))
+    return groups
+
+
+def _usual_gap(places: NDArray[np.float64]) -> float:
+    """The median way to the nearest neighbour."""
+    return max(float(np.median(nearest_distances(places))), 4.0)
+
+
+def _gathered(
+    places: NDArray[np.float64], reach: float, size: tuple[int, int]
+) -> NDArray[np.int64]:
+    """Which group (n,) each place is of: a chain of steps no longer than about ``reach``."""
+    cell = max(1.0, reach / 8)
+    grid = np.zeros((int(size[0] / cell) + 2, int(size[1] / cell) + 2), np.uint8)
+    column, row = (places / cell).astype(np.int64).T
+    grid[row, column] = 1
+    grown = cv2.dilate(grid, cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (9, 9)))
+    _, labels = cv2.connectedComponents(grown, connectivity=8)
+    return labels[row, column].astype(np.int64)
+
+
+def _around(places: NDArray[np.float64], reach: NDArray[np.float64]) -> NDArray[np.float64]:
+    """The convex outline round circles at some places."""
+    turns = np.linspace(0, 2 * math.pi, 16, endpoint=False)
+    rim = places[:, None] + reach[:, None, None] * np.column_stack([np.cos(turns), np.sin(turns)])
+    hull = cv2.convexHull(rim.reshape(-1, 2).astype(np.float32)).reshape(-1, 2)
+    return _few_corners(hull.astype(np.float64))
+
+
+def _few_corners(outline: NDArray[np.float64]) -> NDArray[np.float64]:
+    """The outline with so few corners that a finger can move them."""
+    points = outline.astype(np.float32).reshape(-1, 1, 2)
+    allowed = 0.5
+    simple = points
+    while len(simple) > MOST_CORNERS:
+        simple = cv2.approxPolyDP(points, allowed, True)
+        allowed *= 1.3
+    return simple.reshape(-1, 2).astype(np.float64)
+
+
+def _clipped(outline: NDArray[np.float64], size: tuple[int, int]) -> tuple[Point, ...]:
+    inside = np.clip(outline, 0, (size[1], size[0]))
+    return tuple((float(x), float(y)) for x, y in inside)
