@@ -31,6 +31,14 @@ def notes_of(session: Session, kind: str) -> HouseNotes:
     return HouseNotes(tuple(row for row in rows if row.deleted_at is None), tuple(deleted))
 
 
+def words_by_kind(session: Session) -> dict[str, list[str]]:
+    """What the notes say under each kind, to be searched."""
+    words: dict[str, list[str]] = {}
+    for row in session.scalars(select(HouseNote).where(HouseNote.deleted_at.is_(None))):
+        words.setdefault(row.kind, []).append(row.words)
+    return words
+
+
 def find_note(session: Session, kind: str, number: int) -> HouseNote:
     """The note of that number under that kind, deleted or not."""
     row = session.get(HouseNote, number)

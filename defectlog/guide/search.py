@@ -12,7 +12,16 @@ from defectlog.guide import library
 from defectlog.guide.entry import Kind
 
 # What a hit counts for: the name says more than the look, the look more than a cause.
-_WEIGHTS = {"code": 10, "title": 8, "words": 6, "look": 3, "causes": 2, "rest": 1}
+_WEIGHTS = {
+    "code": 10,
+    "title": 8,
+    "words": 6,
+    "notes": 4,
+    "look": 3,
+    "causes": 2,
+    "fixes": 2,
+    "rest": 1,
+}
 _SAME, _BEGINS = 2, 1
 _WORTH_SHOWING = 0.4  # of the best kind's score; what answers less well only hides it. Judgement.
 
@@ -32,12 +41,14 @@ class Found:
     """What a search came to.
 
     ``kinds`` best first; ``read_as`` the guide's words for those typed that it does not have;
-    ``left_out`` the typed words nothing in the guide is near to.
+    ``left_out`` the typed words nothing in the guide is near to; ``in_notes`` the keys of the
+    kinds whose notes answer to a word.
     """
 
     kinds: tuple[Kind, ...]
     read_as: Mapping[str, tuple[str, ...]]
     left_out: tuple[str, ...]
+    in_notes: frozenset[str] = frozenset()
 
     @property
     def in_words(self) -> str:
@@ -53,23 +64,30 @@ def search(text: str) -> tuple[Kind, ...]:
     return look_up(text).kinds
 
 
-def look_up(text: str, among: Sequence[Kind] | None = None) -> Found:
+def look_up(
+    text: str, among: Sequence[Kind] | None = None, notes: Mapping[str, str] | None = None
+) -> Found:
     """Find kinds by words, and say how the words were understood.
 
-    ``among`` are the kinds to look through, the guide's own if not given. A typed word answers to
-    a word of the entry that is the same but for a plural, or that it begins, so that "stick"
-    finds "sticky"; two words also answer as one ("pin holes"). A word the guide does not have is
-    read as its nearest neighbours by spelling.
+    ``among`` are the kinds to look through, the guide's own if not given; ``notes`` what a shop
+    wrote under them, by key of the kind. A typed word answers to a word of the entry that is the
+    same but for a plural, or that it begins, so that "stick" finds "sticky"; two words also
+    answer as one ("pin holes"). A word that is nowhere is read as its nearest neighbours by
+    spelling.
     """
-    return _Index(library.kinds() if among is None else tuple(among)).look_up(text)
+    kinds = library.kinds() if among is None else tuple(among)
+    return _Index(kinds, notes or {}).look_up(text)
 
 
 class _Index:
     """The words of some kinds, to be searched."""
 
-    def __init__(self, kinds: Sequence[Kind]):
+    def __init__(self, kinds: Sequence[Kind], notes: Mapping[str, str]):
         self._kinds = tuple(kinds)
-        self._fields = {one.key: _fields_of(one) for one in self._kinds}
+        self._fields = {
+            one.key: {**_fields_of(one), "notes": _held(notes.get(one.key, ""))}
+            for one in self._kinds
+        }
         self._vocabulary = frozenset[str]().union(
             *(held for fields in self._fields.values() for held in fields.values())
         )
@@ -90,7 +108,15 @@ class _Index:
                 meant.append(known or near)
             else:
                 left_out.append(word)
-        return Found(self._best(meant), read_as, tuple(left_out))
+        return Found(self._best(meant), read_as, tuple(left_out), self._in_notes(meant))
+
+    def _in_notes(self, meant: Sequence[tuple[str, ...]]) -> frozenset[str]:
+        words = {way for ways in meant for way in ways}
+        return frozenset(
+            key
+            for key, fields in self._fields.items()
+            if any(_answers(word, fields["notes"]) for word in words)
+        )
 
     def _best(self, meant: Sequence[tuple[str, ...]]) -> tuple[Kind, ...]:
         """Kinds by how well they answer; a word that few kinds answer to counts more than one
@@ -119,14 +145,8 @@ class _Index:
 
     def _score(self, key: str, word: str) -> int:
         """What one word counts for a kind: the field it is found in, and how exactly."""
-        stem = _stem(word)
-        best = 0
-        for name, held in self._fields[key].items():
-            if stem in held:
-                best = max(best, _SAME * _WEIGHTS[name])
-            elif any(own.startswith(word) for own in held):
-                best = max(best, _BEGINS * _WEIGHTS[name])
-        return best
+        fields = self._fields[key].items()
+        return max(_answers(word, held) * _WEIGHTS[name] for name, held in fields)
 
     def _is_known(self, word: str) -> bool:
         stem = _stem(word)
@@ -155,6 +175,13 @@ class _Index:
         # The first letter is the one people get right: with it wrong, one slip is all.
         first = [own for own in near if own[0] == word[0]]
         return tuple(first or (near if least < 2 else ()))[:3]
+
+
+def _answers(word: str, held: frozenset[str]) -> int:
+    """Whether a word stands among others, or begins one: 2, 1 or 0."""
+    if _stem(word) in held:
+        return _SAME
+    return _BEGINS if any(own.startswith(word) for own in held) else 0
 
 
 def slips_between(one: str, other: str, most: int) -> int:
@@ -194,6 +221,7 @@ def _texts(one: Kind) -> tuple[tuple[str, str], ...]:
         ("words", " ".join(one.words)),
         ("look", f"{one.look} {one.feel} {one.definition}"),
         ("causes", " ".join(f"{cause.title} {cause.why}" for cause in one.causes)),
+        ("fixes", " ".join(fix.title for fix in one.fixes if fix.origin)),
         ("rest", " ".join((one.family.title, *(row.do for row in one.preventions)))),
     )
 

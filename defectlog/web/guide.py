@@ -6,7 +6,7 @@ from flask import Blueprint, redirect, render_template, request
 from flask.typing import ResponseReturnValue
 
 from defectlog import guide
-from defectlog.bench.house_notes import notes_of
+from defectlog.bench.house_notes import notes_of, words_by_kind
 from defectlog.bench.kinds import find_kind, key_of, library_of
 from defectlog.bench.own_causes import deleted_causes
 from defectlog.bench.own_fixes import deleted_fixes
@@ -28,13 +28,18 @@ MOST_PARTED = 3  # kinds still in that the leader is held against; more would on
 def index() -> ResponseReturnValue:
     """Every kind on its shelf, or those that answer to the words typed."""
     words = request.args.get("q", "").strip()[:LONGEST_QUERY]
-    held = library_of(reading())
-    found = guide.look_up(words, held.kinds)
+    session = reading()
+    held = library_of(session)
+    noted = words_by_kind(session) if words else {}
+    found = guide.look_up(
+        words, held.kinds, {kind: "\n".join(said) for kind, said in noted.items()}
+    )
     return render_template(
         "guide/index.html",
         q=words,
         found=found.kinds if words else (),
         read_as=found.in_words,
+        notes={key: noted[key] for key in found.in_notes},
         families=held.families(),
         tests=library.shared().tests.values(),
     )

@@ -8,7 +8,7 @@ from flask.testing import FlaskClient
 
 from defectlog.bench.findings import judge_cause, open_finding
 from defectlog.guide import library
-from defectlog.records import HouseNote, OwnCause, OwnKind
+from defectlog.records import HouseNote, OwnCause, OwnFix, OwnKind
 from tests.builders import NOON, make_build, make_finding, make_photo
 
 KELP = {
@@ -196,3 +196,136 @@ def test_counts_stand_in_the_guide_and_in_the_ranking(client: FlaskClient, kept)
     for address in ("/guide/dry-spot", f"/findings/{finding}"):
         page = " ".join(client.get(address).text.replace("\xa0", " ").split())
         assert "<b>Confirmed</b> here: 4 of 5 times (95 % interval 38 to 96 %)" in page
+
+
+def test_a_kind_with_answers_is_met_at_the_end_of_the_key(client: FlaskClient) -> None:
+    form = client.get("/guide/own/new").text
+    assert "Which face is it on?" in form and 'value="face:tool"' in form
+    ticked = {**KELP, "answers": ["face:tool", "shape:pattern", "colour:foreign"]}
+    at = client.post("/guide/own/new", data=ticked).headers["Location"]
+
+    page = client.get("/guide/which?face=tool&shape=pattern&colour=foreign").text
+    assert f'href="{at}"' in page
+    assert "Speaks for it: on the tool side; a pattern that repeats; a foreign colour." in page
+    edit = client.get(f"{at}/edit").text
+    assert edit.count("checked") == 3 and 'value="shape:pattern" checked' in edit
+    # What was ticked is not lost with a form that comes back.
+    refused = client.post(f"{at}/edit", data={**ticked, "look": ""})
+    assert refused.status_code == 400 and refused.text.count("checked") == 3
+    client.post(f"{at}/edit", data=KELP)
+    assert f'href="{at}"' not in client.get("/guide/which?face=tool&shape=pattern").text
+
+
+WASH = {
+    "title": "Wash and key",
+    "outcome": "rework",
+    "not_when": "A nail leaves a dent.",
+    "step-1": "Wash it.",
+    "step-3": "Sand it dull.",
+    "cautions-3": "dust",
+    "reinspect": "Water stands on it.",
+    "time": "30 min",
+}
+
+
+def test_an_own_fix_stands_on_the_page_and_is_chosen_at_a_finding(
+    client: FlaskClient, kept
+) -> None:
+    finding = kept(lambda s: make_finding(s, make_photo(s, make_build(s))).id)
+    assert client.post("/guide/dry-spot/fixes/new", data=WASH).status_code == 303
+
+    page = client.get("/guide/dry-spot").text
+    assert "Wash and key" in page and "by this shop" in page
+    fix = kept(lambda s: s.query(OwnFix).one().key)
+    assert f'<option value="{fix}">Wash and key</option>' in client.get(f"/findings/{finding}").text
+    done = {"words": "Washed", "fix_key": fix}
+    assert client.post(f"/findings/{finding}/fix", data=done).status_code == 303
+    at = f"/guide/dry-spot/fixes/{fix}"
+    assert "Sand it dull." in client.get(f"{at}/edit").text
+    client.post(f"{at}/delete")
+    assert "Deleted fixes (1)" in client.get("/guide/dry-spot").text
+    client.post(f"{at}/restore")
+    assert f'id="fix-{fix}"' in client.get("/guide/dry-spot").text
+
+
+def test_a_hazard_without_its_caution_is_refused_beside_its_step(client: FlaskClient, kept) -> None:
+    answer = client.post(
+        "/guide/dry-spot/fixes/new", data={**WASH, "step-3": "Wipe with acetone.", "cautions-3": ""}
+    )
+    assert answer.status_code == 400
+    # The gap between the steps has closed, so that it is the second one now.
+    assert "“acetone” in step 2 can hurt somebody" in answer.text
+    assert 'href="#f-step-2"' in answer.text and "Wipe with acetone." in answer.text
+    assert kept(lambda s: s.query(OwnFix).count()) == 0
+
+
+def test_room_for_another_step_loses_nothing_and_saves_nothing(client: FlaskClient, kept) -> None:
+    answer = client.post("/guide/dry-spot/fixes/new", data={**WASH, "more": "1"})
+    assert answer.status_code == 200
+    for words in ("Wash it.", "Sand it dull.", "A nail leaves a dent.", 'name="step-4"'):
+        assert words in answer.text
+    assert kept(lambda s: s.query(OwnFix).count()) == 0
+
+
+def opened_on(page: str) -> str:
+    return re.search(r'name="opened_on" value="([0-9a-f]+)"', page)[1]
+
+
+@pytest.mark.parametrize(
+    ("make", "changed", "mine"),
+    [
+        (("/guide/own/new", KELP), {**KELP, "look": "Brown."}, {**KELP, "look": "Red."}),
+        (
+            ("/guide/dry-spot/causes/new", DUST),
+            {**DUST, "why": "It floats."},
+            {**DUST, "why": "It creeps."},
+        ),
+        (
+            ("/guide/dry-spot/fixes/new", WASH),
+            {**WASH, "step-1": "Rinse it."},
+            {**WASH, "step-1": "Steam it."},
+        ),
+        (("/guide/dry-spot/notes", {"words": "One."}), {"words": "Two."}, {"words": "Three."}),
+    ],
+)
+def test_two_tabs_on_the_same_words_overwrite_nothing_unseen(
+    client: FlaskClient, kept, make, changed, mine
+) -> None:
+    client.post(make[0], data=make[1])
+    page = client.get("/guide/dry-spot").text + client.get("/guide/").text
+    at = re.search(
+        r'href="(/guide/dry-spot/(?:notes|causes|fixes)/[^"]*/edit|/guide/own-kelp[^"]*)"', page
+    )[1]
+    at = at if at.endswith("/edit") else f"{at}/edit"
+    first, second = opened_on(client.get(at).text), opened_on(client.get(at).text)
+    assert client.post(at, data={**changed, "opened_on": first}).status_code == 303
+
+    refused = client.post(at, data={**mine, "opened_on": second})
+    assert refused.status_code == 409
+    assert "changed on another screen meanwhile" in refused.text
+    theirs = next(value for key, value in changed.items() if mine[key] != value)
+    my_words = next(value for key, value in mine.items() if changed[key] != value)
+    # Both are on the page: theirs as it stands, mine as it was typed.
+    assert theirs in refused.text and my_words in refused.text
+    saved = client.post(at, data={**mine, "opened_on": opened_on(refused.text)})
+    assert saved.status_code == 303
+    assert my_words in client.get(at).text and theirs not in client.get(at).text
+
+
+def test_a_word_of_a_house_note_finds_its_kind_misspelt_or_not(client: FlaskClient) -> None:
+    client.post("/guide/dry-spot/notes", data={"words": "Under the <crayfish> insert."})
+    for typed in ("crayfish", "crayfsh"):
+        page = client.get(f"/guide/?q={typed}").text
+        assert "1 found for" in page and 'href="/guide/dry-spot"' in page
+        assert "<b>House note:</b> Under the &lt;crayfish&gt; insert." in page
+    client.post("/guide/dry-spot/notes/1/delete")
+    assert "Nothing found" in client.get("/guide/?q=crayfish").text
+
+
+def test_own_kinds_causes_and_fixes_are_found_by_their_words(client: FlaskClient) -> None:
+    client.post("/guide/own/new", data=KELP)
+    client.post("/guide/dry-spot/causes/new", data={"title": "Sawdust storm"})
+    client.post("/guide/warp/fixes/new", data={**WASH, "title": "Unbend in the oven"})
+    for typed, found in (("klep", "Kelp print"), ("sawdst", "Dry spot"), ("unbend", "warp")):
+        page = client.get(f"/guide/?q={typed}").text
+        assert found in page and "1 found for" in page

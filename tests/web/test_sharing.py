@@ -137,3 +137,23 @@ def test_its_own_file_teaches_a_shop_nothing(app: Flask, client: FlaskClient) ->
 
 def test_the_workshop_page_leads_there(client: FlaskClient) -> None:
     assert f'href="{PAGE}"' in client.get("/workshop/").text
+
+
+def test_all_that_came_from_a_shop_goes_after_a_page_that_counts_it(
+    app: Flask, client: FlaskClient, file: bytes
+) -> None:
+    client.post(PAGE, data=sent(with_count(file)))
+    note = client.post("/guide/dry-spot/notes", data={"words": "Ours."})
+    assert note.status_code == 303 and f"{PAGE}shops/1/remove" in client.get(PAGE).text
+
+    asked = client.get(f"{PAGE}shops/1/remove").text.replace("\xa0", " ")
+    assert "1 kind, 1 cause, 1 note and 1 count would go" in asked
+    assert rows(app) == [1, 1, 2, 1, 1]
+    assert client.post(f"{PAGE}shops/1/remove", data={"once": "r"}).status_code == 303
+    assert rows(app) == [0, 0, 1, 0, 0]
+    page = client.get(PAGE).text.replace("\xa0", " ")
+    assert "Removed what came from Heron Slip: 1 kind, 1 cause, 1 note and 1 count." in page
+    assert client.get(f"{PAGE}shops/1/remove").status_code == 404
+
+    client.post(PAGE, data=sent(with_count(file)))
+    assert rows(app) == [1, 1, 2, 1, 1]
