@@ -5,8 +5,8 @@ whatever goes wrong in between costs a file nobody speaks of, and never a photo 
 """
 
 import io
-import threading
 import unicodedata
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -21,6 +21,7 @@ from defectlog.errors import NotFoundError
 from defectlog.measure.markers import find_card
 from defectlog.measure.scale import NO_SCALE, Scale
 from defectlog.photos.decoding import DecodedPhoto
+from defectlog.photos.originals import Incoming
 from defectlog.photos.refusals import StorageFaultError
 from defectlog.photos.renditions import PhotoStore
 from defectlog.records import Build, Face, Photo, PhotoStage
@@ -28,7 +29,9 @@ from defectlog.records import Build, Face, Photo, PhotoStage
 LABEL_LENGTH = 120
 
 # A photo of 64 megapixels takes some 400 MB while it is read; more at once would not be quicker.
-_AT_ONCE = threading.BoundedSemaphore(2)
+# These two threads read every photo, whoever hands it in: a thread keeps some of the memory it once
+# needed, and what two keep is bounded. Photos wait in the order they came.
+_READING = ThreadPoolExecutor(2, thread_name_prefix="photo")
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,21 +93,25 @@ def take_in(
 def keep_file(store: PhotoStore, data: BinaryIO | bytes) -> Arrival:
     """The slow part, without the records: check, keep, draw the copies, look for the card."""
     source = io.BytesIO(data) if isinstance(data, bytes) else data
-    with store.originals.receive(source) as incoming, _AT_ONCE:
-        with incoming.path.open("rb") as file:
-            photo = store.decode(file)
-        path = store.originals.keep(incoming)
-        store.make_renditions(incoming.sha256, photo)
-        return Arrival(
-            incoming.sha256,
-            incoming.size,
-            incoming.format.media_type,
-            photo.width_px,
-            photo.height_px,
-            photo.metadata.taken_at,
-            _scale_of(photo),
-            path,
-        )
+    with store.originals.receive(source) as incoming:
+        return _READING.submit(_keep, store, incoming).result()
+
+
+def _keep(store: PhotoStore, incoming: Incoming) -> Arrival:
+    with incoming.path.open("rb") as file:
+        photo = store.decode(file)
+    path = store.originals.keep(incoming)
+    store.make_renditions(incoming.sha256, photo)
+    return Arrival(
+        incoming.sha256,
+        incoming.size,
+        incoming.format.media_type,
+        photo.width_px,
+        photo.height_px,
+        photo.metadata.taken_at,
+        _scale_of(photo),
+        path,
+    )
 
 
 def record(

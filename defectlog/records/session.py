@@ -75,8 +75,11 @@ def _set_up_sqlite(connection: DBAPIConnection, _entry: ConnectionPoolEntry) -> 
 
 def _begin(connection: Connection) -> None:
     # A writer takes its lock at once: a read that turns into a write fails without waiting.
-    writes = connection.get_execution_options().get("writes", True)
-    connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
+    asked = connection.get_execution_options()
+    if asked.get("writes", True):
+        connection.exec_driver_sql("BEGIN IMMEDIATE")
+    elif asked.get("holds", True) or wal_is_safe(sqlite3.sqlite_version_info):
+        connection.exec_driver_sql("BEGIN")
 
 
 def _leave_the_bin_alone(asked: ORMExecuteState) -> None:
@@ -87,14 +90,20 @@ def _leave_the_bin_alone(asked: ORMExecuteState) -> None:
 
 
 class Records:
-    """The two ways to the records: ``writing`` takes the lock at once, ``reading`` never waits."""
+    """The ways to the records: ``writing`` takes the lock at once, ``reading`` never waits.
+
+    ``looking`` is for reads that may take long, a request say. Without a write-ahead log a reader
+    keeps every writer from committing for as long as its transaction is open, and writers give up
+    after five seconds: so there each query stands for itself, and a commit may come between two.
+    """
 
     def __init__(self, address: str) -> None:
         self.engine = open_engine(address)
         # What was just saved may still be spoken of after the commit.
         self.writing = sessionmaker(self.engine, expire_on_commit=False)
         self.reading = sessionmaker(self.engine.execution_options(writes=False))
-        for sessions in (self.writing, self.reading):
+        self.looking = sessionmaker(self.engine.execution_options(writes=False, holds=False))
+        for sessions in (self.writing, self.reading, self.looking):
             event.listen(sessions, "do_orm_execute", _leave_the_bin_alone)
 
     def write(self) -> Session:
@@ -104,6 +113,10 @@ class Records:
     def read(self) -> Session:
         """A session for looking things up."""
         return self.reading()
+
+    def look(self) -> Session:
+        """A session for looking things up that holds up no writer, however long it is open."""
+        return self.looking()
 
     def close(self) -> None:
         self.engine.dispose()

@@ -35,7 +35,7 @@ def store() -> PhotoStore:
 def reading() -> Session:
     """The request's session for looking things up; it lives until the answer is written."""
     if "reading" not in g:
-        g.reading = records().read()
+        g.reading = records().look()
     return cast(Session, g.reading)
 
 

@@ -3,12 +3,14 @@
 import sqlite3
 import threading
 import time
+from pathlib import Path
 
 import pytest
 from sqlalchemy import text
 
 from defectlog.records import Part
-from defectlog.records.session import Records, wal_is_safe
+from defectlog.records.migrating import migrate
+from defectlog.records.session import Records, sqlite_address, wal_is_safe
 
 
 @pytest.mark.parametrize(
@@ -69,3 +71,18 @@ def test_a_second_writer_waits_for_the_first(records: Records) -> None:
     assert done == ["second"]
     with records.read() as session:
         assert session.query(Part).count() == 2
+
+
+def test_a_long_look_keeps_nobody_from_saving(tmp_path: Path) -> None:
+    kept = Records(sqlite_address(tmp_path / "records.sqlite"))
+    migrate(kept.engine)
+    with kept.write() as session, session.begin():
+        session.add(Part(name="Locker door"))
+
+    with kept.look() as looking:
+        assert looking.query(Part).count() == 1
+        # The look is still open, as while a photo is read or a page drawn.
+        with kept.write() as session, session.begin():
+            session.add(Part(name="Bow bulkhead"))
+        assert looking.query(Part).count() == 2
+    kept.close()
