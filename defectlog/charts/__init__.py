@@ -17,6 +17,7 @@ from defectlog.charts.chart import (
 from defectlog.charts.compare import Comparison, compare
 from defectlog.charts.counts import counts
 from defectlog.charts.discovery import can_be_found, false_discovery
+from defectlog.charts.effects import middle_cut
 from defectlog.charts.ewma import ewma
 from defectlog.charts.individuals import individuals, moving_range_chart, moving_ranges
 from defectlog.charts.intervals import (
@@ -42,7 +43,13 @@ from defectlog.charts.skewed import (
 )
 from defectlog.charts.slopes import Slope, middle_slope
 from defectlog.charts.together import in_turn, moved_together
-from defectlog.charts.within import Ratio, WithinComparison, compare_within
+from defectlog.charts.within import (
+    Ratio,
+    WithinComparison,
+    WithinMeans,
+    compare_within,
+    means_within,
+)
 
 __all__ = [
     "WESTERN_ELECTRIC",
@@ -66,6 +73,7 @@ __all__ = [
     "Turn",
     "Unjudged",
     "WithinComparison",
+    "WithinMeans",
     "associations",
     "can_be_found",
     "change_point",
@@ -82,6 +90,8 @@ __all__ = [
     "individuals_by_phase",
     "individuals_turned",
     "mean_interval",
+    "means_within",
+    "middle_cut",
     "middle_slope",
     "moved_together",
     "moving_range_chart",

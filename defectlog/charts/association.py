@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from defectlog.charts.discovery import can_be_found, false_discovery
+from defectlog.charts.effects import middle_cut, shift_between
 from defectlog.charts.reshuffle import DRAWS, ranks_within, reshuffled_p
 from defectlog.charts.slopes import Slope, middle_slope
 
@@ -45,14 +46,17 @@ class Association:
 
     ``slope`` is per unit of a number; of settings it is the shift from ``between[0]`` to
     ``between[1]``, and with more than two those are the two furthest apart, the interval wide
-    enough for having chosen them. ``p_value`` comes from ``splits`` random orders, ``q_value``
-    is corrected for all the facts that were judged. ``indices`` are the builds it rests on.
+    enough for having chosen them. With a ``cut`` it is the shift from the builds up to that
+    number to those above it, and ``between`` is (False, True). ``p_value`` comes from
+    ``splits`` random orders, ``q_value`` is corrected for all the facts that were judged.
+    ``indices`` are the builds it rests on.
     """
 
     name: str
     indices: tuple[int, ...]
     settings: tuple[Setting, ...]
     between: tuple[Known, Known] | None
+    cut: float | None
     slope: Slope
     p_value: float
     splits: int
@@ -81,12 +85,20 @@ class _Question:
     least_p: float
 
 
+@dataclass(frozen=True, slots=True)
+class _Chance:
+    p_value: float
+    splits: int
+    q_value: float
+
+
 def associations(
     values: Sequence[float],
     columns: Sequence[Column],
     *,
     strata: Sequence[int] | None = None,
     rate: float = RATE,
+    by_means: bool = False,
     random_state: int = 0,
 ) -> tuple[tuple[Association, ...], tuple[Unjudged, ...]]:
     """Judge every fact that the builds can carry a judgement on.
@@ -101,6 +113,9 @@ def associations(
     rate : 0–1, optional
         The false discovery rate to be kept: a fact that could not pass it with any values is
         not judged and does not count in the correction.
+    by_means : bool, optional
+        Tell effects as differences of means, numbers cut at their median: for results of which
+        many are the same, such as counts with many zeros, whose middle does not move.
     random_state : int, optional
         The same start gives the same answer.
 
@@ -113,7 +128,8 @@ def associations(
     -----
     Ranks of the result inside each group, reshuffled inside each group: for a number against its
     own ranks (Spearman), for settings as W. H. Kruskal and W. A. Wallis, J. Am. Stat. Assoc. 47,
-    1952, and over groups with the weights of P. van Elteren, 1960. Effects: ``middle_slope``.
+    1952, and over groups with the weights of P. van Elteren, 1960. Effects: ``middle_slope``, or
+    ``means_within``.
     The test takes builds of a group to be exchangeable; builds made one after the other are
     often alike for reasons nobody wrote down, and then p is too small.
     """
@@ -137,7 +153,7 @@ def associations(
     chances = [_chance(question, y, groups, random_state) for question in judged]
     q_values = false_discovery(p for p, _ in chances)
     found = [
-        _told(question, y, groups, p, splits, q)
+        _told(question, y, groups, _Chance(p, splits, q), by_means)
         for question, (p, splits), q in zip(judged, chances, q_values, strict=True)
     ]
     # Ties go by their chance, then by the order of the columns.
@@ -165,6 +181,8 @@ def _ask(column: Column, y: NDArray[np.float64], groups: NDArray[np.int64]) -> _
         known = [index for index, _ in pairs]
         x = np.array([float(place) for _, place in pairs])
     rows = np.array(known)
+    if _log_ways(x, groups[rows]) == 0:  # it differs, but never inside a group
+        return Unjudged(column.name, "alike", len(known))
     return _Question(column.name, rows, x, settings, _least_p(x, y[rows], groups[rows]))
 
 
@@ -173,15 +191,21 @@ def _least_p(x: NDArray[np.float64], y: NDArray[np.float64], groups: NDArray[np.
 
     Values that tie, in the fact or in the result, leave fewer orders to tell apart.
     """
-    log_orders = 0.0
-    for group in np.unique(groups):
-        inside = groups == group
-        log_orders += min(_log_orders(x[inside]), _log_orders(y[inside]))
+    log_orders = sum(
+        min(_log_orders(x[groups == group]), _log_orders(y[groups == group]))
+        for group in np.unique(groups)
+    )
     return min(1.0, max(2 * math.exp(-log_orders), 1 / (DRAWS + 1)))
+
+
+def _log_ways(x: NDArray[np.float64], groups: NDArray[np.int64]) -> float:
+    return sum(_log_orders(x[groups == group]) for group in np.unique(groups))
 
 
 def _log_orders(values: NDArray[np.float64]) -> float:
     ties = np.unique(values, return_counts=True)[1]
+    if ties.size < 2:
+        return 0.0
     return math.lgamma(values.size + 1) - sum(math.lgamma(int(n) + 1) for n in ties)
 
 
@@ -205,49 +229,50 @@ def _told(
     question: _Question,
     y: NDArray[np.float64],
     groups: NDArray[np.int64],
-    p_value: float,
-    splits: int,
-    q_value: float,
+    chance: _Chance,
+    by_means: bool,
 ) -> Association:
     rows, x = question.rows, question.x
+    own, within = y[rows], groups[rows]
     settings: tuple[Setting, ...] = ()
-    between = None
+    between: tuple[Known, Known] | None = None
+    cut = None
     slope = None
     if question.settings:
         settings = tuple(
-            Setting(value, int((x == place).sum()), float(np.median(y[rows][x == place])))
+            Setting(value, int((x == place).sum()), float(np.median(own[x == place])))
             for place, value in enumerate(question.settings)
         )
-        slope, between = _furthest(question, y, groups)
+        slope, between = _furthest(question, own, within, by_means)
+    elif by_means:
+        cut = middle_cut(x.tolist())
+        slope, between = shift_between(x > cut, own, within, 0.95, by_means), (False, True)
     else:
-        slope = middle_slope(x.tolist(), y[rows].tolist(), strata=groups[rows].tolist())
+        slope = middle_slope(x.tolist(), own.tolist(), strata=within.tolist())
     return Association(
-        question.name,
-        tuple(int(row) for row in rows),
-        settings,
-        between,
-        slope or Slope(0.0, 0.0, 0.0, 0),
-        p_value,
-        splits,
-        q_value,
+        name=question.name,
+        indices=tuple(int(row) for row in rows),
+        settings=settings,
+        between=between,
+        cut=cut,
+        slope=slope or Slope(0.0, 0.0, 0.0, 0),
+        p_value=chance.p_value,
+        splits=chance.splits,
+        q_value=chance.q_value,
     )
 
 
 def _furthest(
-    question: _Question, y: NDArray[np.float64], groups: NDArray[np.int64]
+    question: _Question, y: NDArray[np.float64], groups: NDArray[np.int64], by_means: bool
 ) -> tuple[Slope | None, tuple[Known, Known] | None]:
     """The two settings furthest apart, and the shift from one to the other."""
-    rows, x = question.rows, question.x
+    x = question.x
     pairs = list(combinations(range(len(question.settings)), 2))
     best: tuple[Slope, tuple[Known, Known]] | None = None
     for first, second in pairs:
         among = (x == first) | (x == second)
-        slope = middle_slope(
-            (x[among] == second).astype(np.float64).tolist(),
-            y[rows][among].tolist(),
-            strata=groups[rows][among].tolist(),
-            confidence=1 - 0.05 / len(pairs),
-        )
+        confidence = 1 - 0.05 / len(pairs)
+        slope = shift_between(x[among] == second, y[among], groups[among], confidence, by_means)
         if slope and (best is None or abs(slope.value) > abs(best[0].value)):
             best = slope, (question.settings[first], question.settings[second])
     return best or (None, None)

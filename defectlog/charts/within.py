@@ -33,13 +33,11 @@ class Ratio:
 
 
 @dataclass(frozen=True, slots=True)
-class WithinComparison:
+class WithinMeans:
     """Means of two settings over the same mix of groups, the first less the second.
 
-    ``low`` and ``high`` are the 95 % interval of ``difference``. ``ratio`` is None where the
-    second mean is 0. ``used`` are the indices of the groups that had two or more values of
-    both; ``p_value`` is two-sided, from ``splits`` ways to deal out the values of each group
-    anew, ``method`` "every split" or "random splits".
+    ``low`` and ``high`` are the interval of ``difference``. ``ratio`` is None where the second
+    mean is 0. ``used`` are the indices of the groups that had two or more values of both.
     """
 
     mean_a: float
@@ -48,17 +46,28 @@ class WithinComparison:
     low: float
     high: float
     ratio: Ratio | None
+    used: tuple[int, ...]
+    confidence: float = 0.95
+
+
+@dataclass(frozen=True, slots=True)
+class WithinComparison:
+    """Two settings compared inside groups: their ``means``, and whether chance would do it.
+
+    ``p_value`` is two-sided, from ``splits`` ways to deal out the values of each group anew,
+    ``method`` "every split" or "random splits".
+    """
+
+    means: WithinMeans
     p_value: float
     splits: int
     method: str
-    used: tuple[int, ...]
-    confidence: float = 0.95
 
     @property
     def is_clear(self) -> bool:
         """Whether the interval leaves out 0; without any width chance has to be ruled out too."""
-        outside = self.low > 0 or self.high < 0
-        return outside and (self.high > self.low or self.p_value <= 1 - self.confidence)
+        low, high = self.means.low, self.means.high
+        return (low > 0 or high < 0) and (high > low or self.p_value <= 1 - self.means.confidence)
 
 
 def compare_within(
@@ -100,6 +109,22 @@ def compare_within(
     the weighted difference of means (Efron and Tibshirani 1993, ch. 15).
     """
     cells = [(_clean(a), _clean(b)) for a, b in groups]
+    means = means_within(groups, confidence=confidence)
+    p_value, splits, method = _chance([cells[index] for index in means.used], random_state)
+    return WithinComparison(means, p_value, splits, method)
+
+
+def means_within(
+    groups: Sequence[tuple[Sequence[float], Sequence[float]]], *, confidence: float = 0.95
+) -> WithinMeans:
+    """The means of ``compare_within`` without its p-value, which takes longest.
+
+    Raises
+    ------
+    TooFewValuesError, ChartInputError
+        As for ``compare_within``.
+    """
+    cells = [(_clean(a), _clean(b)) for a, b in groups]
     used = tuple(i for i, (a, b) in enumerate(cells) if min(a.size, b.size) >= 2)
     if not used:
         most = max((min(a.size, b.size) for a, b in cells), default=0)
@@ -111,17 +136,13 @@ def compare_within(
     mean_b = float(sum(w * b.mean() for w, (_, b) in zip(weights, kept, strict=True)))
     own, other, reach = _spread(kept, weights, confidence)
     width = reach * math.sqrt(own + other)
-    p_value, splits, method = _chance(kept, random_state)
-    return WithinComparison(
+    return WithinMeans(
         mean_a=mean_a,
         mean_b=mean_b,
         difference=mean_a - mean_b,
         low=mean_a - mean_b - width,
         high=mean_a - mean_b + width,
         ratio=_ratio(mean_a, mean_b, own, other, reach),
-        p_value=p_value,
-        splits=splits,
-        method=method,
         used=used,
         confidence=confidence,
     )

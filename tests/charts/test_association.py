@@ -144,3 +144,22 @@ def test_in_shops_without_an_effect_one_list_in_ten_holds_anything():
 
     # 150 lists at 0.10: 15, give or take three standard deviations of 3.7.
     assert 4 <= wrong <= 26
+
+
+def test_a_fact_that_differs_only_from_part_to_part_says_nothing():
+    column = Column("core", ("foam",) * 20 + ("balsa",) * 20)
+
+    found, unjudged = judge(column, strata=[0] * 20 + [1] * 20)
+
+    assert (found, [one.why for one in unjudged]) == ((), ["alike"])
+
+
+def test_counts_are_told_by_means_of_the_builds_up_to_the_middle_and_above():
+    # Three findings on every second build above 22 degrees, none on the others.
+    warm = [20.0, 21, 22, 23, 24, 25] * 4
+    counts = [0.0, 0, 0, 3, 0, 3] * 4
+    (found,), _ = judge(Column("temp", tuple(warm), is_number=True), values=counts, by_means=True)
+
+    assert (found.cut, found.between) == (22, (False, True))
+    # By hand: 2 on average above, 0 up to it.
+    assert found.slope.value == pytest.approx(2)

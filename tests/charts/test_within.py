@@ -13,11 +13,11 @@ from tests.charts.test_compare import CONTROL, TREATED
 def test_of_one_group_it_is_the_comparison_of_two():
     found, plain = compare_within([(TREATED, CONTROL)]), compare(TREATED, CONTROL)
 
-    assert found.difference == pytest.approx(plain.difference)
-    assert (found.low, found.high) == pytest.approx((plain.low, plain.high))
+    assert found.means.difference == pytest.approx(plain.difference)
+    assert (found.means.low, found.means.high) == pytest.approx((plain.low, plain.high))
     assert (found.p_value, found.splits, found.method) == (3184 / 11440, 11440, "every split")
     # 86.857 of 56.222 days: 608 / 7 and 506 / 9.
-    assert found.ratio.value == pytest.approx(608 / 7 / (506 / 9))
+    assert found.means.ratio.value == pytest.approx(608 / 7 / (506 / 9))
 
 
 def test_ends_of_the_ratio_are_where_the_t_test_of_it_turns():
@@ -33,7 +33,7 @@ def test_ends_of_the_ratio_are_where_the_t_test_of_it_turns():
         t = abs(mean_a - r * mean_b) / math.sqrt(var_a + r * r * var_b)
         return t - student.ppf(0.975, freedom)
 
-    found = compare_within([(a, b)]).ratio
+    found = compare_within([(a, b)]).means.ratio
 
     assert found.low == pytest.approx(brentq(inside, 0.5, found.value))
     assert found.high == pytest.approx(brentq(inside, found.value, 5))
@@ -43,8 +43,8 @@ def test_the_ratio_leaves_out_one_just_where_the_difference_leaves_out_nothing()
     b = [2.9, 2.6, 3.2, 3.0, 2.4, 2.7]
     for step in range(-8, 9):
         found = compare_within([([value + 0.1 * step for value in b[:5]], b)])
-        assert found.ratio.low is not None
-        assert found.is_clear == (found.ratio.low > 1 or found.ratio.high < 1)
+        assert found.means.ratio.low is not None
+        assert found.is_clear == (found.means.ratio.low > 1 or found.means.ratio.high < 1)
 
 
 def test_parts_that_differ_do_not_pass_for_an_effect():
@@ -55,7 +55,7 @@ def test_parts_that_differ_do_not_pass_for_an_effect():
     found = compare_within([first, second])
 
     # By hand: differences -1 and -1, whatever the weights.
-    assert found.difference == pytest.approx(-1)
+    assert found.means.difference == pytest.approx(-1)
     mixed = compare(first[0] + second[0], first[1] + second[1]).difference
     assert mixed == pytest.approx(282 / 7 - 599 / 8)  # -34.6
 
@@ -66,14 +66,14 @@ def test_weights_and_interval_of_two_groups_by_hand():
 
     found = compare_within([first, second])
 
-    assert found.difference == pytest.approx(0.4 * 2 + 0.6 * 5)
+    assert found.means.difference == pytest.approx(0.4 * 2 + 0.6 * 5)
     # Variances of the means: 2 / 2, 2 / 2, 2 / 2 and 0.8 / 6, by the squares of the weights.
     shares = [0.16 * 1, 0.16 * 1, 0.36 * 1, 0.36 * 0.8 / 6]
     freedom = sum(shares) ** 2 / (
         shares[0] ** 2 + shares[1] ** 2 + shares[2] ** 2 + shares[3] ** 2 / 5
     )
     reach = student.ppf(0.975, freedom) * math.sqrt(sum(shares))
-    assert found.high - found.difference == pytest.approx(reach)
+    assert found.means.high - found.means.difference == pytest.approx(reach)
 
 
 def test_p_value_of_two_groups_comes_close_to_every_deal_inside_them():
@@ -98,7 +98,7 @@ def test_p_value_of_two_groups_comes_close_to_every_deal_inside_them():
 def test_a_group_with_one_of_a_setting_is_left_out():
     found = compare_within([([1.0, 2], [3.0, 4]), ([5.0], [6.0, 7]), ([], [1.0, 2])])
 
-    assert found.used == (0,)
+    assert found.means.used == (0,)
     with pytest.raises(TooFewValuesError, match="at least 2"):
         compare_within([([1.0], [3.0, 4])])
     with pytest.raises(TooFewValuesError):
@@ -108,16 +108,21 @@ def test_a_group_with_one_of_a_setting_is_left_out():
 
 
 def test_a_ratio_to_nothing_is_none_and_to_hardly_anything_has_no_ends():
-    assert compare_within([([1.0, 2], [0.0, 0])]).ratio is None
-    vague = compare_within([([1.0, 2], [-0.5, 0.9])]).ratio
+    assert compare_within([([1.0, 2], [0.0, 0])]).means.ratio is None
+    vague = compare_within([([1.0, 2], [-0.5, 0.9])]).means.ratio
     assert (vague.low, vague.high) == (None, None)
 
 
 def test_all_equal_values_differ_by_nothing():
     found = compare_within([([2.0, 2], [2.0, 2])])
 
-    assert (found.difference, found.low, found.high, found.p_value) == (0, 0, 0, 1)
-    assert (found.ratio.low, found.ratio.high) == (1, 1)
+    assert (found.means.difference, found.means.low, found.means.high, found.p_value) == (
+        0,
+        0,
+        0,
+        1,
+    )
+    assert (found.means.ratio.low, found.means.ratio.high) == (1, 1)
     assert not found.is_clear
 
 
