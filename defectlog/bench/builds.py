@@ -56,14 +56,6 @@ def find_build(session: Session, number: int) -> Build:
     return build
 
 
-def list_builds(session: Session, part_id: int | None = None) -> list[Build]:
-    """The builds, newest first; of one part if given."""
-    query = select(Build).order_by(Build.started_at.desc(), Build.id.desc())
-    if part_id is not None:
-        query = query.where(Build.part_id == part_id)
-    return list(session.scalars(query))
-
-
 def start_build(session: Session, part_number: int, at: datetime) -> Build:
     """Start a lay-up of a part."""
     build = Build(part=find_part(session, part_number), started_at=at)

@@ -1,13 +1,13 @@
 """What a trial can be judged by: one figure for each build, and how it is written out."""
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from dataclasses import dataclass
 
-from sqlalchemy import func, select
+from sqlalchemy import ColumnElement, func, select
 from sqlalchemy.orm import Session
 
-from defectlog.bench.surface_voids import Surface, surface_voids
+from defectlog.bench.surface_voids import Surface, voids_by_surface
 from defectlog.records import Build, BuildFact, Face, Finding, PhotoStage, TrialResult
 from defectlog.units import MINUS, NBSP, figure, measured_percent, with_unit
 
@@ -65,41 +65,46 @@ MEASURES = {
 
 
 def values_of(
-    session: Session, part_id: int, result: TrialResult, kind: str | None = None
+    session: Session,
+    part_id: int,
+    result: TrialResult,
+    kind: str | None = None,
+    *,
+    builds: Collection[int] | None = None,
 ) -> dict[int, float]:
     """The result of every build of a part that has one, by number of the build.
+
+    With ``builds`` only of these: a trial need not ask after all the others.
 
     Findings count only once a build was photographed and released: before that some may be
     still to come.
     """
+    asked = Build.part_id == part_id if builds is None else Build.id.in_(builds)
     if result is TrialResult.VOIDS:
-        measured = surface_voids(session, part_id).get(TOOL_AT_DEMOULD, {})
+        measured = voids_by_surface(session, asked).get(TOOL_AT_DEMOULD, {})
         return {number: voids.value for number, voids in measured.items()}
     if result is TrialResult.FINDINGS:
-        return _findings(session, part_id, kind or "")
-    return fact_values(session, part_id, "mass_g" if result is TrialResult.MASS else "effort_min")
+        return _findings(session, asked, kind or "")
+    return _fact_values(session, asked, "mass_g" if result is TrialResult.MASS else "effort_min")
 
 
-def fact_values(session: Session, part_id: int, name: str) -> dict[int, float]:
-    """One measured fact of every build of a part that has it."""
+def _fact_values(session: Session, asked: ColumnElement[bool], name: str) -> dict[int, float]:
     rows = session.execute(
         select(BuildFact.build_id, BuildFact.value)
         .join(Build, BuildFact.build_id == Build.id)
-        .where(Build.part_id == part_id, BuildFact.name == name)
+        .where(asked, BuildFact.name == name)
     )
     return {number: float(value) for number, value in rows if value is not None}
 
 
-def _findings(session: Session, part_id: int, kind: str) -> dict[int, float]:
+def _findings(session: Session, asked: ColumnElement[bool], kind: str) -> dict[int, float]:
     looked_at = session.scalars(
-        select(Build.id).where(
-            Build.part_id == part_id, Build.released_at.is_not(None), Build.photos.any()
-        )
+        select(Build.id).where(asked, Build.released_at.is_not(None), Build.photos.any())
     )
     rows = session.execute(
         select(Finding.build_id, func.count())
         .join(Build, Finding.build_id == Build.id)
-        .where(Build.part_id == part_id, Finding.kind == kind, Finding.deleted_at.is_(None))
+        .where(asked, Finding.kind == kind, Finding.deleted_at.is_(None))
         .group_by(Finding.build_id)
     )
     counts = {row[0]: row[1] for row in rows}

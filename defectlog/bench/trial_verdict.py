@@ -90,9 +90,10 @@ def showing(session: Session, trial: Trial, come: Progress) -> Showing | None:
 def _work_out(session: Session, trial: Trial, come: Progress) -> Showing:
     found: tuple[Contrast | None, ...] = contrasts(trial, come.values)
     cost: list[str] = []
+    own = [run.build_id for run in trial.runs if run.build_id]
     for other in (TrialResult.MASS, TrialResult.EFFORT):
         if other is not trial.result:
-            cost += beside(trial, other, values_of(session, trial.part_id, other))
+            cost += beside(trial, other, values_of(session, trial.part_id, other, builds=own))
     return Showing(
         sentences=tuple(verdict_sentences(trial, found)),
         asides=tuple(asides(trial, found)),

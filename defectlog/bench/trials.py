@@ -94,8 +94,7 @@ def lose_run(session: Session, number: int, panel: int, *, reason: str) -> Trial
 def progress(session: Session, trial: Trial) -> Progress:
     """Which panels are in, which is next, how many are still waited for."""
     own = {run.build_id for run in trial.runs if run.build_id and not run.is_lost}
-    values = values_of(session, trial.part_id, trial.result, trial.kind)
-    values = {number: value for number, value in values.items() if number in own}
+    values = values_of(session, trial.part_id, trial.result, trial.kind, builds=own)
     alive = [run for run in trial.runs if not run.is_lost]
     return Progress(
         values=values,

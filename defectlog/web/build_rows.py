@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from flask import url_for
 
 from defectlog.bench.limits import verdict
+from defectlog.bench.long_lists import ready_for_list
 from defectlog.bench.next_step import next_step
 from defectlog.records import Build, Face, Finding, Photo, PhotoStage
 from defectlog.web.build_words import count_words, open_count, state_words, void_words
@@ -54,7 +55,7 @@ class FindingRow:
 def finding_rows(findings: Iterable[Finding]) -> list[FindingRow]:
     """Findings as the lines of a list, each with its size against the limit and the next step."""
     rows = []
-    for finding in findings:
+    for finding in ready_for_list(findings):
         judged = verdict(finding)
         rows.append(
             FindingRow(

@@ -10,7 +10,6 @@ from defectlog.bench.bin import delete_build
 from defectlog.bench.builds import (
     begun_just_now,
     find_build,
-    list_builds,
     release_build,
     reopen_build,
     save_facts,
@@ -19,6 +18,7 @@ from defectlog.bench.builds import (
 )
 from defectlog.bench.layup_sheet import layup_sheet
 from defectlog.bench.lessons import lessons_for, use_lesson
+from defectlog.bench.long_lists import newest_builds, page_of_builds
 from defectlog.bench.parts import find_part, list_parts
 from defectlog.bench.same_again import proposal, settings_of
 from defectlog.bench.trial_words import panel_words
@@ -80,16 +80,16 @@ def index() -> ResponseReturnValue:
     number = request.args.get("part", type=int)
     part = None if number is None else find_part(session, number)
     first = max(0, request.args.get("from", 0, type=int))
-    builds = list_builds(session, number)
+    page = page_of_builds(session, number, first=first, most=PAGE)
     return render_template(
         "builds/index.html",
         part=part,
         parts=list_parts(session),
-        count=len(builds),
-        waiting=sum(not build.is_released for build in builds),
-        rows=build_rows(builds[first : first + PAGE]),
+        count=page.count,
+        waiting=page.waiting,
+        rows=build_rows(page.builds),
         older=url_for(".index", **{"part": number, "from": first + PAGE})
-        if first + PAGE < len(builds)
+        if first + PAGE < page.count
         else None,
     )
 
@@ -129,7 +129,8 @@ def _new_form(chosen: str, errors: dict[str, str]) -> str:
     parts = list_parts(session)
     if not chosen and len(parts) == 1:
         chosen = str(parts[0].id)
-    last = [part.builds[-1] for part in parts if part.builds and chosen in ("", str(part.id))]
+    newest = newest_builds(session, [part.id for part in parts])
+    last = [newest[p.id] for p in parts if p.id in newest and chosen in ("", str(p.id))]
     return render_template(
         "builds/new.html",
         parts=[(part.id, part.name) for part in parts],

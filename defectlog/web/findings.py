@@ -12,7 +12,6 @@ from defectlog.bench.findings import (
     decide,
     find_finding,
     judge_cause,
-    list_findings,
     save_note,
     withdraw_verdict,
 )
@@ -21,6 +20,7 @@ from defectlog.bench.house_notes import notes_of
 from defectlog.bench.kinds import find_kind
 from defectlog.bench.lessons import write_lesson
 from defectlog.bench.limits import verdict
+from defectlog.bench.long_lists import page_of_findings
 from defectlog.bench.next_step import next_step
 from defectlog.bench.over_time import before_and_after, looks_over_time
 from defectlog.bench.tallies import OTHER_FIX, tallies_of
@@ -46,15 +46,13 @@ def index() -> ResponseReturnValue:
     kind = request.args.get("kind", "")
     part = request.args.get("part", type=int)
     only_open = request.args.get("open") == "yes"
-    found = [
-        finding
-        for finding in list_findings(reading(), only_open=only_open)
-        if (not kind or finding.kind == kind) and (part is None or finding.build.part_id == part)
-    ]
+    found, count = page_of_findings(
+        reading(), kind=kind, part_id=part, only_open=only_open, most=PAGE
+    )
     return render_template(
         "findings/index.html",
-        rows=finding_rows(found[:PAGE]),
-        count=len(found),
+        rows=finding_rows(found),
+        count=count,
         kind=kind,
         only_open=only_open,
         part=found[0].build.part if part is not None and found else None,
