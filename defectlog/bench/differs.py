@@ -9,6 +9,8 @@ from defectlog.units import NBSP, figure
 # Builds looked at on either side, and how many of them have to know a fact before it is compared.
 REACH = 3
 LEAST_NEIGHBOURS = 3
+# Of the neighbours' own figure; less is what any two readings differ by.
+_WORTH_A_WORD = 0.05
 
 
 def differing_facts(
@@ -31,8 +33,9 @@ def differing_facts(
     -------
     tuple of str
         ``Drop test, end: 95 mbar (neighbours 12 to 31 mbar)``. A word differs when no neighbour
-        has it; a number when it lies beyond theirs by more than they lie apart. Neighbours are
-        up to three builds on either side, and at least three of them have to know the fact.
+        has it; a number when it lies beyond theirs by more than they lie apart, and by more than
+        a twentieth. Neighbours are up to three builds on either side, and at least three of them
+        have to know the fact.
 
     Notes
     -----
@@ -49,7 +52,9 @@ def differing_facts(
         if own.get(name) is None or len(others) < LEAST_NEIGHBOURS:
             continue
         words = _differs(fact, own[name], others)
-        if words:
+        if words and fact.kind == "plies":
+            said.append(f"{fact.label}: none of the neighbours has the same")
+        elif words:
             said.append(f"{fact.label}: {fact_words(fact, own[name])} (neighbours {words})")
     return tuple(said)
 
@@ -63,7 +68,8 @@ def _differs(fact: Fact, value: Any, others: Sequence[Any]) -> str:
     """How the neighbours have it, or nothing where the value is like theirs."""
     if fact.kind == "number":
         low, high = min(others), max(others)
-        if low - (high - low) <= value <= high + (high - low):
+        apart = max(high - low, _WORTH_A_WORD * max(abs(low), abs(high)))
+        if low - apart <= value <= high + apart:
             return ""
         if low == high:
             return fact_words(fact, low)

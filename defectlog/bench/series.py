@@ -267,7 +267,7 @@ def _points(
         for inside in range(phase.stop - phase.start)
         if phase.chart.is_outside(inside)
     ]
-    differs = _differences(session, charted, outside[-_MOST_EXPLAINED:])
+    differs = _differences(session, charted, shown, outside)
     points = []
     for phase in charted.phases:
         for index in range(phase.start, phase.stop):
@@ -295,16 +295,28 @@ def _points(
 
 
 def _differences(
-    session: Session, charted: Charted, outside: Sequence[int]
+    session: Session, charted: Charted, shown: Sequence[Made], outside: Sequence[int]
 ) -> dict[int, tuple[str, ...]]:
-    """What set the builds at these places apart from those beside them."""
-    if not outside:
-        return {}
-    numbers = charted.numbers
-    asked = {n for i in outside for n in (numbers[i], *neighbours(i, numbers))}
-    known: dict[int, dict[str, Any]] = facts_of(session, sorted(asked))
+    """What set builds outside apart from those beside them: of the same part, inside limits."""
+    beside_each = {}
+    for index in outside[-_MOST_EXPLAINED:]:
+        alike = [
+            one.number
+            for place, one in enumerate(shown)
+            if one.part_id == shown[index].part_id and (place == index or place not in outside)
+        ]
+        beside_each[index] = alike, alike.index(charted.numbers[index])
+    asked = {
+        number
+        for alike, place in beside_each.values()
+        for number in (alike[place], *neighbours(place, alike))
+    }
+    known: dict[int, dict[str, Any]] = facts_of(session, sorted(asked)) if asked else {}
     but = charted.made.result.facts
-    return {i: differing_facts(i, numbers, known, but=but) for i in outside}
+    return {
+        index: differing_facts(place, alike, known, but=but)
+        for index, (alike, place) in beside_each.items()
+    }
 
 
 def _runs(chart: ControlChart | None, index: int) -> tuple[str, ...]:

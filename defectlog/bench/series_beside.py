@@ -9,8 +9,8 @@ from defectlog.bench.results import RESULTS, Result, result_values
 from defectlog.bench.series_words import Charted, change_sentence
 from defectlog.charts.change import LEAST_PER_PHASE
 
-# Looked at beside any other result: what a part is worth, what it weighs and what it takes.
-_ALWAYS = ("voids", "mass", "effort")
+# Looked at beside any other result: how sound a part is, what it weighs and what it takes.
+_ALWAYS = ("voids", "mass", "resin-left", "effort")
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,7 +22,7 @@ class Beside:
 
 
 def beside(session: Session, charted: Charted, chosen: ChosenBuilds) -> tuple[Beside, ...]:
-    """Void fraction, mass and working time across the newest change that moved the limits.
+    """Voids, mass, resin left over and working time across the newest change that moved the limits.
 
     Only those with at least four builds on either side; none if no change moved the limits.
     """

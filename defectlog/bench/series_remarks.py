@@ -93,7 +93,7 @@ def series_asides(charted: Charted) -> tuple[str, ...]:
         size = "its inspected area" if result.per_area else "one build"
         said.append(
             f"A count for {size}: the limits allow for builds that differ more from each other "
-            "than chance alone would have them (Laney’s chart)."
+            "than chance alone would have them (Laney’s chart), and are never narrower than chance."
         )
     if result.per_area:
         said.append("Every void the measurement found is counted, whatever its shape.")

@@ -163,7 +163,7 @@ def drift_sentence(charted: Charted, outside: Sequence[int]) -> str:
     return (
         f"Small drifts: the moving average is outside its limits on "
         f"{plural(len(outside), 'build')}, first on build {charted.numbers[outside[0]]}: a "
-        "lasting shift from the level the limits rest on, too small or too slow for a single point."
+        "lasting shift from the level the limits rest on."
     )
 
 

@@ -13,8 +13,8 @@ from defectlog.web.words import day
 
 Drawings = list[tuple[str, SeriesDrawing]]
 _SHEETS = (("phone", PHONE), ("desk", DESK))
-# What set a build apart is told for so many; more would be a page of their own.
-MOST_TOLD = 20
+# More lessons than this stand on the chart by number, in the list below it in words.
+_MOST_WORDS = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,10 +107,10 @@ def line_words(series: Series) -> list[str]:
     said += [
         (
             one.index,
-            f"{'Lesson' if len(one.lessons) == 1 else 'Lessons'} first applied on build "
-            f"{one.number}: {one.words}.",
+            f"{_code(series, place)}{'Lesson' if len(one.lessons) == 1 else 'Lessons'} first "
+            f"applied on build {one.number}: {one.words}.",
         )
-        for one in series.lessons
+        for place, one in enumerate(series.lessons)
     ]
     return [words for _, words in sorted(said, key=lambda line: line[0])]
 
@@ -164,10 +164,19 @@ def _own_columns(series: Series) -> list[tuple[str, list[str]]]:
 
 
 def _lines(series: Series) -> list[tuple[int, str]]:
-    lines = [(one.index, one.short) for one in (*series.changes, *series.lessons)]
+    lines = [(one.index, one.short) for one in series.changes]
+    lines += [
+        (one.index, _code(series, place).removesuffix(": ") or one.short)
+        for place, one in enumerate(series.lessons)
+    ]
     if series.charted.gap is not None:
         lines.append((series.charted.gap, f"{series.charted.left_out} not drawn"))
     return sorted(lines, key=lambda line: line[0])
+
+
+def _code(series: Series, place: int) -> str:
+    """``L3: `` where there are too many lessons for their words to stand on the chart."""
+    return f"L{place + 1}: " if len(series.lessons) > _MOST_WORDS else ""
 
 
 def _limits(phases: Sequence[Phase]) -> list[LimitStretch]:

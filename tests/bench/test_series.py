@@ -6,7 +6,7 @@ from defectlog.bench.results import RESULTS, find_result
 from defectlog.bench.series import result_series, series_table
 from defectlog.charts import Turn, individuals, rates
 from defectlog.units import NBSP
-from tests.builders import make_build, make_part, make_photo
+from tests.builders import make_build, make_finding, make_part, make_photo
 from tests.measured import add_build, add_measurement, add_series
 
 ALL = BuildSet()
@@ -199,7 +199,9 @@ def test_a_gain_in_voids_is_told_with_the_mass_it_cost(session):
     assert mass.result.key == "mass"
     assert plain(mass.sentence).startswith("Mass against target rose from 0.12 % to 10 %")
     # Grams of 1000 are tenths of a point.
-    assert f"95 % interval of the rise {low / 10:.0f} to {high / 10:.0f} points" in plain(mass.sentence)
+    assert f"95 % interval of the rise {low / 10:.0f} to {high / 10:.0f} points" in plain(
+        mass.sentence
+    )
 
 
 def test_equal_values_on_both_sides_of_a_change_are_said_to_have_stayed(session):
@@ -256,3 +258,28 @@ def test_steps_larger_than_usual_are_counted(session):
 
     assert steps is not None
     assert "1 step larger than usual, first at build 19" in plain(steps.sentence)
+
+
+def test_a_build_is_told_apart_from_builds_of_its_own_part(session):
+    lid, door = make_part(session, "Lid"), make_part(session, "Door")
+    for minutes in (100, 102, 101, 160, 102, 100, 101, 102, 101, 100):
+        make_build(session, lid, effort_min=minutes, core="none")
+        make_build(session, door, effort_min=101, core="pvc-foam")
+
+    (outside,) = result_series(session, ALL, find_result("effort")).outside
+
+    assert outside.part_id == lid.id and outside.differs == ()
+
+
+def test_a_second_finding_on_one_build_is_no_alarm_because_others_happen_to_lie_close(session):
+    # Hardly a step, yet a mean of a half: the plain upper limit is 0.5 + 3 sqrt(0.5) = 2.62.
+    part = make_part(session)
+    for count in [0] * 10 + [1] * 10 + [2]:
+        photo = make_photo(session, make_build(session, part))
+        for _ in range(count):
+            make_finding(session, photo)
+
+    series = result_series(session, ALL, find_result("findings"))
+
+    assert series.points[0].upper == pytest.approx(0.5 + 3 * 0.5**0.5)
+    assert series.outside == ()
