@@ -1,6 +1,7 @@
 import math
 
 import pytest
+from scipy.stats import binomtest, poisson
 
 from defectlog.charts import (
     ChartInputError,
@@ -117,3 +118,20 @@ def test_clustered_counts_say_as_much_as_that_many_fewer() -> None:
     assert (clustered.low, clustered.high) == pytest.approx((fewer.low, fewer.high))
     with pytest.raises(ChartInputError, match="below chance"):
         rate_ratio(2, 1.0, 1, 1.0, excess=0.5)
+
+
+@pytest.mark.parametrize(("count", "number"), [(0, 7), (1, 9), (3, 10), (26, 200), (12, 12)])
+def test_shares_are_those_of_scipy(count: int, number: int) -> None:
+    for ours, method in ((wilson, "wilson"), (exact_share, "exact")):
+        theirs = binomtest(count, number).proportion_ci(method=method)
+        assert ours(count, number) == pytest.approx((theirs.low, theirs.high), abs=1e-9)
+
+
+@pytest.mark.parametrize("count", [0, 1, 4, 30, 100])
+def test_ends_of_a_count_leave_a_fortieth_beyond_them(count: int) -> None:
+    # Garwood's own definition, by the Poisson distribution of scipy.
+    low, high = poisson_limits(count)
+
+    assert poisson.cdf(count, high) == pytest.approx(0.025)
+    if count:
+        assert poisson.sf(count - 1, low) == pytest.approx(0.025)
