@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from sqlalchemy import select
 from sqlalchemy.orm import Session, selectinload
 
-from defectlog.bench.why import history_of
+from defectlog.bench.why import cases_of
 from defectlog.charts.intervals import wilson
 from defectlog.records import Counted, ElsewhereCount, Finding, FixDone, FixResult
 from defectlog.units import percent_range
@@ -65,12 +65,7 @@ def tallies_of(session: Session, kind: str) -> Tallies:
 
 def causes_here(session: Session, kind: str) -> dict[str, Tally]:
     """Every cause ever confirmed for a kind, of all its findings with a confirmed cause."""
-    findings = session.scalars(
-        select(Finding)
-        .where(Finding.kind == kind, Finding.deleted_at.is_(None), Finding.verdicts.any())
-        .options(selectinload(Finding.verdicts))
-    )
-    confirmed = history_of(findings).confirmed
+    confirmed = cases_of(session, kind).confirmed
     cases = sum(confirmed.values())
     return {key: Tally(count, cases) for key, count in confirmed.items()}
 

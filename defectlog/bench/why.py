@@ -45,17 +45,19 @@ def why(session: Session, finding: Finding) -> Why:
 
 def past_cases(session: Session, finding: Finding) -> History:
     """What the shop found out on its other findings of the same kind."""
-    others = session.scalars(
+    return cases_of(session, finding.kind, but=finding)
+
+
+def cases_of(session: Session, kind: str, *, but: Finding | None = None) -> History:
+    """What the shop found out on its findings of a kind, leaving one out if it is named."""
+    query = (
         select(Finding)
-        .where(
-            Finding.kind == finding.kind,
-            Finding.id != finding.id,
-            Finding.deleted_at.is_(None),
-            Finding.verdicts.any(),
-        )
+        .where(Finding.kind == kind, Finding.deleted_at.is_(None), Finding.verdicts.any())
         .options(selectinload(Finding.verdicts))
     )
-    return history_of(others)
+    if but is not None:
+        query = query.where(Finding.id != but.id)
+    return history_of(session.scalars(query))
 
 
 def history_of(findings: Iterable[Finding]) -> History:

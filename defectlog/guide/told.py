@@ -1,7 +1,7 @@
 """An entry told without a screen: as lines of text for a terminal, and as JSON."""
 
 import textwrap
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
 from defectlog.guide.entry import Cause, Caution, Check, FactEffect, Fix, Kind, Source
@@ -52,19 +52,22 @@ def kind_words(kind: Kind) -> str:
 def _lines(kind: Kind) -> Iterator[str]:
     yield f"{kind.title} ({kind.code}), {kind.family.title}"
     yield from _wrapped(kind.definition, kind.look, kind.feel)
-    yield from _head("Tell it apart")
-    yield from _bullets(f"{other.title}: {other.tell}" for other in kind.unlike)
-    yield from _head("Record")
-    yield from _bullets((*kind.photograph, *kind.measure))
+    yield from _section("Tell it apart", [f"{one.title}: {one.tell}" for one in kind.unlike])
+    yield from _section("Record", [*kind.photograph, *kind.measure])
     yield from _head("Causes (how common, and what a check takes: expert judgement, unmeasured)")
     for cause in kind.causes:
         yield from _cause(cause)
     for fix in kind.fixes:
         yield from _fix(fix)
-    yield from _head("Next build")
-    yield from _bullets(prevention.do for prevention in kind.preventions)
-    yield from _head("Sources")
-    yield from _bullets(source.in_words for source in kind.sources)
+    yield from _section("Next build", [prevention.do for prevention in kind.preventions])
+    yield from _section("Sources", [source.in_words for source in kind.sources])
+
+
+def _section(title: str, lines: Sequence[str]) -> Iterator[str]:
+    """A heading with its lines; nothing where a shop wrote none down."""
+    if lines:
+        yield from _head(title)
+        yield from _bullets(lines)
 
 
 def _cause(cause: Cause) -> Iterator[str]:
