@@ -22,6 +22,8 @@ Point = tuple[float, float]
 # What a shape is most often called at the bench. The person who looks at it decides.
 _KINDS = {"dry patch": "dry-spot", "line": "line-mark"}
 _PINHOLES = {Face.BAG: "pinholes-bag"}
+# The same as a shape that was measured, for whoever asks the key instead.
+_MEASURED = {"dry patch": "irregular", "line": "long"}
 _MARKED_SHARE = 0.5
 
 
@@ -34,11 +36,14 @@ class Suggestion:
 
     client_id: str
     shape: str
+    measured: str
     points: tuple[Point, ...]
     kind: str
     code: str
     title: str
     words: str
+    # An open finding of this kind that is marked on the photo: the mark joins it.
+    finding_id: int | None
 
 
 def suggestions(session: Session, measured: Measurement) -> list[Suggestion]:
@@ -57,7 +62,8 @@ def suggestions(session: Session, measured: Measurement) -> list[Suggestion]:
     offered = []
     for client_id, proposal in zip(asked, found, strict=True):
         points = tuple((x / shrink, y / shrink) for x, y in proposal.points)
-        if client_id in answered or _is_marked(points, drawn):
+        centres = [(x / shrink, y / shrink) for x, y in proposal.centres]
+        if client_id in answered or _are_marked(centres, drawn):
             continue
         entry = library.find(_kind(proposal, photo))
         if entry is None:
@@ -65,7 +71,16 @@ def suggestions(session: Session, measured: Measurement) -> list[Suggestion]:
         extent = extent_words(mark_extent(proposal.shape, list(points), scale))
         words = f"{plural(proposal.count, 'pinhole')}, {extent}" if _is_many(proposal) else extent
         offered.append(
-            Suggestion(client_id, proposal.shape, points, entry.key, entry.code, entry.title, words)
+            Suggestion(
+                client_id,
+                proposal.shape,
+                _MEASURED.get(proposal.what, "round"),
+                points,
+                entry.key,
+                entry.code,
+                entry.title,
+                words,
+            )
         )
     return offered
 
@@ -75,12 +90,19 @@ def suggestion_json(one: Suggestion) -> dict[str, Any]:
     return {
         "client_id": one.client_id,
         "shape": one.shape,
+        "measured": one.measured,
         "points": [[round(x, 1), round(y, 1)] for x, y in one.points],
         "kind": one.kind,
         "code": one.code,
         "title": one.title,
         "words": one.words,
+        "finding_id": one.finding_id,
     }
+
+
+def _joins(photo: Photo, kind: str) -> int | None:
+    found = [m.finding for m in photo.marks if m.finding.kind == kind and m.finding.is_open]
+    return found[-1].id if found else None
 
 
 def _is_many(proposal: Proposal) -> bool:
@@ -101,10 +123,10 @@ def _outline(mark: Mark) -> np.ndarray | None:
     return np.array(points, np.float32)
 
 
-def _is_marked(points: tuple[Point, ...], drawn: list[np.ndarray]) -> bool:
-    """Whether most of it lies inside marks that are on the photo."""
+def _are_marked(centres: list[Point], drawn: list[np.ndarray]) -> bool:
+    """Whether most of some voids lie inside marks that are on the photo."""
     inside = sum(
         any(cv2.pointPolygonTest(outline, point, False) >= 0 for outline in drawn)
-        for point in points
+        for point in centres
     )
-    return inside > _MARKED_SHARE * len(points)
+    return inside > _MARKED_SHARE * len(centres)

@@ -2,18 +2,20 @@
 
 from collections.abc import Mapping
 
-from flask import Blueprint, redirect, render_template, request
+from flask import Blueprint, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from defectlog import guide
 from defectlog.bench.house_notes import notes_of, words_by_kind
 from defectlog.bench.kinds import find_kind, key_of, library_of
+from defectlog.bench.known_signs import known_signs
 from defectlog.bench.own_causes import deleted_causes
 from defectlog.bench.own_fixes import deleted_fixes
 from defectlog.bench.tallies import OTHER_FIX, tallies_of
 from defectlog.guide import key as the_key
 from defectlog.guide import library
 from defectlog.guide.removal import removal
+from defectlog.records import Finding
 from defectlog.web.peel_ply import VERDICTS, peel_figure
 from defectlog.web.records import reading
 from defectlog.web.which import FROM_PHOTO, Asked, how_far, in_sentence, verdict
@@ -68,6 +70,14 @@ def which() -> ResponseReturnValue:
         ],
         dont_know=the_key.DONT_KNOW,
     )
+
+
+@bp.app_template_global()
+def key_for(finding: Finding) -> str:
+    """The way to the key, with what the photos of a finding say by themselves."""
+    signs = known_signs(finding)
+    query = {name: signs[word] for name, word in FROM_PHOTO.items() if word in signs}
+    return url_for("guide.which", **query)
 
 
 @bp.get("/peel-ply")

@@ -55,7 +55,7 @@ def test_it_can_be_hit_and_be_heard(chromium, address, size, query):
         assert [one["id"] for one in found if one["impact"] in ("serious", "critical")] == []
 
 
-def test_the_photo_room_asks_the_key_with_its_face_known(enter):
+def test_the_photo_room_asks_the_key_with_face_and_mark_known(enter):
     room = enter(PHONE)
     room.tool("spot")
     room.page.touchscreen.tap(*room.at((900, 300)))
@@ -65,5 +65,7 @@ def test_the_photo_room_asks_the_key_with_its_face_known(enter):
     with room.page.expect_popup() as beside:
         link.click()
 
-    beside.value.get_by_text("from the photo").wait_for()
+    beside.value.get_by_text("from the photo").first.wait_for()
+    said = beside.value.locator(".answered b").all_inner_texts()
+    assert said == ["Tool side: the face that lay against the mould", "Small spots, one or many"]
     assert room.page.locator("#kind-sheet").is_visible()

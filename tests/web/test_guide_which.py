@@ -6,8 +6,11 @@ from urllib.parse import parse_qs, urlsplit
 
 import pytest
 
+from defectlog.bench.findings import add_mark
 from defectlog.guide import kinds, library
-from tests.builders import make_part
+from defectlog.records import Shape
+from tests.builders import NOON, make_build, make_part, make_photo
+from tests.measured import add_measurement
 
 DATA = library.key_data()
 
@@ -139,3 +142,37 @@ def test_the_key_is_reached_from_the_bench(client, app):
         make_part(session)
 
     assert 'href="/guide/which"' in page(client, "/")
+
+
+def test_a_finding_leads_to_the_key_with_what_its_photo_and_voids_say(client, app):
+    with app.extensions["defectlog"][0].write() as session, session.begin():
+        photo = make_photo(session, make_build(session))
+        square = ((10, 10), (100, 10), (100, 100), (10, 100))
+        mark = add_mark(session, photo.id, Shape.OUTLINE, square, kind="dry-spot", at=NOON)
+        voids = [{"x": 20, "y": 20, "shape": "round"}]
+        add_measurement(session, photo, 0.01, result={"voids": voids})
+        number = mark.finding.id
+    link = re.search(r'href="(/guide/which[^"]*)"', page(client, f"/findings/{number}")).group(1)
+
+    text = page(client, unescape(link))
+    # Round voids inside the outline go before the outline itself, which would say "a patch".
+    assert "on the tool side" in text and text.count("from the photo") == 2
+    assert "<b>Small spots, one or many</b>" in text
+    assert heading(text) not in (DATA.question("face").ask, DATA.question("shape").ask)
+
+
+def test_every_kind_left_is_held_against_the_first_with_what_separates_them(client):
+    said = "feel=open&shape=spots&face=tool&place=anywhere&colour=pale&match=none"
+    text = page(client, f"/guide/which?{said}")
+
+    # White specks: bubbles are left beside pinholes, and powder tells them apart.
+    assert heading(text).startswith("Not separated: pinholes on the tool side or air bubbles")
+    assert 'id="not-air-bubbles"' in text
+    assert "Quick test: powder rub." in text
+
+
+def test_after_a_dent_the_page_says_why_no_solvent(client):
+    text = page(client, "/guide/which?feel=sticky&water=same&press=dents&match=none&colour=same")
+
+    assert "Solvent spot: not here, the nail leaves a dent." in text
+    assert "Quick test: solvent" not in text

@@ -149,7 +149,7 @@ export class Room {
 
   /** Which kind a suggestion of the measurement really is. */
   askKindOf(one) {
-    return this.#ask("What is it really?", `${one.title}? ${one.words}`, { canDrop: false });
+    return this.#ask("What is it really?", `${one.title}? ${one.words}`, { canDrop: false, signs: { measured: one.measured } });
   }
 
   /** Log what was measured as a mark of a kind: the region, or the whole photo. */
@@ -226,7 +226,7 @@ export class Room {
     const putBack = drawer.isNarrow
       ? view.reveal(boundsOf(points), window.innerHeight * SHEET_SHARE) : () => {};
     const size = sizeWords(shape, points, this.state.scale);
-    const choice = await this.#ask("What is it?", size, { canDrop: true });
+    const choice = await this.#ask("What is it?", size, { canDrop: true, signs: { mark: shape } });
     putBack();
     if (choice === null) return; // still drawn: Done asks again, Discard throws it away
     hand.drop();
@@ -235,9 +235,9 @@ export class Room {
   }
 
   /** Ask for a kind or a finding; `of` is the mark that has one already. */
-  #ask(title, size, { canDrop, of = null }) {
+  #ask(title, size, { canDrop, of = null, signs = { mark: of?.shape } }) {
     const { kinds, findings } = this.state;
-    return askKind({ title, size, canDrop, pattern: this.#parts.patternOf,
+    return askKind({ title, size, canDrop, signs, pattern: this.#parts.patternOf,
       kindsTitle: of?.finding_id ? `Another kind for finding ${of.finding_id}` : "A new finding",
       kinds: kinds.filter(({ key }) => key !== of?.kind),
       findings: findings.filter(({ id }) => id !== of?.finding_id) });

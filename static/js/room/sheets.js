@@ -56,13 +56,24 @@ function listenForFind(sheet, isWanted) {
   };
 }
 
+/** The way to the key, with what the photo and the mark on it say by themselves. */
+function askTheKey(link, signs) {
+  const address = new URL(link.href);
+  for (const name of ["mark", "measured"]) {
+    if (signs[name]) address.searchParams.set(name, signs[name]);
+    else address.searchParams.delete(name);
+  }
+  link.href = address;
+}
+
 /**
  * Ask what a mark shows. One tap answers.
  *
- * @param question  {title, size, kinds, kindsTitle, findings, pattern(family), canDrop}
+ * @param question  {title, size, kinds, kindsTitle, findings, pattern(family), canDrop, signs}; `signs`
+ *   is what the mark says to the key by itself: {mark, measured}
  * @returns {Promise<{kind: string}|{finding_id: number}|"drop"|null>}  null: closed without an answer
  */
-export async function askKind({ title, size, kinds, findings, pattern, canDrop, kindsTitle }) {
+export async function askKind({ title, size, kinds, findings, pattern, canDrop, kindsTitle, signs = {} }) {
   const sheet = byId("kind-sheet");
   let answer = null;
   const give = (choice) => () => {
@@ -73,6 +84,7 @@ export async function askKind({ title, size, kinds, findings, pattern, canDrop, 
   sheet.querySelector("[data-size]").textContent = size;
   sheet.querySelector("[data-close=drop]").hidden = !canDrop;
   byId("kind-kinds-title").textContent = kindsTitle;
+  askTheKey(byId("kind-key"), signs);
   const open = findings.filter(({ is_open }) => is_open);
   byId("kind-findings").hidden = open.length === 0;
   byId("kind-findings").querySelector("ul").replaceChildren(...open.map((finding) => choiceButton({
