@@ -253,7 +253,7 @@ def _measured(build: int, builds: int, rng: np.random.Generator) -> Iterator[dic
 
 def _lesson_of(number: int, builds: int) -> tuple[int, int]:
     """The build a lesson came from, in the middle of the years, and the part of that build."""
-    build = builds // 3 + 7 * number
+    build = builds // 3 + number * builds // 100
     return build, part_of(build)
 
 
