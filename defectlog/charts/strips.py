@@ -75,7 +75,7 @@ def draw_strips(
     known = [value for _, values in groups for value in values]
     # Far from 0, as masses are, an axis from 0 would push all the dots together.
     low, high = min(known, default=0.0), max(known, default=1.0)
-    steps = nice_ticks(0.0 if low <= 0.5 * high else low, high)
+    steps = nice_ticks(min(0.0, low) if low <= 0.5 * high else low, high)
     left, right = 1.2 * sheet.letter, sheet.width - 1.8 * sheet.letter
     radius = 0.42 * sheet.letter
 

@@ -47,3 +47,12 @@ def test_equal_values_and_no_values_at_all_can_be_drawn():
     assert draw_strips([("a", []), ("b", [])], sheet=PHONE).strips[0].dots == ()
     with pytest.raises(ValueError):
         draw_strips([], sheet=PHONE)
+
+
+def test_values_below_zero_stay_inside_their_strip():
+    # Masses below their target.
+    for groups in ([("a", [-0.05, -0.02]), ("b", [0.03, 0.1])], [("a", [-0.05, -0.04])]):
+        drawing = draw_strips(groups, sheet=PHONE)
+
+        for strip in drawing.strips:
+            assert all(drawing.left <= dot.x <= drawing.right for dot in strip.dots)

@@ -91,8 +91,9 @@ def test_p_value_of_two_groups_comes_close_to_every_deal_inside_them():
     found = compare_within([first, second])
 
     assert len(deals) == 60  # 6 of the first, 10 of the second
-    assert found.p_value == pytest.approx(exact, abs=4 * math.sqrt(exact / 20_000))
-    assert (found.method, found.splits) == ("random splits", 20_000)
+    assert found.p_value == pytest.approx(exact, rel=4 / math.sqrt(200))
+    assert found.method == "random splits"
+    assert found.splits <= 10_000
 
 
 def test_a_group_with_one_of_a_setting_is_left_out():
