@@ -51,9 +51,10 @@ class Strip:
 
 @dataclass(frozen=True, slots=True)
 class Side:
-    """One result compared: its sentence, every build, and the figures where there are enough.
+    """One result compared: its sentence, and the figures where there are enough builds.
 
-    ``left_out`` are parts of which one of the settings was made fewer than twice.
+    ``builds`` are those compared, by setting; of parts that do not have enough of both none
+    is, and ``asides`` name them. Where no part has, they are all that have the result.
     """
 
     made: ResultValues
@@ -62,7 +63,6 @@ class Side:
     strips: tuple[Strip, ...]
     builds: tuple[tuple[Valued, ...], tuple[Valued, ...]]
     found: WithinComparison | None
-    left_out: tuple[str, ...]
 
     @property
     def result(self) -> Result:
@@ -195,18 +195,19 @@ def _side(
     parts = sorted(rows, key=lambda part: names[part].casefold())
     groups = [rows[part] for part in parts]
     found = _compare(made.result, groups)
-    left_out = [names[p] for i, p in enumerate(parts) if found and i not in found.means.used]
-    used = [names[p] for i, p in enumerate(parts) if found and i in found.means.used]
+    used = found.means.used if found else range(len(parts))
+    left_out = [names[part] for place, part in enumerate(parts) if place not in used]
+    parts, groups = [parts[place] for place in used], [groups[place] for place in used]
+    named = [names[part] for part in parts]
     first = tuple(one for group in groups for one in group[0])
     second = tuple(one for group in groups for one in group[1])
     return Side(
         made=made,
         sentence=side_sentence(made, pair, found, (len(first), len(second)), len(parts)),
-        asides=side_asides(pair, found, used, left_out),
-        strips=_strips(pair, [names[part] for part in parts], groups),
+        asides=side_asides(found, named, left_out),
+        strips=_strips(pair, named, groups),
         builds=(first, second),
         found=found,
-        left_out=tuple(left_out),
     )
 
 

@@ -1,10 +1,9 @@
 """The numbers of a comparison to take along: every build, and the figures of every result."""
 
 from defectlog.bench.comparison import Compared
-from defectlog.bench.comparison_words import ratio_words
+from defectlog.bench.comparison_words import chance_words, ratio_words
 from defectlog.bench.goes_with_words import change_ends, signed_change
 from defectlog.bench.results import Result
-from defectlog.units import percent
 
 
 def comparison_table(compared: Compared) -> list[list[object]]:
@@ -68,7 +67,7 @@ def figure_rows(compared: Compared) -> list[tuple[str, ...]]:
                 signed_change(result, means.difference),
                 change_ends(result, means.low, means.high),
                 ratio_words(means.ratio) or "–",
-                percent(found.p_value),
+                chance_words(found),
             )
         )
     return rows

@@ -96,8 +96,13 @@ def _ratio(result: Result, ratio: Ratio | None) -> str:
     return f"; {value} times {'the mass' if result.key == 'mass' else 'as much'}, {ends}"
 
 
+def chance_words(found: WithinComparison) -> str:
+    """How often chance alone does as much; of random splits never less than one can say."""
+    is_least = found.method != "every split" and found.p_value * found.splits < 2
+    return ("less than " if is_least else "") + percent(found.p_value)
+
+
 def side_asides(
-    pair: Pair,
     found: WithinComparison | None,
     used: Sequence[str],
     left_out: Sequence[str],
@@ -111,12 +116,9 @@ def side_asides(
         if found.method == "every split"
         else f"{figure(found.splits, 6)} random ways, the same on every look"
     )
-    least = (
-        "less than " if found.method != "every split" and found.p_value * found.splits < 2 else ""
-    )
     said = [
-        f"Dealing the builds out anew{inside} ({how}) gives as large a difference in {least}"
-        f"{percent(found.p_value)} of cases."
+        f"Dealing the builds out anew{inside} ({how}) gives as large a difference in "
+        f"{chance_words(found)} of cases."
     ]
     if len(used) > 1:
         said.append(
@@ -125,8 +127,7 @@ def side_asides(
         )
     if left_out:
         said.append(
-            f"Left out of the figures, for fewer than two builds of one setting: "
-            f"{', '.join(left_out)}."
+            f"Left out, for fewer than two builds of one of the settings: {', '.join(left_out)}."
         )
     return tuple(said)
 

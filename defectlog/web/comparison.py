@@ -55,7 +55,7 @@ def index() -> ResponseReturnValue:
         settings=[(c.key, f"{c.words} ({c.builds})") for c in compared.settings.choices],
         drawings={side.result.key: _drawings(side) for side in compared.sides},
         points={side.result.key: _points(side) for side in compared.sides},
-        strips_key=STRIPS_KEY,
+        keys={side.result.key: _key(side) for side in compared.sides},
         figures=figure_rows(compared),
         rows=_rows(compared),
         trial=trial_url(
@@ -88,13 +88,11 @@ def side_picture(side: str, form: str) -> Response:
     if shown is None or compared.pair is None or not drawings:
         raise NotFoundError("comparison of", side[:40])
     first, second = compared.pair.choices
-    unit = f", {shown.result.unit}" if shown.result.unit else ""
     picture = ChartPicture(
         title=f"{shown.made.title}: {first.words} and {second.words}",
         sentence=shown.sentence,
         drawing=drawings[-1][1],
-        up=f"Across: {shown.result.title.lower()}{unit}",
-        key=STRIPS_KEY,
+        key=_key(shown),
         source=source_line(
             reading(), f"{plural(sum(map(len, shown.builds)), 'build')} ({compared.chosen.words})"
         ),
@@ -118,6 +116,11 @@ def _compared(wanted: BuildSet) -> Compared:
         surface=args.get("surface", ""),
         kind=args.get("kind", ""),
     )
+
+
+def _key(side: Side) -> str:
+    unit = f" in {side.result.unit}" if side.result.unit else ""
+    return f"Across: {side.result.title.lower()}{unit}. {STRIPS_KEY}"
 
 
 def _drawings(side: Side) -> list[tuple[str, StripDrawing]]:
