@@ -7,6 +7,7 @@ import sys
 import webbrowser
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import click
 import waitress
@@ -55,31 +56,36 @@ def run(folder: Path, host: str, port: int, opens: bool, opening: Opening) -> No
 
 def serve_app(app: Flask, host: str, port: int, peers: Peers, proxies: int = 0) -> None:
     """Serve until Ctrl+C."""
-    trusted = (
-        {
+    settings = server_settings(app.config["MAX_CONTENT_LENGTH"], proxies)
+    waitress.serve(peers.tell_app(app), host=host, port=port, **settings)
+
+
+def server_settings(most_bytes: int, proxies: int) -> dict[str, Any]:
+    """Limits of the server, and whom it believes where a request came from.
+
+    120 half-open connections stopped a server with the default limits; 500 are more than a workshop
+    has, and a silent one is cut off within 40 s.
+    """
+    believed: dict[str, Any] = {}
+    if proxies:
+        believed = {
             "trusted_proxy": "127.0.0.1",
             "trusted_proxy_count": proxies,
             "trusted_proxy_headers": {"x-forwarded-for", "x-forwarded-proto"},
         }
-        if proxies
-        else {}
-    )
-    waitress.serve(
-        peers.tell_app(app),
-        host=host,
-        port=port,
-        threads=THREADS,
-        connection_limit=500,
-        channel_timeout=30,
-        cleanup_interval=10,
-        asyncore_use_poll=True,
-        max_request_header_size=32 * 1024,
-        max_request_body_size=app.config["MAX_CONTENT_LENGTH"],
-        expose_tracebacks=False,
-        clear_untrusted_proxy_headers=True,
-        ident=None,
-        **trusted,
-    )
+    return {
+        "threads": THREADS,
+        "connection_limit": 500,
+        "channel_timeout": 30,
+        "cleanup_interval": 10,
+        "asyncore_use_poll": True,
+        "max_request_header_size": 32 * 1024,
+        "max_request_body_size": most_bytes,
+        "expose_tracebacks": False,
+        "clear_untrusted_proxy_headers": True,
+        "ident": None,
+        **believed,
+    }
 
 
 def check_address(host: str, port: int) -> None:
