@@ -151,9 +151,10 @@ def value_words(
         return words
     if not is_outside:
         return words + ", within the limits"
-    if one.value > limits[1]:
-        return words + f", above the upper limit {write(limits[1])}"
-    return words + f", below the lower limit {write(limits[0])}"
+    limit, side = (limits[1], "above the upper") if one.value > limits[1] else (limits[0], "")
+    shown = write(limit)
+    just = "just " if shown == write(one.value) else ""
+    return f"{words}, {just}{side or 'below the lower'} limit {shown}"
 
 
 def drift_sentence(charted: Charted, outside: Sequence[int]) -> str:
