@@ -1,0 +1,78 @@
+"""Pairing as two people see it: the PC shows a picture, the phone opens what it says."""
+
+import threading
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from werkzeug.serving import make_server
+
+from defectlog.web import create_app
+from defectlog.web.network import Network
+from tests.browser.conftest import _Quiet
+from tests.web.browsers import PASSPHRASE, keep_passphrase
+
+pytestmark = pytest.mark.browser
+PHONE = {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True}
+DESK = {"viewport": {"width": 1440, "height": 900}}
+
+
+@pytest.fixture
+def opened(tmp_path: Path) -> Iterator[str]:
+    app = create_app(tmp_path, network=Network(True, "http://127.0.0.1:1"))
+    keep_passphrase(app)
+    server = make_server("127.0.0.1", 0, app, threaded=True, request_handler=_Quiet)
+    thread = threading.Thread(target=server.serve_forever, daemon=True)
+    thread.start()
+    yield f"http://127.0.0.1:{server.server_port}"
+    server.shutdown()
+    thread.join()
+    app.extensions["defectlog"][0].close()
+
+
+def violations(page: Any) -> list[str]:
+    return [found["id"] for found in Axe().run(page).response["violations"]]
+
+
+def test_a_phone_is_paired_with_the_keyboard_alone_and_the_pc_says_so(
+    chromium: Any, opened: str
+) -> None:
+    desk = chromium.new_context(**DESK).new_page()
+    faults: list[str] = []
+    desk.on("pageerror", lambda error: faults.append(str(error)))
+    desk.goto(f"{opened}/enter")
+    assert violations(desk) == []
+    desk.focus("#f-passphrase")
+    desk.keyboard.type(PASSPHRASE)
+    desk.keyboard.press("Enter")
+    desk.wait_for_selector("nav.spine")
+
+    desk.goto(f"{opened}/workshop/devices/")
+    assert violations(desk) == []
+    desk.focus("text=Show a code")
+    desk.keyboard.press("Enter")
+    desk.wait_for_selector("svg.qr")
+    assert violations(desk) == []
+    typed = desk.inner_text(".pairing__code")
+
+    phone = chromium.new_context(**PHONE).new_page()
+    phone.on("pageerror", lambda error: faults.append(str(error)))
+    phone.goto(f"{opened}/builds/")
+    assert phone.inner_text("h1") and phone.locator("nav.spine").count() == 0
+    # What the picture says: the code stands behind the #, and is gone from the address bar at once.
+    phone.goto(f"{opened}/pair#{typed}")
+    assert phone.locator("#scanned").is_visible() and not phone.locator("#typed").is_visible()
+    assert phone.url == f"{opened}/pair"
+    assert violations(phone) == []
+    phone.keyboard.type("Anna's phone")  # the name has the focus
+    phone.keyboard.press("Enter")
+    phone.wait_for_url("**/welcome")
+    assert "Anna's phone is in" in phone.inner_text("h1")
+    assert violations(phone) == []
+    assert phone.evaluate("document.documentElement.scrollWidth <= innerWidth")
+
+    desk.wait_for_selector("#came:not([hidden])")
+    assert desk.inner_text("#came") == "Anna's phone is in."
+    assert faults == []
