@@ -80,6 +80,7 @@ def suggestions(session: Session, measured: Measurement) -> list[Suggestion]:
                 entry.code,
                 entry.title,
                 words,
+                _joins(photo, entry.key),
             )
         )
     return offered

@@ -21,6 +21,7 @@ Point = tuple[float, float]
 What = Literal["pinholes", "dry patch", "line"]
 
 FEWEST_PINHOLES = 3  # fewer lie on any good surface, and are told by the count
+LEAST_SHARE = 0.05  # of all pinholes; a group of fewer is told by the count, too
 MOST_GROUPS, MOST_PATCHES, MOST_LINES = 4, 6, 4
 MOST_CORNERS = 24
 # Pinholes belong together as far apart as this many times the usual gap to the nearest one.
@@ -33,14 +34,19 @@ SIDES_OF_PICTURE = 250.0
 class Proposal:
     """One thing that could be marked.
 
-    ``shape`` is how it would be drawn, ``points`` (x, y) in pixels, ``count`` how many voids lie in
-    it.
+    ``shape`` is how it would be drawn, ``points`` (x, y) in pixels, ``centres`` where the voids in
+    it lie.
     """
 
     what: What
     shape: Literal["outline", "line"]
     points: tuple[Point, ...]
-    count: int
+    centres: tuple[Point, ...]
+
+    @property
+    def count(self) -> int:
+        """How many voids lie in it."""
+        return len(self.centres)
 
 
 def propose(mask: BoolImage, *, px_per_mm: float | None) -> tuple[Proposal, ...]:
@@ -87,7 +93,9 @@ def _patch(mask: BoolImage, shapes: Shapes, index: int) -> Proposal:
     contours, _ = cv2.findContours(fine, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
     outline = max(contours, key=cv2.contourArea).reshape(-1, 2)
     corners = _few_corners(outline / 2 + (left - 0.75, top - 0.75))
-    return Proposal("dry patch", "outline", _clipped(corners, mask.shape), 1)
+    return Proposal(
+        "dry patch", "outline", _clipped(corners, mask.shape), _centres(shapes, [index])
+    )
 
 
 def _line(shapes: Shapes, index: int) -> Proposal:
@@ -97,7 +105,7 @@ def _line(shapes: Shapes, index: int) -> Proposal:
     along = np.array([math.cos(turn), -math.sin(turn)]) * half
     middle = np.array([shapes.x[index], shapes.y[index]]) + 0.5
     ends = np.maximum(np.array([middle - along, middle + along]), 0)
-    return Proposal("line", "line", tuple((float(x), float(y)) for x, y in ends), 1)
+    return Proposal("line", "line", _points(ends), _centres(shapes, [index]))
 
 
 def _groups(shapes: Shapes, holes: NDArray[np.int64], size: tuple[int, int]) -> list[Proposal]:
@@ -109,11 +117,12 @@ def _groups(shapes: Shapes, holes: NDArray[np.int64], size: tuple[int, int]) -> 
     sizes = np.bincount(group)
     groups = []
     for index in np.argsort(-sizes, kind="stable")[:MOST_GROUPS]:
-        if sizes[index] < FEWEST_PINHOLES:
+        if sizes[index] < max(FEWEST_PINHOLES, LEAST_SHARE * len(holes)):
             break
         chosen = group == index
         outline = _around(places[chosen], shapes.diameter[holes[chosen]] / 2 + reach / 6)
-        groups.append(Proposal("pinholes", "outline", _clipped(outline, size), int(sizes[index])))
+        centres = _centres(shapes, holes[chosen])
+        groups.append(Proposal("pinholes", "outline", _clipped(outline, size), centres))
     return groups
 
 
@@ -155,5 +164,12 @@ def _few_corners(outline: NDArray[np.float64]) -> NDArray[np.float64]:
 
 
 def _clipped(outline: NDArray[np.float64], size: tuple[int, int]) -> tuple[Point, ...]:
-    inside = np.clip(outline, 0, (size[1], size[0]))
-    return tuple((float(x), float(y)) for x, y in inside)
+    return _points(np.clip(outline, 0, (size[1], size[0])))
+
+
+def _centres(shapes: Shapes, chosen: NDArray[np.int64] | list[int]) -> tuple[Point, ...]:
+    return _points(np.column_stack([shapes.x[chosen], shapes.y[chosen]]) + 0.5)
+
+
+def _points(places: NDArray[np.float64]) -> tuple[Point, ...]:
+    return tuple((float(x), float(y)) for x, y in places)

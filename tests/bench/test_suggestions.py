@@ -76,6 +76,12 @@ def test_what_a_person_has_marked_already_is_not_suggested(session, photo, measu
     assert [one.kind for one in suggestions(session, measured)] == ["pinholes-tool"]
 
 
+def test_it_joins_an_open_finding_of_its_kind_on_the_photo(session, photo, measured):
+    points = [(300.0, 250.0), (380.0, 290.0)]
+    mark = add_mark(session, photo.id, Shape.LINE, points, kind="dry-spot", at=NOON)
+    assert [one.finding_id for one in suggestions(session, measured)] == [mark.finding_id, None]
+
+
 def test_suggested_marks_can_be_drawn_as_they_are(session, photo, measured):
     for one in suggestions(session, measured):
         assert accept(session, photo, one).finding.kind == one.kind

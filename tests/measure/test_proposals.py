@@ -45,6 +45,12 @@ def test_two_pinholes_are_no_reason_to_mark():
     assert propose(mask(holes([(100, 100), (130, 120)])), px_per_mm=PX_PER_MM) == ()
 
 
+def test_a_few_strays_beside_hundreds_are_told_by_the_count_alone():
+    many = [(x, y) for x in range(100, 500, 20) for y in range(100, 500, 20)]
+    found = propose(mask(holes(many), holes(cluster(1000, 700, 6))), px_per_mm=PX_PER_MM)
+    assert [one.count for one in found] == [400]
+
+
 def test_an_empty_mask_proposes_nothing():
     assert propose(np.zeros(SIZE, bool), px_per_mm=PX_PER_MM) == ()
 

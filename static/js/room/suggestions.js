@@ -72,11 +72,12 @@ export class Suggestions extends EventTarget {
       this.dispatchEvent(new Event("change"));
     };
     return make("li", { class: "suggested__row", onpointerenter: look, onfocusin: look },
-      make("p", {}, chip(one.code, this.#does.pattern(one.kind)), " ", make("b", {}, one.title), " ",
-        make("span", { class: "soft figures" }, one.words)),
+      make("p", { class: "suggested__what" }, chip(one.code, this.#does.pattern(one.kind)), " ", make("b", {}, one.title), " ",
+        make("span", { class: "soft figures" },
+          one.finding_id ? `${one.words}; joins finding ${one.finding_id}` : one.words)),
       make("div", { class: "row" },
         make("button", { type: "button", class: "go", "aria-label": `Accept: ${about}`,
-          onclick: () => this.#accept(one, one.kind) }, "Accept"),
+          onclick: () => this.#accept(one, one.finding_id ? { finding_id: one.finding_id } : { kind: one.kind }) }, "Accept"),
         make("button", { type: "button", "aria-label": `Another kind: ${about}`,
           onclick: () => this.#rename(one) }, "Another kind"),
         make("button", { type: "button", class: "quiet", "aria-label": `Dismiss: ${about}`,
@@ -89,7 +90,7 @@ export class Suggestions extends EventTarget {
   }
 
   #accept(one, choice) {
-    this.#does.accept(one, typeof choice === "string" ? { kind: choice } : choice);
+    this.#does.accept(one, choice);
     this.#drop(one);
   }
 
