@@ -24,7 +24,7 @@ STRIPS_KEY = "Every circle is one panel, the upright line the mean of its settin
 _LETTER = 15.0
 _MARGIN = 24.0
 # Of the height of a letter: mean width of one, taken wide; and from line to line.
-_WIDE, _LINE = 0.54, 1.4
+_WIDE, _LINE = 0.5, 1.4
 _NOT_XML = re.compile("[^\t\n\r -\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 _PRINT_FONTS = "atkinson-hyperlegible-next-print"
 

@@ -221,7 +221,7 @@ def panel_picture(number: int, form: str) -> Response:
         drawing=_drawings(trial, shown)[-1][1],
         up=f"Across: {measure.noun} of a panel. Set apart: {FACTS[trial.fact].label.lower()}",
         key=STRIPS_KEY,
-        source=source_line(session, f"trial {number}, {panels} of the {trial.part.name}"),
+        source=source_line(session, f"trial {number} on {trial.part.name}, {panels}"),
     )
     return send_picture(picture, f"trial-{number}-panels", form)
 

@@ -119,3 +119,12 @@ def test_the_png_has_two_pixels_to_each_unit_and_white_paper(picture):
     assert (pixels[:20] == 255).all() and (pixels[:, -20:] == 255).all()
     # Letters and lines are there: some ink, and much more paper.
     assert 0.005 < (pixels.min(axis=2) < 128).mean() < 0.2
+
+
+def test_lines_of_wide_letters_still_end_within_the_sheet():
+    # Measured with the very letters of the picture: nothing may be inked in the right margin.
+    picture = series(sentence="Mould gloom WWW mm and now " * 20)
+
+    pixels = np.asarray(Image.open(io.BytesIO(chart_png(picture, scale=1))).convert("L"))
+
+    assert (pixels[:, -12:] == 255).all()
