@@ -106,7 +106,8 @@ class Originals:
         try:
             yield self._write(source, passing)
         finally:
-            with suppress(FileNotFoundError):
+            # A disk that refuses this has refused the writing, too, and that is what is told.
+            with suppress(OSError):
                 passing.unlink()
 
     def keep(self, incoming: Incoming) -> Path:

@@ -16,7 +16,8 @@ from defectlog.photos.exif import PhotoMetadata, read_metadata
 from defectlog.photos.refusals import DamagedPhotoError, ForeignFileError, TooLargeError
 from defectlog.photos.sniff import HEIC, PNG, TIFF, PhotoFormat
 
-# Pillow only warns from 89 megapixels on; here `max_px` decides.
+# Pillow only warns from 89 megapixels on and refuses from 179; here `max_px` decides, up to 200.
+Image.MAX_IMAGE_PIXELS = 200_000_000
 warnings.filterwarnings("ignore", category=Image.DecompressionBombWarning)
 
 # How each Exif orientation 2–8 is turned upright (Exif 2.32, 4.6.4, tag 0x0112).

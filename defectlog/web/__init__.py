@@ -12,12 +12,8 @@ from flask_wtf.csrf import CSRFProtect
 from werkzeug.routing import IntegerConverter
 
 from defectlog import __version__
-from defectlog.bench.bin import let_go_of_what_is_old
-from defectlog.bench.strays import tell_strays
+from defectlog.bench.opening import open_for_work
 from defectlog.paths import web_folder
-from defectlog.photos.renditions import PhotoStore
-from defectlog.records.migrating import migrate
-from defectlog.records.session import Records, sqlite_address
 from defectlog.web import bounds, door, faults, request_log, words
 from defectlog.web.network import CLOSED, Network
 from defectlog.web.once import once_token
@@ -64,7 +60,7 @@ def create_app(folder: Path, *, database: str | None = None, network: Network = 
     ``database`` is the address of a PostgreSQL database, if the tables are not to be in the
     folder's own SQLite file. ``network`` says who can reach it; this PC alone, if nothing is said.
     """
-    folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+    kept = open_for_work(folder, database)
     app = Flask(
         "defectlog",
         static_folder=str(web_folder("static")),
@@ -82,14 +78,7 @@ def create_app(folder: Path, *, database: str | None = None, network: Network = 
     )
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
 
-    records = Records(database or sqlite_address(folder / "records.sqlite"))
-    migrate(records.engine)
-    store = PhotoStore(folder / "photos")
-    store.originals.remove_unfinished()
-    with records.read() as session:
-        tell_strays(session, store)
-    let_go_of_what_is_old(records, store, folder)
-    attach(app, records, store)
+    attach(app, kept.records, kept.store)
 
     app.url_map.converters["int"] = RecordNumber
     request_log.register(app, folder)
