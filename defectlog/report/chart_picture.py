@@ -5,12 +5,12 @@ colours in place of classes. Nothing in the picture can act and nothing points o
 """
 
 import re
-import textwrap
 from dataclasses import dataclass
 from functools import cache, singledispatch
 from xml.etree import ElementTree as Xml
 
 import typst
+from PIL import ImageFont
 
 from defectlog.charts.bars import BarDrawing
 from defectlog.charts.drawing import SeriesDrawing
@@ -23,8 +23,8 @@ SERIES_KEY = "Circles lie within the limits (shaded), diamonds outside. Dashed: 
 STRIPS_KEY = "Every circle is one panel, the upright line the mean of its setting."
 _LETTER = 15.0
 _MARGIN = 24.0
-# Of the height of a letter: mean width of one, taken wide; and from line to line.
-_WIDE, _LINE = 0.5, 1.4
+_LINE = 1.4  # from line to line, in letters
+_BOLD, _REGULAR = "700", "400"
 _NOT_XML = re.compile("[^\t\n\r -\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 _PRINT_FONTS = "atkinson-hyperlegible-next-print"
 
@@ -86,7 +86,7 @@ def chart_svg(picture: ChartPicture) -> str:
     Xml.SubElement(root, "desc").text = _clean(f"{picture.sentence} {picture.source}")
     sheet = Xml.SubElement(root, "rect", {"width": "100%", "height": "100%", "fill": PAPER})
     page = _Page(root, drawing.width)
-    page.say(picture.title, size=1.35 * _LETTER, weight="700")
+    page.say(picture.title, size=1.35 * _LETTER, weight=_BOLD)
     page.say(picture.sentence)
     page.say(picture.up, ink="ink-soft", gap=0.5 * _LETTER)
     page.y += 0.4 * _LETTER
@@ -131,14 +131,14 @@ class _Page:
         words: str,
         *,
         size: float = _LETTER,
-        weight: str = "400",
+        weight: str = _REGULAR,
         ink: str = "ink",
         gap: float = 0.0,
     ) -> None:
         if not words:
             return
         self.y += gap
-        for line in textwrap.wrap(_clean(words), int(self.width / (_WIDE * size))):
+        for line in _lines(_clean(words), self.width / size, weight):
             self.y += _LINE * size
             text = Xml.SubElement(
                 self.root,
@@ -288,6 +288,34 @@ def _below(pen: _Pen, words: str, x: float, y: float, anchor: str) -> None:
 
 def _circle(pen: _Pen, x: float, y: float, radius: float) -> None:
     pen.put("circle", cx=x, cy=y, r=radius, fill=PAPER, stroke="ink", stroke_width=1.75)
+
+
+def _lines(words: str, width: float, weight: str) -> list[str]:
+    """Break words into lines of so many letter heights, measured with the letters themselves."""
+    lines: list[str] = []
+    for word in words.split(" "):
+        longer = f"{lines[-1]} {word}" if lines else word
+        if lines and _length(longer, weight) <= width:
+            lines[-1] = longer
+            continue
+        while _length(word, weight) > width:  # one word wider than the sheet
+            fits = next(n for n in range(len(word), 0, -1) if _length(word[:n], weight) <= width)
+            lines.append(word[:fits])
+            word = word[fits:]
+        lines.append(word)
+    return lines
+
+
+def _length(words: str, weight: str) -> float:
+    """How long words are, in letter heights."""
+    return _font(weight).getlength(words) / _font(weight).size
+
+
+@cache
+def _font(weight: str) -> ImageFont.FreeTypeFont:
+    name = "700Bold" if weight == _BOLD else "400Regular"
+    file = f"AtkinsonHyperlegibleNext_{name}.ttf"
+    return ImageFont.truetype(str(web_folder("static") / "vendor" / _PRINT_FONTS / file), 100)
 
 
 @cache

@@ -123,8 +123,13 @@ def test_the_png_has_two_pixels_to_each_unit_and_white_paper(picture):
 
 def test_lines_of_wide_letters_still_end_within_the_sheet():
     # Measured with the very letters of the picture: nothing may be inked in the right margin.
-    picture = series(sentence="Mould gloom WWW mm and now " * 20)
+    long_word = "W" * 200
+    picture = series(
+        title="Mould gloom " * 20, sentence="Mould gloom WWW mm and now " * 20, source=long_word
+    )
 
+    words = [text.text for text in read(picture).findall(f"{SVG}text")]
+    assert "".join(w for w in words if set(w) == {"W"}) == long_word
     pixels = np.asarray(Image.open(io.BytesIO(chart_png(picture, scale=1))).convert("L"))
 
     assert (pixels[:, -12:] == 255).all()
