@@ -7,8 +7,9 @@ from flask import Flask
 from flask.testing import FlaskClient
 
 from defectlog.bench.findings import judge_cause, open_finding
+from defectlog.bench.fixes import look_again, record_fix
 from defectlog.guide import library
-from defectlog.records import HouseNote, OwnCause, OwnFix, OwnKind
+from defectlog.records import FixResult, HouseNote, OwnCause, OwnFix, OwnKind
 from tests.builders import NOON, make_build, make_finding, make_photo
 
 KELP = {
@@ -329,3 +330,27 @@ def test_own_kinds_causes_and_fixes_are_found_by_their_words(client: FlaskClient
     for typed, found in (("klep", "Kelp print"), ("sawdst", "Dry spot"), ("unbend", "warp")):
         page = client.get(f"/guide/?q={typed}").text
         assert found in page and "1 found for" in page
+
+
+def test_fixes_that_held_when_looked_at_again_stand_in_the_guide_and_at_the_finding(
+    client: FlaskClient, kept
+) -> None:
+    fix = library.kind("dry-spot").fixes[0].key
+
+    def five(session) -> int:
+        build = make_build(session)
+        for number in range(6):
+            finding = open_finding(session, build.id, "dry-spot", NOON)
+            done = record_fix(session, finding.id, "Done", minutes=None, at=NOON, fix_key=fix)
+            # The sixth has not been looked at again, and counts for nothing yet.
+            if number < 5:
+                result = FixResult.HELD if number else FixResult.FAILED
+                look_again(session, finding.id, done.id, result, at=NOON)
+        return finding.id
+
+    finding = kept(five)
+    for address in ("/guide/dry-spot", f"/findings/{finding}"):
+        page = " ".join(client.get(address).text.replace("\xa0", " ").split())
+        assert "<b>It held</b> here: 4 of 5 times (95 % interval 38 to 96 %)" in page
+    told = client.get("/workshop/sharing/knowledge.json").get_json()
+    assert told["fixes_held"] == [{"kind": "dry-spot", "fix": fix, "held": 4, "of": 5}]
