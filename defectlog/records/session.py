@@ -7,7 +7,7 @@ from typing import Any
 
 from sqlalchemy import Engine, create_engine, event
 from sqlalchemy.engine import Connection
-from sqlalchemy.engine.interfaces import DBAPIConnection
+from sqlalchemy.engine.interfaces import DBAPIConnection, ExceptionContext
 from sqlalchemy.orm import ORMExecuteState, Session, sessionmaker, with_loader_criteria
 from sqlalchemy.pool import ConnectionPoolEntry
 
@@ -35,6 +35,7 @@ def open_engine(address: str) -> Engine:
     if engine.dialect.name == "sqlite":
         event.listen(engine, "connect", _set_up_sqlite)
         event.listen(engine, "begin", _begin)
+        event.listen(engine, "handle_error", _open_anew)
     return engine
 
 
@@ -71,6 +72,12 @@ def _set_up_sqlite(connection: DBAPIConnection, _entry: ConnectionPoolEntry) -> 
     ):
         cursor.execute(f"PRAGMA {setting}")
     cursor.close()
+
+
+def _open_anew(context: ExceptionContext) -> None:
+    """A file opened while its disk was read-only stays so: it is opened anew once that is cured."""
+    if "readonly database" in str(context.original_exception):
+        context.is_disconnect = True
 
 
 def _begin(connection: Connection) -> None:

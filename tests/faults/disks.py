@@ -136,6 +136,8 @@ def turn_read_only(disk: SmallDisk) -> dict[str, object]:
         "health": client.get("/workshop/health").text,
     }
     disk.writable()
+    # A connection opened meanwhile is let go of with the first save that it refuses.
+    save(client, "y")
     answered["photo again"] = send(client, picture(1))[0]
     with opened(folder) as there:
         answered["faults"] = verify(there, at=datetime.now(UTC)).faults
