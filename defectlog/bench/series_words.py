@@ -74,7 +74,7 @@ def series_sentence(charted: Charted) -> str:
     if change is not None:
         return change_sentence(charted, change) + _outside(charted.phases) + "."
     words = f"{charted.subject} average{'' if result.is_several else 's'} {mean} over "
-    words += f"{len(taken)} builds"
+    words += f"the {len(taken)} builds drawn" if charted.left_out else f"{len(taken)} builds"
     if min(taken) == max(taken):
         return words + ", every one the same" + (_outside(charted.phases) or "") + "."
     interval = mean_interval(taken)
