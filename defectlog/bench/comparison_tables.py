@@ -2,7 +2,7 @@
 
 from defectlog.bench.comparison import Compared
 from defectlog.bench.comparison_words import chance_words, ratio_words
-from defectlog.bench.goes_with_words import change_ends, signed_change
+from defectlog.bench.goes_with_words import change_ends
 from defectlog.bench.results import Result
 
 
@@ -64,7 +64,7 @@ def figure_rows(compared: Compared) -> list[tuple[str, ...]]:
             (
                 *row,
                 f"{result.write(means.mean_a)} and {result.write(means.mean_b)}",
-                signed_change(result, means.difference),
+                result.write_change(means.difference),
                 change_ends(result, means.low, means.high),
                 ratio_words(means.ratio) or "–",
                 chance_words(found),

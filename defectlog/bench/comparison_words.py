@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from defectlog.bench.fact_columns import WithTime
 from defectlog.bench.fact_settings import SettingChoice
-from defectlog.bench.goes_with_words import change_ends, change_size
+from defectlog.bench.goes_with_words import change_ends
 from defectlog.bench.results import Result, ResultValues
 from defectlog.charts import Ratio, WithinComparison
 from defectlog.facts import Fact
@@ -59,7 +59,7 @@ def side_sentence(
         )
     way = "higher" if means.difference > 0 else "lower"
     return (
-        f"{title} {verb} {settings}: {change_size(result, means.difference)} {way}, {share} "
+        f"{title} {verb} {settings}: {result.write_change(abs(means.difference))} {way}, {share} "
         f"interval {ends}{_ratio(result, means.ratio)}."
     )
 

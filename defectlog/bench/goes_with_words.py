@@ -30,18 +30,6 @@ class Told:
     q: str
 
 
-def change_size(result: Result, change: float) -> str:
-    """How large a difference of a result is: ``1.4 points``."""
-    unit = result.change_unit or result.unit
-    return with_unit(abs(result.factor * change), unit, result.digits)
-
-
-def signed_change(result: Result, change: float) -> str:
-    """A difference with its sign: ``−1.4 points``."""
-    unit = result.change_unit or result.unit
-    return with_unit(result.factor * change, unit, result.digits)
-
-
 def change_ends(result: Result, low: float, high: float, *, turned: bool = False) -> str:
     """Both ends of a difference; ``turned`` where it is told as so much lower."""
     if turned:
@@ -114,7 +102,7 @@ def effect_words(result: Result, one: Association, column: Column) -> Told:
         effect = f"no shift of the middle {what}"
     else:
         way = "higher" if change > 0 else "lower"
-        effect = f"{change_size(result, change)} {way} {what}"
+        effect = f"{result.write_change(abs(change))} {way} {what}"
     turned = change < 0 and high <= 0
     interval = f"{share} interval {change_ends(result, low, high, turned=turned)}"
     return Told(effect, interval, percent(one.q_value))

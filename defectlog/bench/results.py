@@ -60,6 +60,14 @@ class Result:
             return self._with_unit(_fixed(shown, max(0, _places(shown, digits))), self.unit)
         return self._with_unit(figure(shown, digits), self.unit)
 
+    def write_change(self, change: float) -> str:
+        """A difference with its unit: ``−1.0 points``; what was measured keeps its zeros."""
+        shown = self.factor * change
+        if not self.change_unit or not shown:
+            return self._with_unit(figure(shown, self.digits), self.change_unit or self.unit)
+        shown = round(shown, _places(shown, self.digits))
+        return self._with_unit(_fixed(shown, max(0, _places(shown, self.digits))), self.change_unit)
+
     def write_range(self, low: float, high: float, *, change: bool = False) -> str:
         """An interval of values, or of a difference, both ends as fine: ``0.9 to 2.0 points``."""
         low, high = self.factor * low, self.factor * high
@@ -138,7 +146,7 @@ RESULTS: Mapping[str, Result] = {
         Result(
             key="mass",
             title="Mass against target",
-            rests_on="its mass, and a part with a target mass",
+            rests_on="a mass and a target for it",
             unit="%",
             change_unit="points",
             factor=100,
