@@ -7,7 +7,7 @@ from typing import Any
 
 from sqlalchemy import Engine, create_engine, event
 from sqlalchemy.engine import Connection
-from sqlalchemy.engine.interfaces import DBAPIConnection, ExceptionContext
+from sqlalchemy.engine.interfaces import DBAPIConnection
 from sqlalchemy.orm import ORMExecuteState, Session, sessionmaker, with_loader_criteria
 from sqlalchemy.pool import ConnectionPoolEntry
 
@@ -35,7 +35,6 @@ def open_engine(address: str) -> Engine:
     if engine.dialect.name == "sqlite":
         event.listen(engine, "connect", _set_up_sqlite)
         event.listen(engine, "begin", _begin)
-        event.listen(engine, "handle_error", _open_anew)
     return engine
 
 
@@ -72,12 +71,6 @@ def _set_up_sqlite(connection: DBAPIConnection, _entry: ConnectionPoolEntry) -> 
     ):
         cursor.execute(f"PRAGMA {setting}")
     cursor.close()
-
-
-def _open_anew(context: ExceptionContext) -> None:
-    """A file opened while its disk was read-only stays so: it is opened anew once that is cured."""
-    if "readonly database" in str(context.original_exception):
-        context.is_disconnect = True
 
 
 def _begin(connection: Connection) -> None:
@@ -124,6 +117,10 @@ class Records:
     def look(self) -> Session:
         """A session for looking things up that holds up no writer, however long it is open."""
         return self.looking()
+
+    def open_anew(self) -> None:
+        """Let go of idle connections: one opened while the disk was read-only would stay so."""
+        self.engine.dispose()
 
     def close(self) -> None:
         self.engine.dispose()

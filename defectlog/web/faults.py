@@ -35,6 +35,7 @@ from defectlog.web.door import (
     NotOpenError,
     OverheardError,
 )
+from defectlog.web.records import records
 from defectlog.web.request_log import request_id
 
 STATUS: tuple[tuple[type[DefectlogError], int], ...] = (
@@ -156,6 +157,7 @@ _DISK_WORDS = (
 
 def _records_unreachable(error: OperationalError) -> ResponseReturnValue:
     log.error("records: %s", error.orig)
+    records().open_anew()
     for said, what, do in _DISK_WORDS:
         if said in str(error.orig):
             return tell(RequestError(f"{what}, nothing was changed", do), 507)
