@@ -19,7 +19,8 @@ from defectlog.bench.results import RESULTS, find_result
 from defectlog.bench.series import Series, result_series, series_table
 from defectlog.charts.bars import BarDrawing, draw_bars
 from defectlog.errors import FieldError, NotFoundError
-from defectlog.report.chart_picture import SERIES_KEY, BarRows, ChartPicture
+from defectlog.report.chart_picture import SERIES_KEY, ChartPicture
+from defectlog.report.chart_shapes import BarRows
 from defectlog.units import percent, percent_range, plural
 from defectlog.web.build_rows import finding_rows
 from defectlog.web.build_sets import SET_FIELDS, is_set_asked, read_set, set_args

@@ -2,7 +2,6 @@
 
 from collections.abc import Callable, Mapping
 from datetime import UTC, datetime
-from typing import Any
 
 from flask import Blueprint, Response, flash, render_template, request, url_for
 from flask.typing import ResponseReturnValue
@@ -12,10 +11,9 @@ from defectlog.bench.kinds import names_of
 from defectlog.bench.parts import find_part, list_parts
 from defectlog.bench.trial_deal import MOST_SETTINGS, plan_trial
 from defectlog.bench.trial_results import MEASURES
-from defectlog.bench.trial_verdict import Showing, decide_trial, showing, trial_table
+from defectlog.bench.trial_verdict import decide_trial, showing, trial_table
 from defectlog.bench.trial_words import setting_words, state_words, with_setting
 from defectlog.bench.trials import (
-    Progress,
     find_trial,
     list_trials,
     look_early,
@@ -25,15 +23,13 @@ from defectlog.bench.trials import (
     start_run,
     stop_trial,
 )
-from defectlog.charts.drawing import DESK, PHONE
-from defectlog.charts.strips import StripDrawing, draw_strips
 from defectlog.errors import DefectlogError, FormError
 from defectlog.facts import FACTS
-from defectlog.records import Trial, TrialResult, TrialRun
+from defectlog.records import TrialResult
 from defectlog.report.chart_picture import STRIPS_KEY, ChartPicture
 from defectlog.units import plural
 from defectlog.web.once import save_once, say
-from defectlog.web.pictures import PointLink, send_numbers, send_picture, source_line
+from defectlog.web.pictures import send_numbers, send_picture, source_line
 from defectlog.web.records import reading
 from defectlog.web.trial_form import (
     DEFAULT_PANELS,
@@ -44,6 +40,18 @@ from defectlog.web.trial_form import (
     read_asked,
     setting_name,
 )
+from defectlog.web.trial_view import drawings, points, run_row
+
+
+class NotShownError(DefectlogError):
+    """The values of a running trial stay out of sight until it is decided or looked at."""
+
+    def __init__(self, number: int) -> None:
+        super().__init__(
+            f"Nothing of trial {number} may be seen yet",
+            "make its panels and give the verdict, or look early on its page",
+        )
+
 
 bp = Blueprint("trials", __name__, url_prefix="/trials")
 
@@ -156,43 +164,14 @@ def _page(number: int, typed: Mapping[str, str], errors: Mapping[str, str]) -> s
         settings=[setting_words(trial, place) for place in range(len(trial.settings))],
         fact=FACTS[trial.fact],
         next_words=with_setting(trial, come.next_run.setting) if come.next_run else "",
-        drawings=_drawings(trial, shown) if shown else (),
-        points=_points(trial, shown) if shown else (),
+        drawings=drawings(trial, shown) if shown else (),
+        points=points(trial, shown) if shown else (),
         strips_key=STRIPS_KEY,
-        runs=[_run_row(trial, run, come, seen) for run in trial.runs],
+        runs=[run_row(trial, run, come, seen) for run in trial.runs],
         open_runs=[(run.number, f"Panel {run.number}") for run in trial.runs if not run.is_lost],
         typed=typed,
         errors=errors,
     )
-
-
-def _drawings(trial: Trial, shown: Showing) -> list[tuple[str, StripDrawing]]:
-    names = [setting_words(trial, place) for place in range(len(trial.settings))]
-    groups = [
-        (f"{name}: {plural(len(group), 'panel')}", [panel.value for panel in group])
-        for name, group in zip(names, shown.groups, strict=True)
-    ]
-    write = MEASURES[trial.result].write
-    return [
-        (name, draw_strips(groups, sheet=sheet, write=write))
-        for name, sheet in (("phone", PHONE), ("desk", DESK))
-    ]
-
-
-def _points(trial: Trial, shown: Showing) -> list[list[PointLink]]:
-    """Where each dot leads, in the order of the drawing."""
-    measure = MEASURES[trial.result]
-    return [
-        [
-            PointLink(
-                url_for("builds.show", number=one.build),
-                f"Panel {one.panel}, build {one.build}, {setting_words(trial, setting)}: "
-                f"{measure.write(one.value)}",
-            )
-            for one in group
-        ]
-        for setting, group in enumerate(shown.groups)
-    ]
 
 
 @bp.get("/<int:number>/panels.csv")
@@ -218,40 +197,12 @@ def panel_picture(number: int, form: str) -> Response:
     picture = ChartPicture(
         title=trial.question,
         sentence=said if trial.decided_at else f"An early look, no verdict: {said}",
-        drawing=_drawings(trial, shown)[-1][1],
+        drawing=drawings(trial, shown)[-1][1],
         up=f"Across: {measure.noun} of a panel. Set apart: {FACTS[trial.fact].label.lower()}",
         key=STRIPS_KEY,
         source=source_line(session, f"trial {number} on {trial.part.name}, {panels}"),
     )
     return send_picture(picture, f"trial-{number}-panels", form)
-
-
-class NotShownError(DefectlogError):
-    """The values of a running trial stay out of sight until it is decided or looked at."""
-
-    def __init__(self, number: int) -> None:
-        super().__init__(
-            f"Nothing of trial {number} may be seen yet",
-            "make its panels and give the verdict, or look early on its page",
-        )
-
-
-def _run_row(trial: Trial, run: TrialRun, come: Progress, seen: bool) -> dict[str, Any]:
-    value = come.values.get(run.build_id or 0)
-    if run.is_lost:
-        state = f"lost: {run.lost_reason}"
-    elif value is not None:
-        state = MEASURES[trial.result].write(value) if seen else "in"
-    else:
-        state = "in work" if run.build_id else "to make"
-    return {
-        "number": run.number,
-        "block": run.block,
-        "setting": setting_words(trial, run.setting),
-        "build": run.build_id,
-        "is_lost": run.is_lost,
-        "state": state,
-    }
 
 
 @bp.post("/<int:number>/panels/<int:panel>")

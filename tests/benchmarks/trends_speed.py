@@ -24,7 +24,8 @@ from defectlog.web import create_app
 from tests.benchmarks.large_shop import KINDS, SHARES, write_large_shop
 
 LIMIT_MS = 300
-ROOMS = ("bench", "trends", "trials", "lessons", "builds", "findings", "gallery")
+ROOMS = "bench trends goes_with comparison trials lessons builds findings gallery".split()
+_OF_SETS = ("trends", "goes_with", "comparison")
 LARGEST = SHARES.index(max(SHARES)) + 1
 GROWING = [SHARES.index(share) + 1 for share in (1, 2, 4, 8, 16)]
 FLOOR = text(
@@ -64,11 +65,13 @@ def addresses(app: Flask, part: int, builds: int) -> Iterator[tuple[str, str]]:
             continue
         number = {"builds": builds // 2, "findings": builds // 2, "lessons": 1, "trials": 1}
         values = given | {"number": number.get(room, 1)}
+        # What is charted: the builds of the part; what is compared: with tack adhesive and without.
+        asked = {"part": part, "fact": "tack_adhesive"} if room in _OF_SETS else {}
         if rule.arguments <= values.keys():
             with app.test_request_context():
                 yield (
                     rule.endpoint,
-                    url_for(rule.endpoint, **{a: values[a] for a in rule.arguments}),
+                    url_for(rule.endpoint, **asked | {a: values[a] for a in rule.arguments}),
                 )
 
 
@@ -116,9 +119,9 @@ def main() -> None:
         one_part = [
             page
             for page in addresses(app, part, size.builds)
-            if asked.only in page[0] and f"/{part}" in page[1] and page[0].startswith("trends.")
+            if asked.only in page[0] and page[0].split(".")[0] in _OF_SETS
         ]
-        for endpoint, _, took in time_pages(app, one_part, max(1, asked.rounds // 2)):
+        for endpoint, _, took in time_pages(app, one_part, asked.rounds):
             grows.setdefault(endpoint, []).append(took)
     for endpoint, times in grows.items():
         print(f"{endpoint:44}", *(f"{t:7.0f}" if isinstance(t, float) else t for t in times))

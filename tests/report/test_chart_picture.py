@@ -11,7 +11,8 @@ from defectlog.charts import individuals, pareto
 from defectlog.charts.bars import draw_bars
 from defectlog.charts.drawing import DESK, LimitStretch, draw_series
 from defectlog.charts.strips import draw_strips
-from defectlog.report.chart_picture import BarRows, ChartPicture, chart_png, chart_svg
+from defectlog.report.chart_picture import ChartPicture, chart_png, chart_svg
+from defectlog.report.chart_shapes import BarRows
 from defectlog.units import percent
 
 SVG = "{http://www.w3.org/2000/svg}"
