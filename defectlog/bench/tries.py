@@ -8,7 +8,7 @@ at once cannot slip through together.
 import ipaddress
 from datetime import datetime, timedelta
 
-from sqlalchemy import delete, func, select
+from sqlalchemy import delete, func, select, text
 from sqlalchemy.orm import Session
 
 from defectlog.errors import DefectlogError
@@ -53,6 +53,7 @@ def begin_try(session: Session, zone: str, *, at: datetime) -> int:
     TooManyTriesError
         If it comes too early. It is not counted then.
     """
+    _one_after_the_other(session)
     session.execute(delete(FailedTry).where(FailedTry.at < at - FORGOTTEN))
     # A clock that was set back must not make anybody wait for the day it came from.
     session.execute(delete(FailedTry).where(FailedTry.at > at + LONGEST_WAIT))
@@ -67,6 +68,12 @@ def begin_try(session: Session, zone: str, *, at: datetime) -> int:
     session.add(counted)
     session.flush()
     return counted.id
+
+
+def _one_after_the_other(session: Session) -> None:
+    """Let no other try be counted until this one is. On SQLite a change locks all others anyway."""
+    if session.get_bind().dialect.name == "postgresql":
+        session.execute(text("LOCK TABLE failed_try IN SHARE ROW EXCLUSIVE MODE"))
 
 
 def was_right(session: Session, number: int) -> None:

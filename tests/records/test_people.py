@@ -1,0 +1,73 @@
+"""Coming in, on both databases: tries and scans that come at once are taken one after the other."""
+
+import threading
+from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
+
+from defectlog.bench.pairing import CodeNotGoodError, new_code, pair
+from defectlog.bench.people import cut_all_off, devices_in, find_device
+from defectlog.bench.tries import FREE, TooManyTriesError, begin_try
+from defectlog.errors import DefectlogError
+from defectlog.records import Role
+from defectlog.records.migrating import migrate
+from defectlog.records.session import Records
+
+NOON = datetime(2026, 3, 2, 12, tzinfo=UTC)
+
+
+def at_once(times: int, do: Callable[[int], object]) -> list[object]:
+    """Do it in as many threads; what came of each, an error of ours included."""
+    came: list[object] = []
+    gate = threading.Barrier(times)
+
+    def one(n: int) -> None:
+        gate.wait()
+        try:
+            came.append(do(n))
+        except DefectlogError as error:
+            came.append(type(error))
+
+    threads = [threading.Thread(target=one, args=(n,)) for n in range(times)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    return came
+
+
+def test_of_twelve_tries_at_once_five_are_looked_at(empty_records: Records) -> None:
+    migrate(empty_records.engine)
+
+    def attempt(_n: int) -> str:
+        with empty_records.write() as session, session.begin():
+            begin_try(session, "192.168.1.7", at=NOON)
+        return "looked at"
+
+    came = at_once(12, attempt)
+    assert came.count("looked at") == FREE
+    assert came.count(TooManyTriesError) == 12 - FREE
+
+
+def test_of_four_phones_with_one_code_one_comes_in(empty_records: Records) -> None:
+    migrate(empty_records.engine)
+    with empty_records.write() as session, session.begin():
+        code = new_code(session, Role.MAKER, at=NOON)
+    keys: list[str] = []
+
+    def scan(n: int) -> str:
+        with empty_records.write() as session, session.begin():
+            _, key = pair(session, code.picture, f"Phone {n}", at=NOON + timedelta(seconds=1))
+        keys.append(key)
+        return "in"
+
+    came = at_once(4, scan)
+    assert came.count("in") == 1 and came.count(CodeNotGoodError) == 3
+    later = NOON + timedelta(minutes=1)
+    with empty_records.read() as session:
+        assert find_device(session, keys[0], later).role is Role.MAKER
+        assert len(devices_in(session, later)) == 1
+
+    with empty_records.write() as session, session.begin():
+        assert cut_all_off(session, at=later) == 1
+    with empty_records.read() as session:
+        assert find_device(session, keys[0], later) is None
