@@ -214,7 +214,7 @@ def _extent(values: Sequence[Value], limits: Sequence[LimitStretch]) -> tuple[fl
             known += bound if isinstance(bound, tuple) else (bound,)
     low, high = min(known, default=0.0), max(known, default=1.0)
     # A share or a count is read from 0; cutting the axis would blow small changes up.
-    return (min(low, 0.0), high)
+    return (min(low, 0.0), max(high, 0.0))
 
 
 def _band(stretch: LimitStretch, scale: _Scale) -> Band:

@@ -118,6 +118,13 @@ def test_one_value_alone_and_no_variation_can_be_drawn():
     assert draw_series([None], ["1"], sheet=PHONE).dots == ()
 
 
+def test_values_below_nothing_that_differ_by_rounding_alone_can_be_drawn():
+    drawing = draw_series([-0.93, -0.93 + 1e-16, -0.93], list("abc"), sheet=DESK)
+
+    assert len({dot.y for dot in drawing.dots}) == 1
+    assert drawing.y_ticks[-1].words == "0"
+
+
 def test_nothing_to_draw_is_the_callers_mistake():
     with pytest.raises(ValueError):
         draw_series([], [], sheet=PHONE)
