@@ -10,7 +10,7 @@ pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
 from playwright.sync_api import Browser, Page, expect
 
 from defectlog.bench.fixes import record_fix
-from defectlog.records import CheckDone, Elsewhere, FixDone, HouseNote, OwnKind, Photo
+from defectlog.records import CheckDone, Elsewhere, FixDone, HouseNote, OwnFix, OwnKind, Photo
 from defectlog.web.records import transaction
 from tests.browser.fingers import Watch
 from tests.browser.room import DESK, PHONE, grave_faults
@@ -55,7 +55,8 @@ def sound(page: Page) -> list[str]:
     small = page.eval_on_selector_all(
         "main button, main .button, main input:not([type=hidden]), main textarea, main select",
         f"""found => found.filter((one) => one.offsetParent && !one.closest(".taps")
-            && one.getBoundingClientRect().height < {LEAST_TARGET_PX} - 0.5)
+            && (one.closest("label") ?? one).getBoundingClientRect().height
+              < {LEAST_TARGET_PX} - 0.5)
             .map((one) => one.outerHTML.slice(0, 90))""",
     )
     return [*grave_faults(page), *(["too wide"] if wide > 0 else []), *small]
@@ -118,6 +119,8 @@ def test_an_own_kind_gets_a_cause(
 ) -> None:
     on_phone = "phone" in request.node.name
     page.goto(f"{address}/guide/own/new")
+    page.get_by_text("Which face is it on?").first.click()
+    page.get_by_label("Tool side: the face").check()
     assert sound(page) == []
     page.get_by_label("Name").fill("Kelp print" if on_phone else "Knot print")
     page.get_by_label("Two letters").fill("kp" if on_phone else "kn")
@@ -140,7 +143,30 @@ def test_an_own_kind_gets_a_cause(
     press(page, "Save cause")
     expect(page.get_by_role("heading", name="Mould not scrubbed")).to_be_visible()
     assert sound(page) == []
-    assert kept(workshop, OwnKind)[-1].code == ("KP" if on_phone else "KN")
+    own = kept(workshop, OwnKind)[-1]
+    assert own.code == ("KP" if on_phone else "KN")
+    assert own.answers == {"face": ["tool"]}
+
+
+def test_a_fix_of_the_shops_own_says_what_can_hurt(
+    page: Page, workshop: Flask, address: str, request: pytest.FixtureRequest
+) -> None:
+    page.goto(f"{address}/guide/dry-spot")
+    page.get_by_role("link", name="Add a fix of your own").click()
+    title = f"Wipe and coat, {request.node.name}"[:80]
+    page.get_by_label("Fix", exact=True).fill(title)
+    page.get_by_label("Rework: as the drawing has it").check()
+    page.get_by_label("When not to").fill("The nail leaves a dent.")
+    page.get_by_label("Step 1", exact=True).fill("Wipe it with acetone.")
+    press(page, "Save fix")
+    expect(page.get_by_role("alert")).to_contain_text("“acetone” in step 1 can hurt somebody")
+    # The list of what can hurt lies open beside the step that needs it.
+    page.locator("[name=cautions-1][value=solvent]").check()
+    assert sound(page) == []
+    press(page, "Save fix")
+    expect(page.get_by_role("heading", name=title)).to_be_visible()
+    assert sound(page) == []
+    assert kept(workshop, OwnFix)[-1].steps[0]["cautions"] == ["solvent"]
 
 
 def test_a_file_goes_out_and_another_shops_comes_in(
@@ -164,3 +190,9 @@ def test_a_file_goes_out_and_another_shops_comes_in(
     expect(page.get_by_text("Leave its counts out")).to_be_visible()
     assert sound(page) == []
     assert [shop.name for shop in kept(workshop, Elsewhere)] == ["Tern Yard"]
+
+    page.get_by_role("link", name="Remove all that came from it").click()
+    assert sound(page) == []
+    press(page, "Remove it")
+    expect(page.get_by_text("Removed what came from Tern Yard")).to_be_visible()
+    assert kept(workshop, Elsewhere) == []
