@@ -3,7 +3,7 @@
 import click
 
 from defectlog import __version__
-from defectlog.commands import asking, keeping, measuring, sheets, starting
+from defectlog.commands import asking, handing_out, keeping, measuring, sheets, starting
 from defectlog.commands.shared import Faults
 
 
@@ -24,5 +24,7 @@ for command in (
     keeping.verify,
     keeping.backup,
     keeping.restore,
+    handing_out.report,
+    handing_out.export,
 ):
     cli.add_command(command)

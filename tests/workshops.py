@@ -10,6 +10,7 @@ from sqlalchemy.orm import Session
 
 from defectlog.bench.findings import decide
 from defectlog.bench.intake import take_in
+from defectlog.bench.overlay import mask_to_png
 from defectlog.bench.upkeep import PHOTOS_FOLDER, RECORDS_FILE, Kept
 from defectlog.photos.renditions import PhotoStore
 from defectlog.records import Build, Face, Outcome, Photo, PhotoStage
@@ -48,5 +49,11 @@ def make_workshop(folder: Path, *, photos: int = 3, database: str | None = None)
         taken = [take_photo(session, store, build, seed) for seed in range(photos)]
         finding = make_finding(session, taken[0], points=((5, 5), (50, 40)))
         decide(session, finding.id, Outcome.REPAIR, reason="sanded, filled", at=LATER)
-        add_measurement(session, taken[0], 0.0123)
+        voids = np.zeros((60, 80), dtype=bool)
+        voids[10:16, 20:30] = True
+        masks = {
+            "voids_png": mask_to_png(voids),
+            "inspected_png": mask_to_png(np.ones_like(voids)),
+        }
+        add_measurement(session, taken[0], 0.0123, **masks)
     return Kept(folder, records, store)

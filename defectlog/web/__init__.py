@@ -39,6 +39,7 @@ _BLUEPRINTS = (
     "photos",
     "sharing",
     "printed",
+    "reports",
     "trends",
     "trials",
     "upkeep",
