@@ -67,7 +67,7 @@ def figure_rows(compared: Compared) -> list[tuple[str, ...]]:
                 result.write_change(means.difference),
                 change_ends(result, means.low, means.high),
                 ratio_words(means.ratio) or "–",
-                chance_words(found),
+                chance_words(found).replace("less than ", "< "),
             )
         )
     return rows

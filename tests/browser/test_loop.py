@@ -227,6 +227,8 @@ def test_no_screen_has_a_serious_fault_for_a_screen_reader(
             "/guide/",
             "/guide/peel-tear",
             "/trends/",
+            "/trends/goes-with/",
+            "/trends/compare/",
             f"/trends/{part.id}",
             "/lessons/",
             f"/lessons/{lesson.id}",

@@ -1,12 +1,19 @@
 import math
 from itertools import combinations
 
+import numpy as np
 import pytest
 from scipy.optimize import brentq
 from scipy.stats import t as student
 from scipy.stats import ttest_ind
 
-from defectlog.charts import ChartInputError, TooFewValuesError, compare, compare_within
+from defectlog.charts import (
+    ChartInputError,
+    TooFewValuesError,
+    compare,
+    compare_within,
+    means_within,
+)
 from tests.charts.test_compare import CONTROL, TREATED
 
 
@@ -130,3 +137,25 @@ def test_all_equal_values_differ_by_nothing():
 def test_without_spread_so_few_are_not_called_clear():
     # Two against two: one in three deals comes out as far.
     assert not compare_within([([2.0, 2], [1.0, 1])]).is_clear
+
+
+def test_of_many_shops_19_in_20_intervals_hold_the_truth():
+    # By construction: in both parts the first setting lies 2 lower, with half the spread. The
+    # long version is benchmarks/honest_comparisons.py.
+    random = np.random.default_rng(5)
+    held = []
+    for _ in range(1000):
+        groups = [
+            (random.normal(10 + level, 1, 5).tolist(), random.normal(12 + level, 2, 6).tolist())
+            for level in (0, 3)
+        ]
+        means = means_within(groups)
+        held.append(
+            (
+                means.low <= -2 <= means.high,
+                means.ratio.low <= 11.5 / 13.5 <= means.ratio.high,
+            )
+        )
+
+    for share in np.mean(held, axis=0):
+        assert 0.93 <= share <= 0.97

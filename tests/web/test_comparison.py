@@ -64,7 +64,7 @@ def test_every_dot_opens_its_build(client, part_id):
 def test_the_result_asked_for_comes_first(client, part_id):
     page = ask(client, fact="process", result="mass").text
 
-    assert '<h2 id="figures">Mass against target, and what it cost</h2>' in page
+    assert '<h2 id="figures">Mass against target, and what came with it</h2>' in page
 
 
 def test_numbers_and_pictures_can_be_had(client, part_id):
