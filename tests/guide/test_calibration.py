@@ -15,7 +15,7 @@ from tests.benchmarks.shops import AS_DECLARED, HALF, Shop, World, declared, lev
 
 @pytest.fixture(scope="module", params=[AS_DECLARED, HALF], ids=lambda world: world.name)
 def held(request):
-    return shops_of(request.param, shops=4, cases=20, seed=11)
+    return shops_of(request.param, shops=8, cases=20, seed=11)
 
 
 def test_the_ranking_is_nearer_the_truth_than_the_prior_and_than_naive_multiplication(held):

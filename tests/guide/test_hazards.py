@@ -112,6 +112,10 @@ HANDLED = {
     "exotherm-scorch": {"runaway", "foam", "heat"},
     "edge-chip": {"dust", "sharp"},
     "warp": {"heat"},
+    "stuck-part": {"demould-force", "sharp", "heat", "dust"},
+    "pre-release": {"dust", "wet-resin", "solvent"},
+    "peel-stuck": {"sharp", "dust", "heat"},
+    "core-shear": {"foam", "structure", "dust", "wet-resin"},
 }
 
 

@@ -54,6 +54,10 @@ TABLE = {
     "edge-chip": "wrong-tool C; weak-edge O; face-bare O; cut-green O",
     "warp": "corner-closes C; lopsided-laminate C; mould-grows O; let-go-while-soft C; "
     "moist-core O",
+    "stuck-part": "release-missed-or-worn C; porous-or-keyed O; undercut C; green-or-grown O",
+    "pre-release": "shrank-off C; coat-uneven C; too-slippery O; moved-or-warmed O",
+    "peel-stuck": "drowned C; grips-by-nature C; baked O; lost-the-start O",
+    "core-shear": "levered-at-demould C; bent-while-green O; knock O; weak-line O",
 }
 
 
