@@ -35,6 +35,17 @@ def test_integration_runs_the_readmes_test_command() -> None:
     assert command[1] in (ROOT / ".ci/run").read_text().splitlines()
 
 
+def test_every_promise_names_a_test_that_is_there() -> None:
+    table = README.split("## What we promise")[1].split("\n## ")[0]
+    rows = [line.split("|") for line in table.splitlines() if line.startswith("| ")][1:]
+    assert len(rows) > 10
+    for _, promise, held_by, _ in rows:
+        named = re.findall(r"`(tests/[\w./]+\.py)`|python -m (tests[\w.]+)", held_by)
+        assert named, promise
+        for file, module in named:
+            assert (ROOT / (file or module.replace(".", "/") + ".py")).is_file(), promise
+
+
 @pytest.mark.parametrize("picture", re.findall(r"!\[[^]]*\]\(([^)]+)\)", README))
 def test_every_picture_of_the_readme_is_there(picture: str) -> None:
     assert (ROOT / picture).is_file()
