@@ -19,6 +19,7 @@ import socket
 import tempfile
 import threading
 import time
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
@@ -236,8 +237,10 @@ def look(folder: Path, told: Acknowledged) -> tuple[int, int, list[str]]:
     return lost, strays, [f.words for f in seen.faults if f.about != "stray-file"]
 
 
-def run(kills: int, folder: Path, *, seed: int = 1) -> Counts:
-    """Kill so many times, and count."""
+def run(
+    kills: int, folder: Path, *, seed: int = 1, tell: Callable[[str], None] = lambda words: None
+) -> Counts:
+    """Kill so many times, and count; ``tell`` hears how it stands after every twenty."""
     chance = random.Random(seed)
     listening = socket.create_server(("127.0.0.1", 0))
     port = listening.getsockname()[1]
@@ -257,6 +260,10 @@ def run(kills: int, folder: Path, *, seed: int = 1) -> Counts:
                 lost, counts.strays, faults = look(folder, told)
             counts.lost += lost
             counts.other_faults += faults
+            counts.photos_acknowledged = len(told.photos)
+            counts.saves_acknowledged = len(told.marks) + len(told.facts)
+            if counts.kills % 20 == 0:
+                tell(counts.words)
             server.start()
     finally:
         for client in clients:
@@ -289,7 +296,7 @@ def main() -> None:
     said = asked.parse_args()
     with tempfile.TemporaryDirectory() as folder:
         begun = time.monotonic()
-        counts = run(said.kills, Path(folder) / "workshop", seed=said.seed)
+        counts = run(said.kills, Path(folder) / "workshop", seed=said.seed, tell=print)
         print(f"{counts.words}; {time.monotonic() - begun:.0f} s")
         for fault in counts.other_faults[:20]:
             print("  ", fault)
