@@ -65,7 +65,7 @@ def _layup(plan: BuildPlan, recipe: Recipe, day: datetime, rng: np.random.Genera
     facts["mould_temp_c"] = facts["ambient_c"] - 0.5
     if recipe.core_mm:
         facts["core_thickness_mm"] = recipe.core_mm
-        facts["core_perforated"] = plan.process is Process.INFUSION
+        facts["core_perforated"] = facts["core_grooved"] = plan.process is Process.INFUSION
         facts["core_fit"] = "tight"
     return facts
 
@@ -100,7 +100,7 @@ def _bag(plan: BuildPlan, number: int, infused: bool, rng: np.random.Generator) 
 def _planned_g(recipe: Recipe, infused: bool) -> float:
     """The resin budget: in the part, in what is peeled off, in the lines, and a reserve."""
     area_m2 = recipe.area_dm2 / 100
-    in_part = recipe.resin_in_part_g(0.52 if infused else 0.43)
+    in_part = recipe.resin_in_part_g(0.52 if infused else 0.43, infused=infused)
     if infused:
         return _to((in_part + area_m2 * (60 + 480) + 150) * 1.10, 5)
     return _to((in_part + area_m2 * (60 + 200)) * 1.08, 5)
@@ -155,7 +155,7 @@ def _cure_and_peel(number: int, infused: bool, rng: np.random.Generator) -> Fact
 
 def _weighed(number: int, recipe: Recipe, infused: bool, rng: np.random.Generator) -> Facts:
     fraction = rng.normal(0.52, 0.010) if infused else rng.normal(0.43, 0.016)
-    mass = recipe.fibre_g + recipe.core_g + recipe.resin_in_part_g(float(fraction))
+    mass = recipe.fibre_g + recipe.core_g + recipe.resin_in_part_g(float(fraction), infused=infused)
     thickness = recipe.core_mm + recipe.laminate_mm * 0.5 / fraction
     hours = 4.0 - 0.03 * number if infused else 2.9 - 0.02 * number
     return {
