@@ -1,7 +1,6 @@
 """Workshop › Devices: who is in, a code for another phone, cutting off, the passphrase."""
 
 from datetime import UTC, datetime
-from urllib.parse import urlsplit
 
 import segno
 from flask import Blueprint, flash, jsonify, redirect, render_template, request, url_for
@@ -24,6 +23,7 @@ from defectlog.records.people import Role
 from defectlog.web.certificate import fingerprint
 from defectlog.web.door import at_the_pc, keepers_only, network
 from defectlog.web.faults import status_of
+from defectlog.web.network import base_today
 from defectlog.web.once import save_once
 from defectlog.web.records import reading, transaction, unchecked
 from defectlog.web.who import visitor
@@ -62,13 +62,12 @@ def add() -> ResponseReturnValue:
         raise NotOpenedError
     with transaction() as session:
         code = new_code(session, _role(), at=datetime.now(UTC))
-    address = f"{network().base}{url_for('entry.pairing')}"
+    address = f"{base_today(network())}{url_for('entry.pairing')}"
     return render_template(
         "devices/code.html",
         code=code,
         picture=_drawn(f"{address}#{code.picture}"),
         address=address,
-        host=urlsplit(network().base).hostname,
         is_https=network().is_https,
     )
 

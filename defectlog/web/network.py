@@ -6,6 +6,7 @@ import time
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from ipaddress import ip_address
+from urllib.parse import urlsplit
 
 _ALWAYS = ("localhost", "127.0.0.1", "[::1]")
 _LOOK_AGAIN_S = 60
@@ -89,6 +90,18 @@ def own_addresses() -> list[str]:
     found = [_used_towards(place) for place in _ELSEWHERE] + _of_interfaces()
     usable = [address for address in found if address and not ip_address(address).is_loopback]
     return list(dict.fromkeys(usable))
+
+
+def base_today(network: Network) -> str:
+    """What a phone opens now: the router may have given the PC another address since the start.
+
+    A certificate is made out to the addresses of the start, so under HTTPS that one stays.
+    """
+    found = urlsplit(network.base)
+    ours = own_addresses()
+    if network.names or network.is_https or not ours or found.hostname in ours:
+        return network.base
+    return f"http://{ours[0]}:{found.port}"
 
 
 def is_loopback(address: str) -> bool:

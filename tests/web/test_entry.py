@@ -21,7 +21,7 @@ from tests.web.browsers import PASSPHRASE, Browser, admit, device, keep_passphra
 @pytest.fixture(scope="module")
 def opened(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Flask]:
     folder = Path(tmp_path_factory.mktemp("opened"))
-    made = create_app(folder, network=Network(True, "http://192.168.1.5:8031"))
+    made = create_app(folder, network=Network(True, "http://hatch.local:8031", ("hatch.local",)))
     with pytest.MonkeyPatch.context() as patch:
         # A hash that is quick, for there are many here; bench/test_passphrase.py has the real one.
         patch.setattr(passphrase, "_N", 2**8)
@@ -356,7 +356,7 @@ def test_the_picture_says_the_address_and_the_code(opened: Flask) -> None:
     large = cv2.resize(grid, None, fx=8, fy=8, interpolation=cv2.INTER_NEAREST)
     said, *_ = cv2.QRCodeDetector().detectAndDecode(large)
 
-    assert said.startswith("http://192.168.1.5:8031/pair#")
+    assert said.startswith("http://hatch.local:8031/pair#")
     # One code: once the phone came in by the picture the typed one is used up.
     phone = Browser(opened)
     assert pair(phone, said.partition("#")[2]).status_code == 303

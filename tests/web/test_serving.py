@@ -147,3 +147,16 @@ def test_the_app_answers_to_its_own_names_alone() -> None:
     assert {"localhost", "127.0.0.1", "[::1]", "hatch.local", "[fd00::5]"} <= set(names)
     assert socket.gethostname().casefold() in names
     assert own_names(Network()) == ["localhost", "127.0.0.1", "[::1]"]
+
+
+def test_the_picture_leads_to_the_address_the_pc_has_now() -> None:
+    from defectlog.web.network import base_today, own_addresses
+
+    ours = own_addresses()
+    # The address of the start is one nobody has (RFC 5737): the router gave out another since.
+    moved = base_today(Network(True, "http://198.51.100.7:8031"))
+    assert moved == (f"http://{ours[0]}:8031" if ours else "http://198.51.100.7:8031")
+    named = Network(True, "http://hatch.local:8031", ("hatch.local",))
+    assert base_today(named) == named.base
+    secure = Network(True, "https://198.51.100.7:8032")
+    assert base_today(secure) == secure.base
