@@ -5,7 +5,10 @@ import math
 import numpy as np
 
 from defectlog.measure.light import BoolImage, GreyImage
+from defectlog.measure.patches import Patch
+from defectlog.measure.surface import Surface
 from defectlog.measure.threshold import KINK_LIMIT, Tail
+from defectlog.units import plural, with_unit
 
 # Grey values beyond which light is hardly told apart, and the share of surface that may be.
 NEARLY_WHITE = 245
@@ -107,3 +110,39 @@ def of_finding(
             "are voids."
         )
     return said
+
+
+def of_patches(patches: tuple[Patch, ...], px_per_mm: float | None, surface: Surface) -> list[str]:
+    """Warnings of what differs from the cloth around it as a whole.
+
+    Parameters
+    ----------
+    patches : those that were counted and those that may be voids
+    px_per_mm : of the picture as given, None without a scale
+    surface : they lie on
+    """
+    said = []
+    counted = [patch for patch in patches if patch.is_sure]
+    if counted:
+        said.append(
+            f"{plural(len(counted), 'patch', 'patches')} {'are' if len(counted) > 1 else 'is'} "
+            f"counted for differing from the cloth around as a whole, the largest "
+            f"{_across(counted, px_per_mm, surface)} across: look whether it is dry cloth, and "
+            "draw its outline if you need its size."
+        )
+    doubtful = [patch for patch in patches if not patch.is_sure]
+    if doubtful:
+        paler = "paler" if doubtful[0].tone > 0 else "darker"
+        said.append(
+            f"{plural(len(doubtful), 'patch', 'patches')} may be dry cloth, the largest "
+            f"{_across(doubtful, px_per_mm, surface)} across and {paler} than the cloth around, "
+            "no more than a shadow may be: not counted, but within the upper limit. Look at it."
+        )
+    return said
+
+
+def _across(patches: list[Patch], px_per_mm: float | None, surface: Surface) -> str:
+    worked_px = 2 * math.sqrt(max(patch.area_px for patch in patches) / math.pi)
+    if px_per_mm is None:
+        return with_unit(worked_px * surface.shrink, "px", 2)
+    return with_unit(worked_px / surface.px_per_mm, "mm", 2)

@@ -16,7 +16,7 @@ from defectlog.measure.light import (
 BURNT_OUT = 250  # grey value from which the camera had no more to give
 BRIGHT = 1.35  # times the light around it
 SPREADS = 2.5
-SHARP_EDGE_MM = 1.0
+SHARP_EDGE_MM = 1.4
 # A glint reaches out to where it adds this share of what makes its middle glare.
 FLANK = 0.3
 
@@ -87,10 +87,18 @@ def _without_sharp(
         peak = float(np.quantile(mean[patch], 0.9))
         around = cv2.dilate(patch.astype(np.uint8), np.ones((9, 9), np.uint8)).astype(bool)
         quarter, three = 1 + 0.3 * (peak - 1), 1 + 0.7 * (peak - 1)
-        wide_px = np.count_nonzero(around & (mean > quarter))
-        core_px = np.count_nonzero(around & (mean > three))
-        # Two discs of those areas: the step between their radii is the width of the edge.
-        edge = (np.sqrt(wide_px) - np.sqrt(core_px)) / np.sqrt(np.pi) * cell_mm
+        wide = around & (mean > quarter)
+        core = around & (mean > three)
+        # The step between their outlines is the width of the edge, however ragged it is.
+        between = np.count_nonzero(wide) - np.count_nonzero(core)
+        edge = between / max(_length(wide | core), 1.0) * cell_mm
         if edge > SHARP_EDGE_MM or peak < limit:
             kept |= patch
     return kept
+
+
+def _length(cells: BoolImage) -> float:
+    """Length of the outline of some cells, in cells (Crofton: sides overrate it by 4 / π)."""
+    framed = np.pad(cells, 1)
+    sides = sum(np.count_nonzero(framed != np.roll(framed, 1, axis)) for axis in (0, 1))
+    return sides * np.pi / 4

@@ -44,7 +44,7 @@ class Found:
     of ``shapes``; ``threshold`` is the contrast voids were found by, in log units, and
     ``blur_px`` the picture's own, None where nothing could tell; ``turned`` is what was judged
     to be no void, ``struck`` where that and its surroundings lie, ``repeats`` those
-    of the weave, in worked pixels.
+    of the weave, ``doubtful_px`` the area of patches that may be voids, in worked pixels.
     """
 
     mask: BoolImage
@@ -59,6 +59,7 @@ class Found:
     turned: tuple[Turned, ...]
     struck: BoolImage
     repeats: list[Vector]
+    doubtful_px: float = 0.0
 
 
 def summarise(
@@ -89,8 +90,9 @@ def summarise(
     low, high = measuring_interval(
         fraction, float(found.soft_px[kept].sum()) * shrink**2 / inspected_px
     )
-    # Specks are not counted, but may well be voids.
-    high = min(1.0, high + small.specks_px / inspected_px)
+    # Specks and weak patches are not counted, but may well be voids.
+    doubtful_px = small.specks_px + found.doubtful_px * shrink**2
+    high = min(1.0, high + doubtful_px / inspected_px)
     spread = area_fraction(mask, surface.inspected)
     spacing = _spacing(voids, surface, scale, surface_mm2)
     lost = 1 - np.count_nonzero(surface.inspected) / surface.region_px

@@ -59,6 +59,7 @@ class Surface:
     shrink: int  # pixels of the picture along the side of a worked one
     is_whole: bool  # all of it inspected
     grey_step: float  # of the picture's values, in log units of light
+    field: FlatField  # the even light itself
 
 
 def prepare(grey: GreyImage, inside: BoolImage, px_per_mm: float | None) -> Surface:
@@ -118,6 +119,7 @@ def prepare(grey: GreyImage, inside: BoolImage, px_per_mm: float | None) -> Surf
         is_whole=left == inspected.size,
         # The rounding error of one grey step has a deviation of 1 / sqrt(12) of it.
         grey_step=GAMMA / typical / 12**0.5,
+        field=field,
     )
 
 

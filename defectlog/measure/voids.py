@@ -9,8 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from defectlog.measure import beware, judging, outline, pinholes
+from defectlog.measure.joining import with_patches
 from defectlog.measure.judging import Turned
 from defectlog.measure.light import ONE, BoolImage, as_ratio, grey_of
+from defectlog.measure.patches import find_patches
 from defectlog.measure.region import Region, region_mask, without_cards
 from defectlog.measure.result import Look, VoidMeasurement
 from defectlog.measure.scale import NO_SCALE, Scale, given_scale
@@ -93,6 +95,8 @@ def measure_voids(
         before = () if found is None else found.turned
         found = _lone(surface, side, judged)
         found = replace(found, turned=before + found.turned)
+    patches = find_patches(surface, found.mask)
+    found, patches = with_patches(found, surface, patches, look=look)
     settings = {
         "look": look,
         "smallest_mm": smallest_mm,
@@ -116,6 +120,7 @@ def measure_voids(
         found=measured.count > 0,
         shrink=surface.shrink,
     )
+    doubts += beware.of_patches(patches, scale.px_per_mm, surface)
     return replace(
         measured,
         warnings=measured.warnings + tuple(doubts),

@@ -1,0 +1,105 @@
+"""Patches that differ as a whole, joined to the voids found pixel by pixel."""
+
+from dataclasses import fields, replace
+
+import numpy as np
+
+from defectlog.measure.outline import FloatArray
+from defectlog.measure.patches import OUTLINE_OFF_MM, Patch
+from defectlog.measure.shapes import Shapes, shapes_of
+from defectlog.measure.summary import Found
+from defectlog.measure.surface import Surface
+
+# Of a patch that is void already, there is nothing left to find.
+KNOWN_SHARE = 0.5
+# The 95 % interval takes a quarter of what is soft on either side; see ``measuring_interval``.
+SOFT_TIMES = 4.0
+
+
+def with_patches(
+    found: Found, surface: Surface, patches: tuple[Patch, ...], *, look: str
+) -> tuple[Found, tuple[Patch, ...]]:
+    """Take patches among the voids; with them, those that were taken or may be voids.
+
+    Parameters
+    ----------
+    found : the voids found so far
+    patches : from ``find_patches``
+    look : ``"auto"``, or the side that was asked for: patches of the other are left out
+    """
+    used = []
+    for patch in patches:
+        if look != "auto" and (patch.tone > 0) != (look == "bright"):
+            continue
+        window = _window(patch)
+        mask = patch.mask & surface.inspected[window]
+        if np.count_nonzero(mask & found.mask[window]) > KNOWN_SHARE * np.count_nonzero(mask):
+            continue
+        used.append(patch)
+        if patch.is_sure:
+            found = _joined(found, surface, patch)
+        else:
+            doubtful = np.count_nonzero(mask & ~found.mask[window])
+            found = replace(found, doubtful_px=found.doubtful_px + float(doubtful))
+    return found, tuple(used)
+
+
+def _window(patch: Patch) -> tuple[slice, slice]:
+    rows, columns = patch.mask.shape
+    return slice(patch.top, patch.top + rows), slice(patch.left, patch.left + columns)
+
+
+def _joined(found: Found, surface: Surface, patch: Patch) -> Found:
+    window = _window(patch)
+    own = np.zeros(found.mask.shape, dtype=bool)
+    own[window] = patch.mask & surface.inspected[window]
+    shapes = found.shapes
+    # What was found of the patch before is part of it.
+    within = np.bincount(
+        shapes.label, own.ravel()[shapes.at], minlength=len(found.area)
+    ) > 0.5 * np.maximum(shapes.area, 1)
+    kept = found.kept & ~within
+    left = np.zeros(found.mask.shape, dtype=bool)
+    left.ravel()[shapes.at[kept[shapes.label]]] = True
+    added = _in_picture(
+        shapes_of(np.ascontiguousarray((own & ~left)[window])), patch, found.mask.shape[1]
+    )
+    n = len(added.area)
+    if n == 0:
+        return found
+    soft = SOFT_TIMES * OUTLINE_OFF_MM * surface.px_per_mm * patch.perimeter_px
+    share = added.area / added.area.sum()
+    mask = found.mask | own
+    mask.ravel()[shapes.at[~kept[shapes.label]]] = False
+    mask |= own
+    look = "bright" if patch.tone > 0 else "dark"
+    return replace(
+        found,
+        mask=mask,
+        shapes=_one_after_the_other(shapes, added),
+        area=np.concatenate([found.area, added.area]),
+        kept=np.concatenate([kept, np.ones(n, dtype=bool)]),
+        height=np.concatenate([found.height, np.full(n, abs(np.expm1(patch.tone)))]),
+        soft_px=np.concatenate([found.soft_px, soft * share]),
+        look=found.look if found.kept.any() else look,
+    )
+
+
+def _in_picture(shapes: Shapes, patch: Patch, columns: int) -> Shapes:
+    rows, across = np.divmod(shapes.at, patch.mask.shape[1])
+    return replace(
+        shapes,
+        at=(rows + patch.top) * columns + across + patch.left,
+        x=shapes.x + patch.left,
+        y=shapes.y + patch.top,
+    )
+
+
+def _one_after_the_other(first: Shapes, second: Shapes) -> Shapes:
+    label = np.concatenate([first.label, second.label + len(first.area)])
+    joined: dict[str, FloatArray] = {
+        f.name: np.concatenate([getattr(first, f.name), getattr(second, f.name)])
+        for f in fields(Shapes)
+        if f.name not in ("label", "words")
+    }
+    return Shapes(**joined, label=label, words=first.words + second.words)
