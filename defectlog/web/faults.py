@@ -151,6 +151,12 @@ _DISK_WORDS = (
         "Not saved, the records cannot be written",
         "look whether the disk is read-only, and whether this program may use the folder",
     ),
+    # Said where there is no room for the journal that a save needs.
+    (
+        "unable to open database file",
+        "Not saved, the records could not be opened for writing",
+        "free some room on the disk, and look whether the folder is still there",
+    ),
     ("disk I/O error", "Not saved, the disk did not take it", "look at the disk it lies on"),
 )
 
