@@ -1,6 +1,7 @@
 """Errors on screen: one sentence that says what is so and what to do, with its status."""
 
 import logging
+from collections.abc import Iterator
 from http import HTTPStatus
 
 from flask import Flask, jsonify, render_template, request
@@ -164,8 +165,9 @@ _DISK_WORDS = (
 def _records_unreachable(error: OperationalError) -> ResponseReturnValue:
     log.error("records: %s", error.orig)
     records().open_anew()
+    told = " ".join(_one_after_another(error))
     for said, what, do in _DISK_WORDS:
-        if said in str(error.orig):
+        if said in told:
             return tell(RequestError(f"{what}, nothing was changed", do), 507)
     return tell(
         CrowdedError(
@@ -174,6 +176,13 @@ def _records_unreachable(error: OperationalError) -> ResponseReturnValue:
         ),
         503,
     )
+
+
+def _one_after_another(error: BaseException | None) -> Iterator[str]:
+    """An error and those it came of: on a full disk, taking back fails as well."""
+    while error is not None:
+        yield str(error)
+        error = error.__cause__ or error.__context__
 
 
 def _ours(error: Exception) -> ResponseReturnValue:
