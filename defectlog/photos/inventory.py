@@ -9,7 +9,7 @@ from defectlog.photos.originals import storage_faults
 from defectlog.photos.sniff import FORMATS
 
 _ORIGINAL = re.compile(r"(?P<sha256>[0-9a-f]{64})\.(?P<ending>[a-z]+)")
-_COPY = re.compile(r"[0-9a-f]{64}-[a-z]+\.jpg")
+_COPY = re.compile(r"[0-9a-f]{64}-(?:[a-z]+\.jpg|tiles\.zip)")
 _ENDINGS = frozenset(kind.extension for kind in FORMATS)
 _CHUNK = 2**20
 

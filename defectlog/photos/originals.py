@@ -102,7 +102,7 @@ class Originals:
             If the folder cannot be written.
         """
         with storage_faults("written"):
-            passing = self._passing_folder() / f"{secrets.token_hex(16)}.part"
+            passing = self.passing_folder() / f"{secrets.token_hex(16)}.part"
         try:
             yield self._write(source, passing)
         finally:
@@ -133,7 +133,7 @@ class Originals:
         """Clear away what crashes left half written; returns how many files that were."""
         removed = 0
         with storage_faults("written"):
-            for left in self._passing_folder().glob("*.part"):
+            for left in self.passing_folder().glob("*.part"):
                 if time.time() - left.stat().st_mtime > older_than_s:
                     left.unlink(missing_ok=True)
                     removed += 1
@@ -161,7 +161,8 @@ class Originals:
     def _place(self, sha256: str, kind: PhotoFormat) -> Path:
         return self.folder / sha256[:2] / f"{sha256}.{kind.extension}"
 
-    def _passing_folder(self) -> Path:
+    def passing_folder(self) -> Path:
+        """Where files lie under passing names until they are whole; made if it is missing."""
         passing = self.folder / "arriving"
         passing.mkdir(parents=True, exist_ok=True, mode=0o700)
         return passing

@@ -83,8 +83,13 @@ class PhotoStore:
     def remove_copies(self, sha256: str) -> None:
         """Take the copies of a photo off the disk; they can be drawn again from its original."""
         with storage_faults("written"):
+            self.tiles_path(sha256).unlink(missing_ok=True)
             for size in SIZES.values():
                 self._place(sha256, size).unlink(missing_ok=True)
+
+    def tiles_path(self, sha256: str) -> Path:
+        """Where the full pixels of a large photo lie in tiles, once they are cut (tiles.py)."""
+        return self.originals.folder / sha256[:2] / f"{sha256}-tiles.zip"
 
     def _make(
         self, sha256: str, picture: Image.Image, size: Size, shape: tuple[int, int]

@@ -40,6 +40,7 @@ _BLUEPRINTS = (
     "sharing",
     "printed",
     "reports",
+    "tiles",
     "trends",
     "trials",
     "upkeep",

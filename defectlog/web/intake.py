@@ -189,7 +189,7 @@ def image(number: int, size: str) -> Response:
     # A number may come to mean another photo when records are restored; its content may not.
     is_for_good = request.args.get("v") == photo.sha256[:12]
     response.headers["Cache-Control"] = FOR_GOOD if is_for_good else "private, no-cache"
-    return _as_picture(response)
+    return as_picture(response)
 
 
 @bp.get("/photos/<int:number>/original")
@@ -207,7 +207,7 @@ def original(number: int) -> Response:
         max_age=0,
     )
     response.headers["Cache-Control"] = "private, no-cache"
-    return _as_picture(response)
+    return as_picture(response)
 
 
 def _photo(number: int) -> Photo:
@@ -217,7 +217,8 @@ def _photo(number: int) -> Photo:
     return photo
 
 
-def _as_picture(response: Response) -> Response:
+def as_picture(response: Response) -> Response:
+    """An answer that is a picture and nothing else, whatever a browser makes of it."""
     response.headers["Content-Security-Policy"] = PICTURE_POLICY
     response.headers["X-Content-Type-Options"] = "nosniff"
     return response

@@ -23,6 +23,7 @@ from defectlog.units import read_number
 from defectlog.web.faults import wants_json
 from defectlog.web.intake import image_url
 from defectlog.web.records import reading, store, transaction
+from defectlog.web.tiles import tiles_words
 from defectlog.web.upkeep import undo
 
 bp = Blueprint("photos", __name__, url_prefix="/photos")
@@ -207,6 +208,7 @@ def _state(photo: Photo) -> dict[str, Any]:
         beside = about.pop(f"{way}_id")
         about[f"{way}_url"] = beside and url_for("photos.room", number=beside)
     about["renditions"] = _renditions(photo)
+    about["tiles"] = tiles_words(photo)
     for finding in shown["findings"]:
         finding["url"] = url_for("findings.show", number=finding["id"])
     for row in shown["measurements"]:

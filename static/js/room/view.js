@@ -3,10 +3,12 @@
 // gloves are slow and slip, and because a pinch must never leave a stray mark.
 
 import { distance } from "./geometry.js";
+import { COPY_FROM, picturesToKeep, sourceOf, tilesReady } from "./pyramid.js";
 
 const SLIP_TOUCH_PX = 14; // on the screen; less is a tap, however long it took
 const SLIP_MOUSE_PX = 5;
 const STEP = 1.4; // one press of a zoom button
+const NEARLY = 0.4; // pixels of the screen for one of the largest copy: tiles will be wanted soon
 
 /** The viewer adds a style element that our content security policy blocks; it looks for this first. */
 function keepStyleElementOut() {
@@ -15,25 +17,22 @@ function keepStyleElementOut() {
   document.head.append(stand_in);
 }
 
-/** The copies of the photo, as levels of one picture. */
-function copiesOf({ renditions }) {
-  const source = new OpenSeadragon.LegacyTileSource(
-    renditions.map(({ url, width_px: width, height_px: height }) => ({ url, width, height })));
-  // Else the viewer always fetches the largest copy first, for each of ours is a single tile.
-  source.getClosestLevel = () => 0;
-  return source;
-}
+/** The whole screen, which may be turned and windows enlarged, in its own pixels. */
+const screenSize = () => [screen.width, screen.height].map((length) => length * devicePixelRatio);
 
 /**
  * @fires press, drag, release, tap  with detail.point, pixels of the upright original
  * @fires cancel  a second finger landed: drop what the first one drew
  * @fires change  the picture moved, zoomed or was resized
  * @fires pixels  something of the photo is on the screen
+ * @fires tiles   its full pixels can be shown from now on
  */
 export class View extends EventTarget {
   #viewer;
   #photo;
+  #source;
   #ratio;
+  #tilesAsked = false;
   #fingers = new Set();
   #isBlocked = false;
   #start = null; // of a press, on the screen
@@ -49,18 +48,19 @@ export class View extends EventTarget {
   constructor(element, photo, { isCalm }) {
     super();
     keepStyleElementOut();
-    const largest = photo.renditions.at(-1);
     this.#photo = photo;
-    this.#ratio = largest.height_px / largest.width_px;
+    this.#ratio = photo.height_px / photo.width_px;
+    this.#source = sourceOf(photo);
     const touch = { pinchRotate: false, flickEnabled: false, clickToZoom: false };
     this.#viewer = OpenSeadragon({
       element,
       drawer: "canvas",
-      tileSources: copiesOf(photo),
+      tileSources: this.#source,
+      maxImageCacheCount: picturesToKeep(photo, screenSize()),
       showNavigationControl: false,
       keyboardNavEnabled: false, // the keys are ours, see keys.js
       maxZoomPixelRatio: 12,
-      minPixelRatio: 0.3, // a copy may be this much larger than the screen needs, before a smaller one does
+      minPixelRatio: COPY_FROM,
       minZoomImageRatio: 0.8,
       visibilityRatio: 0.3,
       animationTime: isCalm ? 0 : 0.35,
@@ -138,6 +138,19 @@ export class View extends EventTarget {
     this.element.focus({ preventScroll: true });
   }
 
+  /** Have the full pixels cut when somebody comes close, and show them as soon as they are. */
+  async #wantTiles() {
+    const { renditions, tiles, width_px: width } = this.#photo;
+    if (this.#tilesAsked || !tiles || !this.isReady) return;
+    const onScreen = this.scale * window.devicePixelRatio * (width / renditions.at(-1).width_px);
+    if (onScreen < NEARLY) return;
+    this.#tilesAsked = true;
+    if (!await tilesReady(tiles)) return;
+    this.#source.maxLevel += tiles.levels.length;
+    this.#viewer.world.getItemAt(0).setClip(null); // looks anew which levels it needs
+    this.#tell("tiles");
+  }
+
   #tell(type) {
     this.dispatchEvent(new Event(type));
   }
@@ -151,6 +164,7 @@ export class View extends EventTarget {
     for (const event of ["open", "animation", "update-viewport", "resize"]) {
       viewer.addHandler(event, () => this.#tell("change"));
     }
+    this.addEventListener("change", () => this.#wantTiles());
     viewer.addOnceHandler("tile-drawn", () => this.#tell("pixels"));
     viewer.addHandler("canvas-press", ({ position }) => {
       this.#start = position;
