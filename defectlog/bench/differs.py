@@ -3,6 +3,11 @@
 from collections.abc import Collection, Mapping, Sequence
 from typing import Any
 
+from sqlalchemy.orm import Session
+
+from defectlog.bench.build_sets import Made, facts_of
+from defectlog.bench.leaks import leak_words
+from defectlog.bench.series_words import Charted
 from defectlog.facts import FACTS, Fact, fact_words
 from defectlog.units import NBSP, figure
 
@@ -11,6 +16,8 @@ REACH = 3
 LEAST_NEIGHBOURS = 3
 # Of the neighbours' own figure; less is what any two readings differ by.
 _WORTH_A_WORD = 0.05
+# What set a build apart is looked up for the newest so many builds outside their limits.
+_MOST_EXPLAINED = 20
 
 
 def differing_facts(
@@ -78,3 +85,52 @@ def _differs(fact: Fact, value: Any, others: Sequence[Any]) -> str:
     if value in others:
         return ""
     return " or ".join(dict.fromkeys(fact_words(fact, other) for other in others))
+
+
+def set_apart(
+    session: Session,
+    charted: Charted,
+    shown: Sequence[Made],
+    outside: Sequence[int],
+    leaks: frozenset[int],
+) -> dict[int, tuple[str, ...]]:
+    """What set builds outside apart from those beside them, a leak of the bag first."""
+    beside_each = {}
+    for index in outside[-_MOST_EXPLAINED:]:
+        alike = _alike(charted, shown, index, outside, leaks)
+        beside_each[index] = alike, alike.index(charted.numbers[index])
+    asked = {
+        number
+        for alike, place in beside_each.values()
+        for number in (alike[place], *neighbours(place, alike))
+    }
+    known: dict[int, dict[str, Any]] = facts_of(session, sorted(asked)) if asked else {}
+    but = charted.made.result.facts
+    told = {}
+    for index, (alike, place) in beside_each.items():
+        number = charted.numbers[index]
+        leak = (leak_words(known[number]),) if number in leaks else ()
+        told[index] = (*leak, *differing_facts(place, alike, known, but=but))
+    return told
+
+
+def _alike(
+    charted: Charted,
+    shown: Sequence[Made],
+    index: int,
+    outside: Sequence[int],
+    leaks: frozenset[int],
+) -> list[int]:
+    """The build at ``index`` and those to hold it against: of its part, sound, inside limits.
+
+    Those of its own stretch if there are enough: across a marked change everything differs.
+    """
+    own = next(phase for phase in charted.phases if phase.start <= index < phase.stop)
+    alike = [
+        place
+        for place, one in enumerate(shown)
+        if one.part_id == shown[index].part_id
+        and (place == index or (place not in outside and one.number not in leaks))
+    ]
+    near = [place for place in alike if own.start <= place < own.stop]
+    return [charted.numbers[p] for p in (near if len(near) > LEAST_NEIGHBOURS else alike)]

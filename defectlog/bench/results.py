@@ -71,7 +71,12 @@ class Result:
     def write_range(self, low: float, high: float, *, change: bool = False) -> str:
         """An interval of values, or of a difference, both ends as fine: ``0.9 to 2.0 points``."""
         low, high = self.factor * low, self.factor * high
-        places = max(0, _places(max(abs(low), abs(high)), self.digits))
+        nearer, farther = sorted((abs(low), abs(high)))
+        places = _places(farther, self.digits)
+        # A narrow interval across a power of ten would lose half of its width to rounding.
+        if _places(nearer, self.digits) > places < _places(high - low, self.digits):
+            places += 1
+        places = max(0, places)
         unit = (self.change_unit if change else "") or self.unit
         return self._with_unit(f"{_fixed(low, places)} to {_fixed(high, places)}", unit)
 

@@ -3,12 +3,11 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
 
 from sqlalchemy.orm import Session
 
-from defectlog.bench.build_sets import BuildSet, ChosenBuilds, Made, facts_of
-from defectlog.bench.differs import differing_facts, neighbours
+from defectlog.bench.build_sets import BuildSet, ChosenBuilds, Made
+from defectlog.bench.differs import set_apart
 from defectlog.bench.first_builds import Framed, frame_builds
 from defectlog.bench.leaks import leaked
 from defectlog.bench.lesson_starts import LessonStart, lesson_starts
@@ -27,9 +26,6 @@ from defectlog.bench.series_limits import (
 from defectlog.bench.series_remarks import limits_rest_on, series_asides, series_remarks
 from defectlog.bench.series_words import BASELINE, Charted, series_sentence, value_words
 from defectlog.charts import ControlChart, Phase, stretches
-
-# What set a build apart is looked up for the newest so many builds outside their limits.
-_MOST_EXPLAINED = 20
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,6 +157,7 @@ def result_series(
         baseline=baseline,
         left_out=frame.newest.older - (gap or 0),
         gap=gap,
+        parts=tuple(one.part_id for one in shown) if len({m.part_id for m in shown}) > 1 else (),
     )
     return Series(
         sentence=series_sentence(charted),
@@ -267,7 +264,7 @@ def _points(
         for inside in range(phase.stop - phase.start)
         if phase.chart.is_outside(inside)
     ]
-    differs = _differences(session, charted, shown, outside)
+    differs = set_apart(session, charted, shown, outside, leaks)
     points = []
     for phase in charted.phases:
         for index in range(phase.start, phase.stop):
@@ -292,31 +289,6 @@ def _points(
                 )
             )
     return tuple(points)
-
-
-def _differences(
-    session: Session, charted: Charted, shown: Sequence[Made], outside: Sequence[int]
-) -> dict[int, tuple[str, ...]]:
-    """What set builds outside apart from those beside them: of the same part, inside limits."""
-    beside_each = {}
-    for index in outside[-_MOST_EXPLAINED:]:
-        alike = [
-            one.number
-            for place, one in enumerate(shown)
-            if one.part_id == shown[index].part_id and (place == index or place not in outside)
-        ]
-        beside_each[index] = alike, alike.index(charted.numbers[index])
-    asked = {
-        number
-        for alike, place in beside_each.values()
-        for number in (alike[place], *neighbours(place, alike))
-    }
-    known: dict[int, dict[str, Any]] = facts_of(session, sorted(asked)) if asked else {}
-    but = charted.made.result.facts
-    return {
-        index: differing_facts(place, alike, known, but=but)
-        for index, (alike, place) in beside_each.items()
-    }
 
 
 def _runs(chart: ControlChart | None, index: int) -> tuple[str, ...]:

@@ -24,8 +24,13 @@ _LEAST_FOR_SEARCH = 10
 
 
 def series_remarks(charted: Charted, leaks: Collection[int]) -> tuple[str, ...]:
-    """What else the builds say: what leaks hide, to wait for more, to look into a shift."""
-    return (*_leaks(charted, leaks), *_waiting(charted), *_unmarked_shift(charted))
+    """What else the builds say: that parts mix, what leaks hide, to wait, to look into a shift."""
+    return (
+        *_mixed(charted),
+        *_leaks(charted, leaks),
+        *_waiting(charted),
+        *_unmarked_shift(charted),
+    )
 
 
 def limits_rest_on(charted: Charted, leaks: Collection[int]) -> tuple[str, ...]:
@@ -129,11 +134,33 @@ def _leaks(charted: Charted, leaks: Collection[int]) -> list[str]:
         return [words]
     found = told_apart(charted, change, sound)
     subject = charted.subject[0].lower() + charted.subject[1:]
-    words += (
-        f" Leaving {'it' if one else 'them'} out, {subject} {direction(found)} "
-        f"{levels(charted, found)}, {interval_of(charted, found)}"
+    words += f" Leaving {'it' if one else 'them'} out, {subject} "
+    if found.leaves_out_0:
+        return [
+            f"{words}{direction(found)} {levels(charted, found)}, {interval_of(charted, found)}."
+        ]
+    ends = charted.made.result.write_range(found.low, found.high, change=True)
+    return [
+        f"{words}went {levels(charted, found)}; the 95 % interval of the difference, {ends}, "
+        "allows for no change."
+    ]
+
+
+def _mixed(charted: Charted) -> list[str]:
+    """That parts are charted together, and what is told of a change all the same."""
+    number = len(set(charted.parts))
+    if number < 2 or len(charted.known) < LEAST_FOR_LIMITS:
+        return []
+    words = (
+        f"These builds are of {number} parts: averages and limits mix them, and another mix looks "
+        "like a shift."
     )
-    return [words + ("." if found.is_clear else ": still no change shown.")]
+    if charted.split is not None:
+        words += (
+            " What is said of the change compares each part with itself, as far as it was built "
+            "twice or more before and after."
+        )
+    return [words]
 
 
 def _waiting(charted: Charted) -> list[str]:
@@ -160,12 +187,14 @@ def _unmarked_shift(charted: Charted) -> list[str]:
         if len(places) < _LEAST_FOR_SEARCH or min(taken) == max(taken):
             continue
         found = change_point(taken)
+        parts = len({charted.parts[i] for i in places}) if charted.parts else 1
         if found.p_value <= _RARE:
             said.append(
                 f"The level seems to have shifted from {write(found.mean_before)} to "
                 f"{write(found.mean_after)} with build {charted.numbers[places[found.index]]}, "
                 f"where no change is marked; chance alone would show as much in "
-                f"{figure(100 * found.p_value, 1)} % of cases. What was different?"
+                f"{figure(100 * found.p_value, 1)} % of cases. "
+                + ("Another mix of parts, or what else?" if parts > 1 else "What was different?")
             )
     return said
 

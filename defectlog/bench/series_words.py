@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from defectlog.bench.marked_changes import MarkedChange
 from defectlog.bench.results import ResultValues
-from defectlog.charts import Comparison, Phase, Turn, compare, mean_interval
+from defectlog.charts import Phase, Turn, WithinMeans, mean_interval, means_within
 from defectlog.charts.change import LEAST_FOR_LIMITS
 from defectlog.units import plural
 
@@ -34,6 +34,7 @@ class Charted:
     baseline: tuple[int, ...]
     left_out: int = 0
     gap: int | None = None
+    parts: tuple[int, ...] = ()
 
     @property
     def subject(self) -> str:
@@ -86,27 +87,38 @@ def series_sentence(charted: Charted) -> str:
     return words + (_outside(charted.phases) or "; no build is outside the limits") + "."
 
 
-def told_apart(charted: Charted, change: MarkedChange, values: Values) -> Comparison:
-    """These values from a change on, against those of the stretch before it."""
+def told_apart(charted: Charted, change: MarkedChange, values: Values) -> WithinMeans:
+    """These values from a change on, against those of the stretch before it.
+
+    Parts are compared each with itself, where any has two builds on either side: another mix of
+    parts is no change. No p-value: no sentence tells one, and dealing anew takes longest by far.
+    """
     before = next(phase for phase in charted.phases if phase.stop == change.index)
     after = next(phase for phase in charted.phases if phase.start == change.index)
-    return compare(
-        known(values[after.start : after.stop]), known(values[before.start : before.stop])
-    )
+    sides: dict[int, tuple[list[float], list[float]]] = {}
+    for place, phase in enumerate((after, before)):
+        for index in range(phase.start, phase.stop):
+            value = values[index]
+            if value is not None:
+                part = charted.parts[index] if charted.parts else 0
+                sides.setdefault(part, ([], []))[place].append(value)
+    if all(min(map(len, pair)) < 2 for pair in sides.values()):
+        return means_within([tuple(known(values[p.start : p.stop]) for p in (after, before))])
+    return means_within(list(sides.values()))
 
 
-def direction(found: Comparison) -> str:
+def direction(found: WithinMeans) -> str:
     """``fell`` or ``rose``."""
     return "rose" if found.difference > 0 else "fell"
 
 
-def levels(charted: Charted, found: Comparison) -> str:
+def levels(charted: Charted, found: WithinMeans) -> str:
     """``from 2.1 % to 0.60 %``."""
     write = charted.made.result.write
     return f"from {write(found.mean_b)} to {write(found.mean_a)}"
 
 
-def interval_of(charted: Charted, found: Comparison) -> str:
+def interval_of(charted: Charted, found: WithinMeans) -> str:
     """``95 % interval of the drop 0.9 to 2.0 points``."""
     name, low, high = "rise", found.low, found.high
     if found.difference <= 0:
@@ -120,7 +132,7 @@ def change_sentence(charted: Charted, change: MarkedChange) -> str:
     since = f"({change.short} from build {change.number} on)"
     if found.difference == 0 and found.low == found.high:
         return f"{charted.subject} stayed at {charted.made.result.write(found.mean_a)} {since}"
-    if not found.is_clear:
+    if not found.leaves_out_0:
         interval = charted.made.result.write_range(found.low, found.high, change=True)
         return (
             f"{charted.subject} went {levels(charted, found)} after build {change.last_before} "
@@ -161,11 +173,14 @@ def drift_sentence(charted: Charted, outside: Sequence[int]) -> str:
     """What the moving average says, given the indices at which it is outside."""
     if not outside:
         return "Small drifts: none shows, the moving average stays within its limits."
-    return (
-        f"Small drifts: the moving average is outside its limits on "
-        f"{plural(len(outside), 'build')}, first on build {charted.numbers[outside[0]]}: a "
-        "lasting shift from the level the limits rest on."
+    newest = max(i for i, value in enumerate(charted.values) if value is not None)
+    words = (
+        "Small drifts: the moving average is outside its limits on "
+        f"{plural(len(outside), 'build')}, first on build {charted.numbers[outside[0]]}"
     )
+    if newest in outside:
+        return f"{words}, and still on the newest: the level they rest on may no longer hold."
+    return f"{words}, and back within them since build {charted.numbers[outside[-1]]}."
 
 
 def steps_sentence(charted: Charted, outside: Sequence[int]) -> str:

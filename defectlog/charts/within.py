@@ -51,6 +51,11 @@ class WithinMeans:
     used: tuple[int, ...]
     confidence: float = 0.95
 
+    @property
+    def leaves_out_0(self) -> bool:
+        """Whether the interval of the difference does."""
+        return self.low > 0 or self.high < 0
+
 
 @dataclass(frozen=True, slots=True)
 class WithinComparison:
@@ -68,8 +73,9 @@ class WithinComparison:
     @property
     def is_clear(self) -> bool:
         """Whether the interval leaves out 0; without any width chance has to be ruled out too."""
-        low, high = self.means.low, self.means.high
-        return (low > 0 or high < 0) and (high > low or self.p_value <= 1 - self.means.confidence)
+        means = self.means
+        has_width = means.high > means.low
+        return means.leaves_out_0 and (has_width or self.p_value <= 1 - means.confidence)
 
 
 def compare_within(

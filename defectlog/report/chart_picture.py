@@ -15,7 +15,7 @@ from defectlog.paths import web_folder
 from defectlog.report.chart_shapes import LETTER, PAPER, Drawing, Pen, clean, colours, draw
 
 FAMILY = "Atkinson Hyperlegible Next"
-SERIES_KEY = "Circles lie within the limits (shaded), diamonds outside. Dashed: the mean."
+SERIES_KEY = "Circles lie within the limits (shaded), diamonds outside. Dashed: the centre."
 STRIPS_KEY = "Every circle is one panel, the upright line the mean of its setting."
 _MARGIN = 24.0
 _LINE = 1.4  # from line to line, in letters

@@ -102,3 +102,6 @@ def test_figures_are_written_with_their_unit():
     voids = find_result("voids")
     assert voids.write(0.00996) == "1.0\N{NO-BREAK SPACE}%"
     assert voids.write_range(0.009, 0.02, change=True) == "0.9 to 2.0\N{NO-BREAK SPACE}points"
+    # 0.79 to 1.05 %, which as 0.8 to 1.1 % would be wider by a seventh than it is.
+    assert voids.write_range(0.0079, 0.0105) == "0.79 to 1.05\N{NO-BREAK SPACE}%"
+    assert voids.write_range(0.0117, 0.0172) == "1.2 to 1.7\N{NO-BREAK SPACE}%"
