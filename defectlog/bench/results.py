@@ -73,8 +73,8 @@ class Result:
         low, high = self.factor * low, self.factor * high
         nearer, farther = sorted((abs(low), abs(high)))
         places = _places(farther, self.digits)
-        # A narrow interval across a power of ten would lose half of its width to rounding.
-        if _places(nearer, self.digits) > places < _places(high - low, self.digits):
+        # In two digits a narrow interval across a power of ten would lose its width to rounding.
+        if self.digits < 3 and _places(nearer, 2) > places < _places(high - low, 2):
             places += 1
         places = max(0, places)
         unit = (self.change_unit if change else "") or self.unit

@@ -167,7 +167,7 @@ def result_series(
         charted=charted,
         points=_points(session, charted, shown, leaks),
         lessons=lesson_starts(session, numbers),
-        drift=drift_of(charted),
+        drift=drift_of(charted, leaks),
         steps=steps_of(charted),
         chosen=frame.newest,
         beside=beside(session, charted, chosen),

@@ -127,10 +127,20 @@ def _rates(
     return wide if at(wide.sigma, 0) > at(plain.sigma, 0) else plain
 
 
-def drift_of(charted: Charted) -> Drift | None:
-    """The moving average; none of counts, whose spread differs from build to build."""
+def drift_of(charted: Charted, leaks: Collection[int] = ()) -> Drift | None:
+    """The moving average; none of counts, whose spread differs from build to build.
+
+    ``leaks`` are numbers of builds whose bag leaked. It leaves them out: it would remember one for
+    five builds and more, and a leak is no drift.
+    """
     if charted.made.result.is_count:
         return None
+    pairs = list(zip(charted.numbers, charted.values, strict=True))
+    leaky = [number for number, value in pairs if value is not None and number in leaks]
+    sound = tuple(None if number in leaks else value for number, value in pairs)
+    if all(value is None for value in sound):
+        return None
+    charted = replace(charted, values=sound)
     averages: list[float | None] = []
     drawn = []
     for phase in charted.phases:
@@ -144,7 +154,7 @@ def drift_of(charted: Charted) -> Drift | None:
     if all(phase.chart is None for phase in drawn):
         return None
     outside = _outside(drawn)
-    return Drift(drift_sentence(charted, outside), tuple(drawn), tuple(averages), outside)
+    return Drift(drift_sentence(charted, outside, leaky), tuple(drawn), tuple(averages), outside)
 
 
 def steps_of(charted: Charted) -> Steps | None:

@@ -169,18 +169,23 @@ def value_words(
     return f"{words}, {just}{side or 'below the lower'} limit {shown}"
 
 
-def drift_sentence(charted: Charted, outside: Sequence[int]) -> str:
-    """What the moving average says, given the indices at which it is outside."""
+def drift_sentence(charted: Charted, outside: Sequence[int], leaky: Sequence[int] = ()) -> str:
+    """What the moving average says, given the indices at which it is outside.
+
+    ``leaky`` are numbers of builds it leaves out, for their bag leaked.
+    """
+    but = f" (without {plural(len(leaky), 'build')} whose bag leaked)" if leaky else ""
     if not outside:
-        return "Small drifts: none shows, the moving average stays within its limits."
+        return f"Small drifts{but}: none shows, the moving average stays within its limits."
     newest = max(i for i, value in enumerate(charted.values) if value is not None)
+    first, last = charted.numbers[outside[0]], charted.numbers[outside[-1]]
     words = (
-        "Small drifts: the moving average is outside its limits on "
-        f"{plural(len(outside), 'build')}, first on build {charted.numbers[outside[0]]}"
+        f"Small drifts{but}: the moving average is outside its limits on "
+        f"{plural(len(outside), 'build')}, first on build {first}"
     )
     if newest in outside:
         return f"{words}, and still on the newest: the level they rest on may no longer hold."
-    return f"{words}, and back within them since build {charted.numbers[outside[-1]]}."
+    return f"{words}, last on build {last}, and within them since."
 
 
 def steps_sentence(charted: Charted, outside: Sequence[int]) -> str:

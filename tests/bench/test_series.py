@@ -340,4 +340,18 @@ def test_a_drift_that_went_back_is_not_called_lasting(session):
     for minutes in steady:
         make_build(session, part, effort_min=minutes)
     drift = result_series(session, ALL, find_result("effort")).drift
-    assert drift is not None and "and back within them since build" in drift.sentence
+    assert drift is not None and drift.sentence.endswith(", and within them since.")
+
+
+def test_a_leak_is_no_drift(session):
+    part = make_part(session)
+    for minutes in [100, 104] * 6 + [190] + [100, 104] * 2:
+        tested = {"vacuum_lost": minutes == 190}
+        make_build(session, part, effort_min=minutes, **tested)
+
+    series = result_series(session, ALL, find_result("effort"))
+
+    # With weight 0.2 the moving average would still lie 18 × 0.8⁴ = 7 min above 102 on the last.
+    assert [point.number for point in series.outside] == [13]
+    assert series.drift is not None and series.drift.outside == ()
+    assert "(without 1 build whose bag leaked)" in plain(series.drift.sentence)
