@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from defectlog.bench.marked_changes import MarkedChange
 from defectlog.bench.results import ResultValues
-from defectlog.charts import Phase, Turn, WithinMeans, mean_interval, means_within
+from defectlog.charts import Phase, Turn, WithinMeans, mean_interval, means_within, poisson_limits
 from defectlog.charts.change import LEAST_FOR_LIMITS
 from defectlog.units import plural
 
@@ -77,7 +77,9 @@ def series_sentence(charted: Charted) -> str:
     words = f"{charted.subject} average{'' if result.is_several else 's'} {mean} over "
     words += f"the {len(taken)} builds drawn" if charted.left_out else f"{len(taken)} builds"
     if min(taken) == max(taken):
-        return words + ", every one the same" + (_outside(charted.phases) or "") + "."
+        return (
+            words + ", every one the same" + _none_counted(charted) + _outside(charted.phases) + "."
+        )
     interval = mean_interval(taken)
     if interval is not None:
         low = max(0.0, interval.low) if result.has_floor else interval.low
@@ -197,6 +199,16 @@ def steps_sentence(charted: Charted, outside: Sequence[int]) -> str:
         f"Steps from build to build{scale}: {plural(len(outside), 'step')} larger than usual, "
         f"first at build {charted.numbers[outside[0]]}."
     )
+
+
+def _none_counted(charted: Charted) -> str:
+    """How many there may be all the same where none was counted: nothing found is not none."""
+    result = charted.made.result
+    if not result.is_count or any(charted.known):
+        return ""
+    size = sum(charted.made.values[n].size for n in charted.numbers if n in charted.made.values)
+    ends = poisson_limits(0)
+    return f", 95 % interval {result.write_range(0, ends.high / size)}"
 
 
 def _outside(phases: Sequence[Phase]) -> str:

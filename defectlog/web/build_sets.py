@@ -26,7 +26,8 @@ def read_set(args: MultiDict[str, str]) -> BuildSet:
     FieldError
         If the part is no number.
     """
-    typed = {name: args.get(name, "").strip() for name in SET_FIELDS}
+    # A null byte is no letter of any name, and PostgreSQL refuses to look for one.
+    typed = {name: args.get(name, "").replace("\0", "").strip() for name in SET_FIELDS}
     part = typed.pop("part")
     if part and not (part.isdecimal() and len(part) < 11 and int(part) <= _LARGEST):
         raise FieldError("part", f"Part: “{part[:20]}” is no number", "choose one of the list")

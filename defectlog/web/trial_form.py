@@ -6,6 +6,7 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
+from defectlog.bench.fact_columns import CONDITIONS
 from defectlog.bench.kinds import names_of
 from defectlog.bench.parts import list_parts
 from defectlog.bench.trial_deal import MOST_SETTINGS, TrialPlan
@@ -43,7 +44,7 @@ def read_asked(session: Session, form: Mapping[str, str]) -> tuple[Asked | None,
     if part_id is None:
         faults["part"] = "No part is chosen: choose what the panels are."
     fact = FACTS.get(form.get("fact", ""))
-    if fact is None or fact.kind == "plies":
+    if fact is None or fact.name not in CONDITIONS:
         faults["fact"] = "Nothing to vary is chosen: choose one build fact."
     result = next((one for one in TrialResult if one.value == form.get("result")), None)
     if result is None:

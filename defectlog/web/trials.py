@@ -7,6 +7,7 @@ from flask import Blueprint, Response, flash, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 from sqlalchemy.orm import Session
 
+from defectlog.bench.fact_columns import CONDITIONS
 from defectlog.bench.kinds import names_of
 from defectlog.bench.parts import find_part, list_parts
 from defectlog.bench.trial_deal import MOST_SETTINGS, plan_trial
@@ -54,8 +55,6 @@ class NotShownError(DefectlogError):
 
 
 bp = Blueprint("trials", __name__, url_prefix="/trials")
-
-_SORTS = ("number", "choice", "yes-no", "text")
 
 
 @bp.get("/")
@@ -118,7 +117,7 @@ def _ask(typed: Mapping[str, str], errors: Mapping[str, str]) -> str:
     return render_template(
         "trials/new.html",
         parts=[(part.id, part.name) for part in list_parts(session)],
-        facts=[(fact.name, fact.label) for fact in FACTS.values() if fact.kind in _SORTS],
+        facts=[(name, FACTS[name].label) for name in CONDITIONS],
         results=[(result.value, result.value) for result in TrialResult],
         kinds=sorted(titles.items(), key=lambda row: row[1]),
         typed=typed,

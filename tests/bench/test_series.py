@@ -355,3 +355,14 @@ def test_a_leak_is_no_drift(session):
     assert [point.number for point in series.outside] == [13]
     assert series.drift is not None and series.drift.outside == ()
     assert "(without 1 build whose bag leaked)" in plain(series.drift.sentence)
+
+
+def test_where_nothing_was_found_the_upper_end_says_how_much_there_may_be(session):
+    part = make_part(session)
+    for _ in range(10):
+        make_photo(session, make_build(session, part))
+
+    sentence = plain(result_series(session, ALL, find_result("findings")).sentence)
+
+    # Exact Poisson limit of a count of 0: 3.689 (Garwood 1936, table of both-sided 95 %), over 10.
+    assert sentence.endswith("every one the same, 95 % interval 0.00 to 0.37.")

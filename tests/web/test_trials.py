@@ -213,6 +213,13 @@ def test_a_trial_can_be_stopped_with_its_reason(client, trial):
     assert client.post(f"/trials/{trial}/panels/1").status_code == 422
 
 
+@pytest.mark.parametrize("fact", ["mass_g", "effort_min", "drop_end_mbar", "plies"])
+def test_what_a_build_comes_to_cannot_be_set_from_panel_to_panel(client, part_id, fact):
+    page = client.get("/trials/new", query_string=ASKED | {"fact": fact}).text
+
+    assert f'value="{fact}"' not in page and "Nothing to vary is chosen" in page
+
+
 def test_nothing_is_styled_or_scripted_inline(app, client, trial):
     start_all(client, trial, range(1, 5))
     measure_panels(app, trial, {"none": 0.002, "light": 0.007})
