@@ -13,6 +13,7 @@ from defectlog.charts.chart import ChartInputError, TooFewValuesError
 from defectlog.charts.intervals import Interval
 
 # Past this a small shop will not make the panels, and the search has long left the useful range.
+_PLAIN_EFFECT = 1_000.0
 MOST_PER_SETTING = 100_000
 
 
@@ -114,7 +115,8 @@ def trial_size(
             "A trial cannot be sized from these numbers",
             "give a difference and a spread above 0 and a power between the significance and 1",
         )
-    effect = difference / spread
+    # Two panels show a thousand spreads for certain; far beyond, the noncentral t overflows.
+    effect = min(difference / spread, _PLAIN_EFFECT)
 
     def shortfall(number: float) -> float:
         return power - _power(effect, number, significance, blocked)

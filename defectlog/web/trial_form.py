@@ -19,6 +19,7 @@ from defectlog.records import TrialResult
 from defectlog.units import read_number
 
 DEFAULT_PANELS = 4
+_LARGEST = 1e6  # of anything, in its unit
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,5 +168,8 @@ def _positive(
         return None
     if value <= 0:
         faults[name] = f"{label}: it is not above 0: give it as a plain size."
+        return None
+    if name != "panels" and not 1 / _LARGEST <= value <= _LARGEST:
+        faults[name] = f"{label}: no panel differs by that: look at the number and its unit again."
         return None
     return value

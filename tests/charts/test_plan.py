@@ -107,3 +107,7 @@ def test_made_up_trials_show_the_difference_four_times_in_five(blocked):
     assert np.mean(test(values[1], values[0]).pvalue <= 0.05) == pytest.approx(0.8, abs=0.008)
     if not blocked:
         assert seen == pytest.approx(3.07, abs=0.005)
+
+
+def test_a_difference_beyond_all_spread_takes_the_fewest_panels_there_are():
+    assert trial_size(1e308, 1e-3).per_setting == 2

@@ -220,6 +220,14 @@ def test_what_a_build_comes_to_cannot_be_set_from_panel_to_panel(client, part_id
     assert f'value="{fact}"' not in page and "Nothing to vary is chosen" in page
 
 
+@pytest.mark.parametrize("difference", ["1e308", "5000000", "1e-300"])
+def test_a_difference_out_of_all_reason_is_a_sentence(client, part_id, difference):
+    answer = client.post("/trials/new", data=ASKED | SETTINGS | {"difference": difference})
+
+    assert answer.status_code == 400
+    assert "look at the number and its unit again" in answer.text and difference in answer.text
+
+
 def test_nothing_is_styled_or_scripted_inline(app, client, trial):
     start_all(client, trial, range(1, 5))
     measure_panels(app, trial, {"none": 0.002, "light": 0.007})
