@@ -33,8 +33,11 @@ export function drawMarkBar(mark, { finding, isRegionHeld, handles, isDrawing })
   const bar = byId("mark-bar");
   bar.hidden = isDrawing || (!mark && !isRegionHeld);
   if (bar.hidden) return;
-  byId("mark-name").textContent = mark ? [mark.code, mark.size_words].filter(Boolean).join(" · ") : "Region";
-  byId("mark-kind").hidden = isRegionHeld;
+  const isClosed = Boolean(finding) && !finding.is_open;
+  const told = mark ? [mark.code, mark.size_words, isClosed && `finding ${finding.id} closed`] : ["Region"];
+  byId("mark-name").textContent = told.filter(Boolean).join(" · ");
+  byId("mark-kind").hidden = isRegionHeld || isClosed;
+  byId("mark-delete").hidden = isClosed;
   byId("mark-why").hidden = !finding;
   if (finding) byId("mark-why").href = finding.url;
   byId("mark-corner").hidden = !handles.canRemoveCorner;

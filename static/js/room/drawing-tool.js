@@ -67,6 +67,12 @@ export class DrawingTool {
     this.#changed();
   }
 
+  /** Go on with corners that were set before. */
+  resume(points) {
+    this.points = points;
+    this.#changed();
+  }
+
   /** Take the last corner back. */
   back() {
     this.points = this.points.slice(0, -1);

@@ -128,6 +128,18 @@ export class Hand extends EventTarget {
     if (corners > before) this.#tell("placed", { corners });
   }
 
+  /** The corners set so far; none while a finger is on its way. */
+  get corners() {
+    return this.#tool && !this.#tool.isTracing ? this.#tool.points : [];
+  }
+
+  /** Go on with what was half drawn. */
+  resume({ name, points }) {
+    if (!TOOLS[name]) return;
+    this.take(name);
+    this.#tool.resume(points.map((point) => this.#held(point)));
+  }
+
   moveAim(event) {
     return this.#tool !== null && this.#aim.key(event);
   }
@@ -153,6 +165,7 @@ export class Hand extends EventTarget {
   #arm() {
     this.#view.isArmed = this.#tool !== null;
     this.#view.drawsByDrag = Boolean(this.#tool?.drawsByDrag) && !this.#isAiming;
+    this.#view.placesByRest = this.#tool !== null && !this.#tool.drawsByDrag && !this.#isAiming;
   }
 
   #changed() {

@@ -1,7 +1,7 @@
 // Handles of the mark in the hand: real buttons that drag, and that move by arrow keys.
 // A corner tapped can be removed; a plus between two corners puts one there.
 import { make } from "./dom.js";
-import { boundsOf, boxCorners, distance, midpoint, moved, onPhoto } from "./geometry.js";
+import { boundsOf, boxCorners, distance, midpoint, moved, onPhoto, pathOf } from "./geometry.js";
 
 const APART_PX = 36; // nearer handles would lie under one thumb: zoom in to reach them
 const ROOM_FOR_PLUS_PX = 110;
@@ -21,7 +21,7 @@ export class Handles {
 
   /**
    * @param {HTMLElement} layer  lies exactly on the picture
-   * @param told  {changed(points), done(points), picked()}
+   * @param told  {changed(points), done(points), picked(), under(at, points), lifted()}
    */
   constructor(layer, view, photo, told) {
     this.#layer = layer;
@@ -67,8 +67,10 @@ export class Handles {
       wanted.push([key, point, name, offset]);
     };
     corners.forEach((point, i) => place(`corner-${i}`, point, `Corner ${i + 1} of ${corners.length}`, APART_PX));
+    const whole = this.#whole(corners);
+    taken.push(this.#view.toScreen(whole[1]).map((value, i) => value + whole[3][i]));
     if (shape !== "box") this.#gaps(corners).forEach(([i, point]) => place(`plus-${i}`, point, `Add a corner after corner ${i + 1}`, APART_PX));
-    wanted.push(this.#whole(corners));
+    wanted.push(whole);
     return wanted;
   }
 
@@ -87,7 +89,9 @@ export class Handles {
     const { left, top, right, bottom, width, height } = boundsOf(corners);
     const scale = this.#view.scale;
     const isRoomy = Math.min(width, height) * scale > 3 * APART_PX;
-    const at = [(left + right) / 2, isRoomy ? (top + bottom) / 2 : bottom];
+    // The middle of the corners, for that of a triangle's bounds may lie on one of its sides.
+    const mean = (axis) => corners.reduce((sum, corner) => sum + corner[axis], 0) / corners.length;
+    const at = isRoomy ? [mean(0), mean(1)] : [(left + right) / 2, bottom];
     return ["whole", at, "Whole mark", isRoomy ? [0, 0] : [0, 44]];
   }
 
@@ -166,6 +170,7 @@ export class Handles {
     const end = (isKept) => {
       listening.abort();
       this.#isDragging = false;
+      this.#told.lifted();
       if (!isKept) this.#change(before);
       else if (this.#target.points !== before) this.#finish(this.#target.points);
     };
@@ -174,10 +179,18 @@ export class Handles {
       const by = [clientX - from[0], clientY - from[1]];
       if (this.#target.points === before && Math.hypot(...by) < 4) return; // a tap, not a move
       this.#change(this.#shifted(before, key, by.map((value) => value / this.#view.scale)));
+      if (event.pointerType !== "mouse") this.#tellUnder(key);
     }, { signal });
     window.addEventListener("pointerup", () => end(true), { signal });
     window.addEventListener("pointercancel", () => end(false), { signal });
     window.addEventListener("pointerdown", () => end(false), { signal, capture: true }); // a second finger
+  }
+
+  /** The corner itself is what one wants to see, not what lies under the middle of the thumb. */
+  #tellUnder(key) {
+    const { shape, points } = this.#target;
+    const place = this.#wanted().find(([name]) => name === key)?.[1] ?? points[0];
+    this.#told.under(this.#view.toScreen(place), pathOf(shape, points));
   }
 
   #key(event, key) {

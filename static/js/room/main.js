@@ -3,10 +3,12 @@ import { Aim } from "./aim.js";
 import { RoomApi } from "./api.js";
 import { listenForDetails } from "./details-sheet.js";
 import { byId } from "./dom.js";
+import { Draft } from "./draft.js";
 import { Drawer } from "./drawer.js";
 import { Hand } from "./hand.js";
 import { Handles } from "./handles.js";
 import { Keys, localStorageOrNull } from "./keys.js";
+import { Loupe } from "./loupe.js";
 import { MarkList } from "./mark-list.js";
 import { Marks } from "./marks.js";
 import { MeasurePanel } from "./measure-panel.js";
@@ -35,6 +37,8 @@ const view = new View(byId("picture"), photo, { isCalm });
 const marks = new Marks(api, state, storage);
 const hand = new Hand(view, new Aim(view, byId("aim")), photo);
 const region = new Region(photo.id, storage, state.measurements[0]?.region ?? null);
+const loupe = new Loupe(view, byId("loupe"));
+const draft = new Draft(photo.id, storage);
 const drawer = new Drawer(byId("panel"), byId("open-marks"));
 const patternOf = patternsOf(state.kinds);
 
@@ -49,6 +53,8 @@ const handles = new Handles(byId("handles"), view, photo, {
   picked: () => {
     byId("mark-corner").hidden = !handles.canRemoveCorner;
   },
+  under: (at, path) => loupe.show(at, [path]),
+  lifted: () => loupe.hide(),
 });
 const panel = new MeasurePanel(api, {
   // A mark may have been saved meanwhile: only the measurements of this answer are news.
@@ -167,9 +173,18 @@ view.addEventListener("pixels", () => {
   byId("first-picture").hidden = true;
   performance.mark("room:pixels");
 }, { once: true });
-// What is half drawn is on this page alone.
+view.addEventListener("under", ({ detail }) => {
+  const { drawing } = hand;
+  loupe.show(detail.at, drawing ? [{ points: drawing.points, closed: false }] : []);
+});
+view.addEventListener("lifted", () => loupe.hide());
+let isDraftKept = false;
+hand.addEventListener("change", () => {
+  isDraftKept = draft.keep(hand.name, hand.corners);
+});
+// What is half drawn and found no room in the browser is on this page alone.
 window.addEventListener("beforeunload", (event) => {
-  if (hand.hasDrawn) event.preventDefault();
+  if (hand.hasDrawn && !isDraftKept) event.preventDefault();
 });
 window.addEventListener("online", () => marks.sendWaiting());
 setInterval(() => marks.sendWaiting(), RETRY_MS);
@@ -179,4 +194,11 @@ const [latest] = state.measurements;
 if (latest && region.is(latest.region)) panel.showQuietly(latest.id);
 room.draw();
 marks.sendAll();
+const halfDrawn = draft.kept;
+if (halfDrawn) {
+  view.addEventListener("pixels", () => {
+    hand.resume(halfDrawn);
+    say("What was half drawn is back: go on, or discard it.");
+  }, { once: true });
+}
 element.classList.add("is-ready");

@@ -1,5 +1,6 @@
 // Draw an outline: round it with a finger, or corner by corner with taps; the first or the last
 // corner again closes it.
+import { crossesItself, withoutTails } from "./crossing.js";
 import { DrawingTool } from "./drawing-tool.js";
 import { outlineArea, simplifyOutline } from "./geometry.js";
 
@@ -11,7 +12,7 @@ export class OutlineTool extends DrawingTool {
   least = 3;
 
   follow(path, isDone = false) {
-    return isDone ? simplifyOutline(path, this.onPhoto(WOBBLE_PX)) : path;
+    return isDone ? withoutTails(simplifyOutline(path, this.onPhoto(WOBBLE_PX))) : path;
   }
 
   endsAt(point, reach) {
@@ -20,6 +21,7 @@ export class OutlineTool extends DrawingTool {
   }
 
   isSlip(points) {
-    return outlineArea(points) < SMALLEST_PX2 * this.onPhoto(1) ** 2;
+    // The two halves of an hourglass take each other away in the sum; that it crosses is said instead.
+    return outlineArea(points) < SMALLEST_PX2 * this.onPhoto(1) ** 2 && !crossesItself(points);
   }
 }

@@ -1,5 +1,6 @@
 // The photo room in one piece: who tells whom, and what is drawn anew when something changes.
 import { FaultBar, drawHand, drawMarkBar, drawUndo, tellSize } from "./bars.js";
+import { crossesItself } from "./crossing.js";
 import { drawDetails } from "./details-sheet.js";
 import { byId } from "./dom.js";
 import { boundsOf, markAt, pathOf } from "./geometry.js";
@@ -9,6 +10,11 @@ import { sizeWords } from "./words.js";
 const FINGER_PX = 24; // how far from a line a tap still means it
 const SAID_MS = 7000;
 const SHEET_SHARE = 0.62; // of the height of a phone that a sheet may cover
+
+const isClosed = (finding) => Boolean(finding) && !finding.is_open;
+
+const closedWords = ({ id, outcome }) => (
+  `Finding ${id} is closed (${outcome}), its marks stay as they are: open it again on its page first.`);
 
 export class Room {
   #live = null; // {id, points} while a handle is dragged
@@ -92,8 +98,8 @@ export class Room {
     });
     const { selected } = marks;
     const held = selected ?? (isRegionHeld ? { id: "region", shape: "outline", points: region.points } : null);
-    handles.show(isDrawing ? null : held);
-    const finding = selected && this.state.findings.find(({ id }) => id === selected.finding_id);
+    const finding = this.#findingOf(selected);
+    handles.show(isDrawing || isClosed(finding) ? null : held);
     drawMarkBar(selected, { finding, isRegionHeld: !selected && isRegionHeld, handles, isDrawing });
     byId("mark-delete").textContent = selected ? "Delete" : "Clear region";
     if (!this.#live) drawHand(hand, scale);
@@ -111,6 +117,12 @@ export class Room {
   reshaped(points, id) {
     this.#live = null;
     tellSize("");
+    const shape = this.state.marks.find((mark) => mark.id === id)?.shape ?? "outline";
+    if (shape === "outline" && points.length > 3 && crossesItself(points)) {
+      this.say("There the outline would cross itself: the corner is back where it was.");
+      this.draw();
+      return;
+    }
     if (id === "region") this.#parts.region.set(points);
     else this.#parts.marks.reshape(id, points);
   }
@@ -132,7 +144,8 @@ export class Room {
   /** Delete the mark in the hand, or clear the region. */
   remove() {
     const { marks, region } = this.#parts;
-    if (marks.selected) marks.remove(marks.selectedId);
+    if (isClosed(this.#findingOf(marks.selected))) this.say(closedWords(this.#findingOf(marks.selected)));
+    else if (marks.selected) marks.remove(marks.selectedId);
     else if (region.isHeld) region.set(null);
     else return false;
     return true;
@@ -142,6 +155,7 @@ export class Room {
     const { marks } = this.#parts;
     const mark = marks.selected;
     if (!mark) return;
+    if (isClosed(this.#findingOf(mark))) return void this.say(closedWords(this.#findingOf(mark)));
     const choice = await this.#ask("What is it really?", mark.size_words,
       { canDrop: false, of: mark });
     if (choice) marks.rename(mark.id, choice);
@@ -170,6 +184,10 @@ export class Room {
     const next = all[at < 0 ? (by > 0 ? 0 : all.length - 1) : (at + by + all.length) % all.length];
     this.select(next.id);
     this.say(`${next.code}, ${next.size_words || next.shape}, mark ${all.indexOf(next) + 1} of ${all.length}.`);
+  }
+
+  #findingOf(mark) {
+    return (mark && this.state.findings.find(({ id }) => id === mark.finding_id)) ?? null;
   }
 
   #marksNow() {
@@ -213,6 +231,10 @@ export class Room {
 
   async #drawn({ name, shape, points }) {
     const { drawer, hand, marks, region, scaleSheet, view } = this.#parts;
+    if (shape === "outline" && crossesItself(points)) {
+      this.say("The outline crosses itself: take corners back until it does not, or discard it.");
+      return;
+    }
     if (name === "region") {
       region.set(points);
       hand.take("look");

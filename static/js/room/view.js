@@ -7,6 +7,7 @@ import { COPY_FROM, picturesToKeep, sourceOf, tilesReady } from "./pyramid.js";
 
 const SLIP_TOUCH_PX = 14; // on the screen; less is a tap, however long it took
 const SLIP_MOUSE_PX = 5;
+const REST_MS = 350; // a finger that stays so long wants to see what it covers
 const STEP = 1.4; // one press of a zoom button
 const NEARLY = 0.4; // pixels of the screen for one of the largest copy: tiles will be wanted soon
 
@@ -23,6 +24,8 @@ const screenSize = () => [screen.width, screen.height].map((length) => length * 
 /**
  * @fires press, drag, release, tap  with detail.point, pixels of the upright original
  * @fires cancel  a second finger landed: drop what the first one drew
+ * @fires under   a finger covers detail.point, at detail.at on the screen
+ * @fires lifted  it covers nothing any more
  * @fires change  the picture moved, zoomed or was resized
  * @fires pixels  something of the photo is on the screen
  * @fires tiles   its full pixels can be shown from now on
@@ -38,12 +41,18 @@ export class View extends EventTarget {
   #start = null; // of a press, on the screen
   #startPoint = null; // the same on the photo
   #isDragging = false;
+  #isFinger = false; // else a mouse, which covers nothing
+  #resting = null; // a timer, or true once the finger has stayed
+  #restsAt = null;
 
   /** Whether a tool is in the hand: then a double tap places, it does not zoom. */
   isArmed = false;
 
   /** Whether one finger draws (true) or moves the picture (false). */
   drawsByDrag = false;
+
+  /** Whether a finger that rests places the spot where it lifts; what it covers is shown meanwhile. */
+  placesByRest = false;
 
   constructor(element, photo, { isCalm }) {
     super();
@@ -77,6 +86,11 @@ export class View extends EventTarget {
     this.element = this.#viewer.canvas;
     this.#listen();
     this.#countFingers();
+  }
+
+  /** The picture as it is drawn on the screen, in the screen's own pixels. */
+  get drawn() {
+    return this.#viewer.drawer.canvas;
   }
 
   get isReady() {
@@ -166,12 +180,22 @@ export class View extends EventTarget {
     }
     this.addEventListener("change", () => this.#wantTiles());
     viewer.addOnceHandler("tile-drawn", () => this.#tell("pixels"));
-    viewer.addHandler("canvas-press", ({ position }) => {
+    viewer.addHandler("canvas-press", ({ position, pointerType }) => {
       this.#start = position;
       this.#startPoint = this.toPhoto([position.x, position.y]);
       this.#isDragging = false;
+      this.#isFinger = pointerType !== "mouse";
+      this.#lift();
+      if (this.#isFinger && this.isArmed && !this.#isBlocked) this.#resting = setTimeout(() => this.#rest(position), REST_MS);
     });
     viewer.addHandler("canvas-drag", (event) => this.#drag(event));
+    viewer.addHandler("canvas-release", () => {
+      const place = this.#restsAt;
+      this.#lift();
+      if (!place || this.#isBlocked) return;
+      this.#start = null;
+      this.#tellAt("tap", place);
+    });
     viewer.addHandler("canvas-drag-end", (event) => {
       if (!this.#isDragging || this.#isBlocked) return;
       event.preventDefaultAction = true;
@@ -194,8 +218,16 @@ export class View extends EventTarget {
     if (this.#isBlocked || !this.isArmed || !this.#start) return;
     const slip = event.pointerType === "mouse" ? SLIP_MOUSE_PX : SLIP_TOUCH_PX;
     const isSlip = !this.#isDragging && this.#start.distanceTo(event.position) < slip;
-    event.preventDefaultAction = isSlip || this.drawsByDrag;
-    if (isSlip) return;
+    const at = [event.position.x, event.position.y];
+    const isAtRest = this.#resting === true && this.placesByRest;
+    event.preventDefaultAction = isSlip || this.drawsByDrag || isAtRest;
+    if (isSlip && !this.#restsAt) return;
+    if (isAtRest) {
+      this.#restsAt = this.toPhoto(at);
+      this.#tellUnder(at);
+      return;
+    }
+    this.#stopResting();
     if (!this.drawsByDrag) {
       this.#start = null; // the picture moves: no tap any more
       return;
@@ -204,7 +236,30 @@ export class View extends EventTarget {
       this.#isDragging = true;
       this.#tellAt("press", this.#startPoint);
     }
-    this.#tellAt("drag", this.toPhoto([event.position.x, event.position.y]));
+    this.#tellAt("drag", this.toPhoto(at));
+    if (this.#isFinger) this.#tellUnder(at);
+  }
+
+  /** The finger has stayed where it landed. */
+  #rest({ x, y }) {
+    if (this.#isBlocked || this.#isDragging || !(this.placesByRest || this.drawsByDrag)) return;
+    this.#resting = true;
+    this.#tellUnder([x, y]);
+  }
+
+  #stopResting() {
+    if (this.#resting !== true) clearTimeout(this.#resting);
+    this.#resting = null;
+  }
+
+  #lift() {
+    this.#stopResting();
+    this.#restsAt = null;
+    this.#tell("lifted");
+  }
+
+  #tellUnder(at) {
+    this.dispatchEvent(new CustomEvent("under", { detail: { at, point: this.toPhoto(at) } }));
   }
 
   /**
@@ -219,6 +274,7 @@ export class View extends EventTarget {
       if (this.#fingers.size < 2) return;
       this.#isBlocked = true;
       this.#isDragging = false;
+      this.#lift();
       this.#tell("cancel");
     }, { capture: true });
     for (const gone of ["pointerup", "pointercancel"]) {
