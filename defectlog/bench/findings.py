@@ -54,6 +54,18 @@ class AlreadyDecidedError(FieldError):
         )
 
 
+class DecidedAnewError(FieldError):
+    """A finding was opened and closed again elsewhere; that is not undone unseen."""
+
+    def __init__(self, finding: Finding) -> None:
+        reason = f" ({finding.reason})" if finding.reason else ""
+        super().__init__(
+            "outcome",
+            f"Finding {finding.id} was decided anew meanwhile: {finding.outcome.value}{reason}",
+            "look at that first, then open it again if you still want to",
+        )
+
+
 class ClosedFindingError(DefectlogError):
     """A closed finding is a record: what it rests on is not changed under it."""
 
@@ -214,11 +226,18 @@ def keep_if_closed(finding: Finding, what: str) -> None:
 
 
 def decide(
-    session: Session, number: int, outcome: Outcome, *, reason: str, at: datetime
+    session: Session,
+    number: int,
+    outcome: Outcome,
+    *,
+    reason: str,
+    at: datetime,
+    seen: int | None = None,
 ) -> Finding:
     """Decide what happens to the part for one finding.
 
-    ``Outcome.OPEN`` takes the decision back, which is needed before another one.
+    ``Outcome.OPEN`` takes the decision back, which is needed before another one; ``seen`` is how
+    many decisions there were on the page it was taken back from, if that is known.
 
     Raises
     ------
@@ -237,6 +256,8 @@ def decide(
         raise FormError([ConcessionNeedsReasonError()])
     if finding.is_open and outcome is Outcome.OPEN:
         return finding
+    if outcome is Outcome.OPEN and seen is not None and seen != len(finding.decisions):
+        raise ChangedMeanwhileError([DecidedAnewError(finding)])
     finding.outcome = outcome
     finding.reason = reason
     finding.closed_at = None if outcome is Outcome.OPEN else at

@@ -200,6 +200,7 @@ def set_outcome(number: int) -> ResponseReturnValue:
             outcome,
             reason=request.form.get("reason", ""),
             at=datetime.now(UTC),
+            seen=request.form.get("seen", type=int),
         )
         say(
             f"Finding {number} is open again."

@@ -199,6 +199,29 @@ def test_a_finding_closed_in_another_tab_is_not_decided_again_unseen(
     assert kept(app, finding).outcome.value == "repair"
 
 
+def test_what_was_decided_anew_is_not_opened_from_an_old_page(
+    app: Flask, client: FlaskClient, finding: int
+) -> None:
+    at = f"/findings/{finding}/outcome"
+
+    def seen() -> str:
+        return re.search(r'name="seen" value="(\d+)"', client.get(f"/findings/{finding}").text)[1]
+
+    client.post(at, data={"outcome": "repair"})
+    old = seen()
+    client.post(at, data={"outcome": "open", "seen": old})
+    client.post(at, data={"outcome": "scrap", "reason": "cracked"})
+
+    answer = client.post(at, data={"outcome": "open", "seen": old})
+
+    assert answer.status_code == 409
+    assert "was decided anew meanwhile: scrap (cracked)" in answer.text
+    assert "Not opened." in answer.text
+    assert kept(app, finding).outcome.value == "scrap"
+    assert client.post(at, data={"outcome": "open", "seen": seen()}).status_code == 303
+    assert kept(app, finding).is_open
+
+
 def test_a_lesson_stands_on_the_next_build_and_on_the_board(
     app: Flask, client: FlaskClient, finding: int
 ) -> None:
