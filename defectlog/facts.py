@@ -133,10 +133,15 @@ def _in_range(fact: Fact, value: float) -> float:
     if fact.low is not None and fact.high is not None and not fact.low <= value <= fact.high:
         raise FieldError(
             fact.name,
-            f"{fact.label}: {with_unit(value, fact.unit)} is outside the range",
+            f"{fact.label}: {_told(value, fact.unit)} is outside the range",
             f"enter {fact.range_words()}",
         )
     return value
+
+
+def _told(value: float, unit: str) -> str:
+    # Written out, 1e308 fills a screen.
+    return with_unit(value, unit) if abs(value) < 1e9 else "the number"
 
 
 def _read_ply(fact: Fact, line: str) -> dict[str, Any]:

@@ -204,8 +204,8 @@ def _sentence(trial: Trial, contrast: Contrast) -> str:
     )
     if contrast.could_show is not None:
         words += (
-            f"; one of {measure.difference(contrast.could_show)} or more would have been seen "
-            "with 80 % power"
+            f"; one of {measure.difference(contrast.could_show)} or more would have shown in 4 of "
+            "5 such trials"
         )
     return f"{words}.{_too_small(trial, contrast)}"
 

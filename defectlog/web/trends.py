@@ -98,7 +98,7 @@ def result_picture(form: str) -> Response:
     if series.steps:
         sentences["steps"] = series.steps.sentence
     picture = ChartPicture(
-        title=f"{series.charted.builds}: {series.made.title}{words}",
+        title=f"{_heading(series.charted.builds)}: {series.made.title}{words}",
         sentence=sentences[chart],
         drawing=drawn[-1][1],
         up=f"Upwards: {series.result.title.lower()}{words}{unit}",
@@ -126,7 +126,7 @@ def kind_picture(form: str) -> Response:
         raise NotFoundError("chart", "findings by kind")
     rows = _bar_rows(wanted, counted)
     picture = ChartPicture(
-        title=f"{choose_builds(session, wanted).words}: findings by kind",
+        title=f"{_heading(choose_builds(session, wanted).words)}: findings by kind",
         sentence=counted.sentence,
         drawing=BarRows(tuple((row.title, row.words, row.drawing) for row in rows)),
         up="Share of all findings, per cent",
@@ -245,6 +245,10 @@ def _file_name(wanted: BuildSet, what: str) -> str:
         return f"builds-{what}"
     find_part(reading(), wanted.part)
     return f"part-{wanted.part}-{what}"
+
+
+def _heading(words: str) -> str:
+    return words[:1].upper() + words[1:]
 
 
 def _kind_url(wanted: BuildSet, kind: str) -> str:

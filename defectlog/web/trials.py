@@ -128,14 +128,14 @@ def _ask(typed: Mapping[str, str], errors: Mapping[str, str]) -> str:
 def _settle(
     asked: Asked, answer: Answer, typed: Mapping[str, str], errors: Mapping[str, str]
 ) -> str:
-    number = 2 if asked.fact.kind == "yes-no" else MOST_SETTINGS
+    number = 2 if asked.fact.kind == "yes-no" else len(asked.fact.choices) or MOST_SETTINGS
     return render_template(
         "trials/settle.html",
         asked=asked,
         answer=answer,
         part=find_part(reading(), asked.part_id),
         measure=MEASURES[asked.result],
-        setting_names=[setting_name(place) for place in range(1, number + 1)],
+        setting_names=[setting_name(place) for place in range(1, min(number, MOST_SETTINGS) + 1)],
         typed=typed,
         errors=errors,
     )

@@ -151,8 +151,9 @@ def test_no_difference_shown_says_what_would_have_been_seen(session, trial) -> N
     (sentence,) = decide_trial(session, trial.id, at=NOON).verdict["sentences"]
 
     assert sentence.startswith("No difference shown")
-    assert "one of 0.031\N{NO-BREAK SPACE}points or more would have been seen with 80 % power" in (
-        sentence
+    assert (
+        "one of 0.031\N{NO-BREAK SPACE}points or more would have shown in 4 of 5 such trials"
+        in (sentence)
     )
     assert "smaller than the 0.1" in sentence
 

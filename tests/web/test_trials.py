@@ -228,6 +228,20 @@ def test_a_difference_out_of_all_reason_is_a_sentence(client, part_id, differenc
     assert "look at the number and its unit again" in answer.text and difference in answer.text
 
 
+def test_a_setting_out_of_all_reason_is_not_written_out_in_digits(client, part_id):
+    asked = ASKED | {"fact": "ambient_c", "setting-1": "1e308", "setting-2": "20"}
+    page = client.post("/trials/new", data=asked).text
+
+    assert "Air temperature: the number is outside the range" in page
+
+
+def test_no_more_settings_are_asked_for_than_there_are(client, part_id):
+    # Pace is slow or rushed; adhesive is none, light or heavy; a temperature is any number.
+    for fact, number in (("peel_pace", 2), ("tack_adhesive", 3), ("ambient_c", 4)):
+        page = client.get("/trials/new", query_string=ASKED | {"fact": fact}).text
+        assert (f"setting-{number}" in page, f"setting-{number + 1}" in page) == (True, False)
+
+
 def test_nothing_is_styled_or_scripted_inline(app, client, trial):
     start_all(client, trial, range(1, 5))
     measure_panels(app, trial, {"none": 0.002, "light": 0.007})
