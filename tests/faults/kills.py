@@ -11,11 +11,11 @@ import argparse
 import hashlib
 import http.client
 import json
-import os
 import random
 import re
-import signal
 import socket
+import subprocess
+import sys
 import tempfile
 import threading
 import time
@@ -24,17 +24,16 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
 
-import waitress
 from sqlalchemy import select
 
 from defectlog.bench.upkeep import opened
 from defectlog.bench.verify import verify
 from defectlog.records import BuildFact, Mark, Photo
-from defectlog.web import create_app
-from tests.workshops import make_workshop, picture
+from tests.workshops import picture
 
 CLIENTS = 3
 STAGE = "layup"
+PATIENCE_S = 60
 
 
 @dataclass
@@ -71,19 +70,21 @@ class Acknowledged:
 
 
 class Starter:
-    """A process that has all loaded and no threads: servers are forked off it, quickly and safely.
+    """The process that servers are forked off, quickly: one that has all loaded and no threads.
 
-    The clients of this process have threads, and a fork in the midst of them may hang.
+    It is begun anew and not forked off this one, which may have any number of threads: of the
+    clients, of a browser that other tests drive, of what reads photos. A fork in their midst hangs.
     """
 
     def __init__(self, folder: Path, listening: socket.socket) -> None:
         self._line, other = socket.socketpair()
-        if not os.fork():
-            try:
-                self._line.close()
-                self._loop(folder, listening, other)
-            finally:
-                os._exit(0)
+        self._line.settimeout(PATIENCE_S)
+        handles = (listening.fileno(), other.fileno())
+        self._process = subprocess.Popen(
+            [sys.executable, "-m", "tests.faults.killed_server", str(folder), *map(str, handles)],
+            cwd=Path(__file__).parents[2],
+            pass_fds=handles,
+        )
         other.close()
         self._said = self._line.makefile("rb")
         self._ask(b"begin\n")
@@ -98,33 +99,11 @@ class Starter:
     def close(self) -> None:
         self._said.close()
         self._line.close()
+        self._process.wait(PATIENCE_S)
 
     def _ask(self, what: bytes) -> None:
         self._line.sendall(what)
         assert self._said.readline() == b"done\n"
-
-    @staticmethod
-    def _loop(folder: Path, listening: socket.socket, line: socket.socket) -> None:
-        server = 0
-        for asked in line.makefile("rb"):
-            if asked == b"begin\n":
-                # Once, for everything to be loaded; then the workshop, in a process of its own.
-                create_app(folder).extensions["defectlog"][0].close()
-                server = os.fork()
-                if not server:
-                    make_workshop(folder, photos=1).records.close()
-                    os._exit(0)
-                os.waitpid(server, 0)
-            elif asked == b"start\n":
-                server = os.fork()
-                if not server:
-                    line.close()
-                    waitress.serve(create_app(folder), sockets=[listening], threads=6, ident=None)
-                    os._exit(0)
-            else:
-                os.kill(server, signal.SIGKILL)
-                os.waitpid(server, 0)
-            line.sendall(b"done\n")
 
 
 class Client(threading.Thread):
