@@ -12,8 +12,10 @@ from playwright.sync_api import Browser, Page, sync_playwright
 from sqlalchemy import select
 from werkzeug.serving import make_server
 
+from defectlog.bench.before_after import earlier_photos
+from defectlog.bench.suggestions import suggestions
 from defectlog.demo.shop import ensure_demo
-from defectlog.records import Finding, Measurement, Outcome
+from defectlog.records import Finding, Measurement, Outcome, Photo, PhotoStage
 from defectlog.web import create_app
 from tests.browser.conftest import FLAGS, system_chromium
 
@@ -45,14 +47,22 @@ def pages(app) -> dict[str, str]:
             .where(Measurement.id > 20, Measurement.region.is_not(None))
             .order_by(Measurement.void_fraction.desc())
         ).first()
-        assert measured and finding
+        offered = next(m for m in session.scalars(select(Measurement)) if suggestions(session, m))
+        after = session.scalars(select(Photo).where(Photo.stage == PhotoStage.REPAIRED)).first()
+        assert measured and finding and after
+        before = next(p for p in earlier_photos(after) if p.marks)
         return {
             "bench": "/",
             "build": f"/builds/{measured.photo.build_id}",
+            "run": f"/builds/{finding.build_id}/run",
             "room": f"/photos/{measured.photo_id}",
+            "suggested": f"/photos/{offered.photo_id}",
+            "before-after": f"/photos/{after.id}/before/{before.id}/",
+            "photos": "/photos/",
             "finding": f"/findings/{finding.id}",
             "which": "/guide/which",
             "trends": "/trends/",
+            "compare": "/trends/compare/",
             "trial": "/trials/1",
         }
 
@@ -65,6 +75,8 @@ def take(browser: Browser, address: str, shown: dict[str, str]) -> None:
             page.wait_for_load_state("networkidle")
             if name == "room":
                 open_result(page, device)
+            elif name == "suggested":
+                open_suggestions(page, device)
             page.screenshot(path=OUT / f"{name}-{device}.jpg", type="jpeg", quality=80)
             print(f"{name}-{device}")
         page.context.close()
@@ -75,6 +87,15 @@ def open_result(page: Page, device: str) -> None:
     page.wait_for_selector("#room.is-ready")
     if device == "desk":
         page.locator("#counted").click()
+    page.wait_for_timeout(2000)
+
+
+def open_suggestions(page: Page, device: str) -> None:
+    """The photo with what its measurement suggests to mark."""
+    page.wait_for_selector("#room.is-ready")
+    if device == "phone":
+        page.locator("#open-marks").tap()
+    page.locator("#suggested").scroll_into_view_if_needed()
     page.wait_for_timeout(2000)
 
 
