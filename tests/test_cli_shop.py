@@ -58,7 +58,9 @@ def test_why_and_guide_know_the_kinds_of_the_shop(shop: tuple[Path, str]) -> Non
 def test_why_counts_the_cases_of_the_shop(shop: tuple[Path, str]) -> None:
     def share(*more: object) -> float:
         told = json.loads(run("why", "dry-spot", "--json", *more).stdout)
-        return next(one["share"] for one in told["causes"] if one["cause"] == "gelled-before-arrival")
+        return next(
+            one["share"] for one in told["causes"] if one["cause"] == "gelled-before-arrival"
+        )
 
     # The prior is worth ten cases: (10 p + 4) / (10 + 4), shares being told to a thousandth.
     assert share("--folder", shop[0]) == pytest.approx((10 * share() + 4) / 14, abs=0.002)

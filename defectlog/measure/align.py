@@ -7,8 +7,8 @@ sampling (Fischler and Bolles, "Random sample consensus", CACM 24, 1981). Where 
 scale the part can only have been shifted and turned in its plane, which leaves far less to guess
 than a free change of view; without scales a homography is sought.
 
-The scale cards are left out, for they are moved between photos. What lies behind the part cannot be: a
-person has to see whether the two pictures fit.
+The scale cards are left out, for they are moved between photos. What lies behind the part cannot
+be left out: a person has to see whether the two pictures fit.
 """
 
 import math
