@@ -62,6 +62,37 @@ def without_cards(mask: BoolImage, outlines: Sequence[Polygon]) -> BoolImage:
     return mask & (cover == 0)
 
 
+def without_areas(mask: BoolImage, outlines: Sequence[Polygon]) -> BoolImage:
+    """Take areas a person outlined (writing, glare, something lying there) out of a mask.
+
+    Raises
+    ------
+    RegionError
+        If an outline is none, or nothing of the mask is left.
+    """
+    if not outlines:
+        return mask
+    mask = mask.copy()
+    for outline in outlines:
+        corners = np.asarray(outline, dtype=np.float64)
+        if corners.ndim != 2 or corners.shape[1] != 2 or len(corners) < 3:
+            raise RegionError("An area to leave out is no outline", "draw it round once more")
+        mask &= ~_drawn(corners, mask.shape)
+    if not mask.any():
+        raise RegionError("The areas left out cover all of the surface", "take some of them back")
+    return mask
+
+
+def inspected_region(
+    region: Region | None,
+    shape: tuple[int, int],
+    cards: Sequence[Polygon],
+    leave_out: Sequence[Polygon],
+) -> BoolImage:
+    """The region as a mask, without scale cards and without what is to be left out."""
+    return without_areas(without_cards(region_mask(region, shape), cards), leave_out)
+
+
 def _drawn(numbers: NDArray[np.float64], shape: tuple[int, int]) -> BoolImage:
     mask = np.zeros(shape, dtype=np.uint8)
     if not np.isfinite(numbers).all():

@@ -2,25 +2,27 @@
 
 import math
 import time
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
-
-from defectlog.measure import beware, judging, outline, pinholes
+from defectlog.measure.hand_set import STEPS, beware_of_hand, found_by_hand, step_of
 from defectlog.measure.joining import with_patches
 from defectlog.measure.judging import Turned
 from defectlog.measure.light import ONE, BoolImage, as_ratio, grey_of
-from defectlog.measure.patches import find_patches
-from defectlog.measure.region import Region, region_mask, without_cards
+from defectlog.measure.patches import Patch, find_patches
 from defectlog.measure.result import Look, VoidMeasurement
-from defectlog.measure.scale import NO_SCALE, Scale, given_scale
+from defectlog.measure.scale import NO_SCALE, Polygon, Scale, given_scale
 from defectlog.measure.shapes import shapes_of, sized
 from defectlog.measure.summary import SMALLEST_PX, Found, summarise
 from defectlog.measure.surface import LIGHT_MM, Surface, prepare
 from defectlog.measure.threshold import SMALLEST_SHARE, Tail, tail
 from defectlog.measure.weave import LEAST_REPEATING, Vector, repeating, weave_repeats
+from numpy.typing import NDArray
+
+from defectlog.measure import beware, judging, outline, pinholes
+from defectlog.measure.region import Region, inspected_region
 
 SAMPLE_PX = 500_000
 LONE_PX2 = 20
@@ -41,6 +43,8 @@ def measure_voids(
     look: Literal["auto", "dark", "bright"] = "auto",
     smallest_mm: float | None = None,
     scale: Scale | None = None,
+    threshold: float | None = None,
+    leave_out: Sequence[Polygon] = (),
 ) -> VoidMeasurement:
     """Measure the voids that show on a surface.
 
@@ -54,6 +58,10 @@ def measure_voids(
     smallest_mm : voids of smaller diameter are left out; needs a scale
     scale : from ``find_card`` and the like, instead of ``px_per_mm``: sizes then allow for
         tilt, and the card itself is left out of the region
+    threshold : set by hand, 0.05 to 0.95, in steps of 0.005: the share of light a pixel has to
+        lack against the surface around it to count (of a bright void, the surface against
+        the pixel). Every such pixel counts, nothing is judged; None finds voids by itself
+    leave_out : outlines of (x, y) that are not inspected
 
     Returns
     -------
@@ -66,7 +74,9 @@ def measure_voids(
     NothingInspectedError
         If the region, less the card and glare, holds less than 2500 pixels.
     RegionError, BadScaleError
-        If the region or the scale is none.
+        If the region, an outline to leave out, or the scale is none.
+    BadThresholdError
+        If the threshold is out of range.
 
     Notes
     -----
@@ -82,21 +92,18 @@ def measure_voids(
     if scale is None:
         scale = NO_SCALE if px_per_mm is None else given_scale(px_per_mm)
     grey = grey_of(image)
-    inside = without_cards(region_mask(region, grey.shape), scale.card_outlines)
+    inside = inspected_region(region, grey.shape, scale.card_outlines, leave_out)
+    by_hand = None if threshold is None else step_of(threshold) / STEPS
     surface = prepare(grey, inside, scale.px_per_mm)
     sides = _tails(surface, look)
     side = _side_of(sides)
-    judged = sides[side]
-    found = _find(surface, side, judged) if judged.has_voids else None
-    if found is not None and _mostly_struck(found):
-        # A hair or a fold may have been what stood out: judge again without it.
-        judged = _tails(surface, side, without=found.struck)[side]
-    if found is None or not _stands_out(found, judged):
-        before = () if found is None else found.turned
-        found = _lone(surface, side, judged)
-        found = replace(found, turned=before + found.turned)
-    patches = find_patches(surface, found.mask)
-    found, patches = with_patches(found, surface, patches, look=look)
+    patches: tuple[Patch, ...] = ()
+    if by_hand is None:
+        found, judged = _judged(surface, sides, side)
+        patches = find_patches(surface, found.mask)
+        found, patches = with_patches(found, surface, patches, look=look)
+    else:
+        found = found_by_hand(surface, side, by_hand)
     settings = {
         "look": look,
         "smallest_mm": smallest_mm,
@@ -104,6 +111,10 @@ def measure_voids(
         "light_mm": LIGHT_MM,
         "worked_at": 1 / surface.shrink,
     }
+    if by_hand is not None:
+        settings["threshold"] = by_hand
+    if leave_out:
+        settings["leave_out"] = [[[float(x), float(y)] for x, y in one] for one in leave_out]
     measured = summarise(
         grey.shape,
         surface,
@@ -113,19 +124,42 @@ def measure_voids(
         settings=settings,
         outlined=region is not None,
     )
-    doubts = beware.of_picture(grey, measured.inspected_mask) + beware.of_finding(
-        judged,
-        next((tail for name, tail in sides.items() if name != side), None),
-        found.blur_px,
-        found=measured.count > 0,
-        shrink=surface.shrink,
-    )
-    doubts += beware.of_patches(patches, scale.px_per_mm, surface)
+    doubts = beware.of_picture(grey, measured.inspected_mask)
+    if by_hand is None:
+        doubts += beware.of_finding(
+            judged,
+            next((tail for name, tail in sides.items() if name != side), None),
+            found.blur_px,
+            found=measured.count > 0,
+            shrink=surface.shrink,
+        )
+        doubts += beware.of_patches(patches, scale.px_per_mm, surface)
+    else:
+        doubts += beware_of_hand(by_hand, side)
     return replace(
         measured,
         warnings=measured.warnings + tuple(doubts),
         seconds=time.perf_counter() - began,
     )
+
+
+def side_of_voids(surface: Surface, look: Literal["auto", "dark", "bright"]) -> Look:
+    """The side voids are looked for on: the one asked for, or the one they show on."""
+    return _side_of(_tails(surface, look))
+
+
+def _judged(surface: Surface, sides: dict[Look, Tail], side: Look) -> tuple[Found, Tail]:
+    """The voids on a side as the surface itself tells them, and the tail they were told by."""
+    judged = sides[side]
+    found = _find(surface, side, judged) if judged.has_voids else None
+    if found is not None and _mostly_struck(found):
+        # A hair or a fold may have been what stood out: judge again without it.
+        judged = _tails(surface, side, without=found.struck)[side]
+    if found is None or not _stands_out(found, judged):
+        before = () if found is None else found.turned
+        found = _lone(surface, side, judged)
+        found = replace(found, turned=before + found.turned)
+    return found, judged
 
 
 def _side_of(sides: dict[Look, Tail]) -> Look:
