@@ -40,7 +40,8 @@ def with_patches(
             found = _joined(found, surface, patch)
         else:
             doubtful = np.count_nonzero(mask & ~found.mask[window])
-            found = replace(found, doubtful_px=found.doubtful_px + float(doubtful))
+            doubtful += OUTLINE_OFF_MM * surface.px_per_mm * patch.perimeter_px
+            found = replace(found, doubtful_px=found.doubtful_px + doubtful)
     return found, tuple(used)
 
 

@@ -35,7 +35,8 @@ class Zone:
     nearest to; the first ``own`` of them are the objects themselves. ``edge`` and
     ``edge_label`` are those of them that touch what is no object. ``contrast`` is the share
     of light missing (dark voids) or added (bright ones), ``around`` that of the sound surface
-    about the pixel. ``ground`` is the picture of ``label`` + 1, 0 and less outside.
+    about the pixel. ``ground`` is the picture of ``label`` + 1, 0 and less outside; ``sound``
+    the mean light of the sound surface at half the size, 0 where too little is near.
     """
 
     count: int
@@ -48,6 +49,7 @@ class Zone:
     around: NDArray[np.float32]
     ground: LabelImage
     objects: BoolImage
+    sound: RatioImage
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,6 +102,7 @@ def zone_of(
     sign: float,
     grow_px: int = GROW_PX,
     known: Numbered | None = None,
+    sound: RatioImage | None = None,
 ) -> Zone:
     """Gather the surroundings of every connected object.
 
@@ -110,6 +113,7 @@ def zone_of(
     inspected : (M, N) bool
     sign : 1.0 for dark voids, -1.0 for bright ones
     known : the objects numbered, if they have been; its labels are written into
+    sound : of a zone of much the same objects, if there was one
     """
     known = numbered(objects) if known is None else known
     count, ground, at = known.count, known.labels, known.at
@@ -133,28 +137,23 @@ def zone_of(
     edge_label = edge_label.astype(np.int64)
     label -= 1
     edge_label -= 1
-    contrast, around = (
-        as_ratio(ratio.ravel().take(at)),
-        _surface_about(at, label, count, ratio, inspected),
-    )
+    if sound is None:
+        sound = _sound_light(at, ratio, inspected)
+    contrast = as_ratio(ratio.ravel().take(at))
+    around = _surface_about(at, label, count, sound, columns)
     for light in (contrast, around):
         np.subtract(np.float32(1), light, out=light)
         if sign < 0:
             np.negative(light, out=light)
-    return Zone(count, at, label, own, edge, edge_label, contrast, around, ground, objects)
+    return Zone(count, at, label, own, edge, edge_label, contrast, around, ground, objects, sound)
 
 
-def _surface_about(
-    places: IndexArray,
-    label: NDArray[np.int32],
-    count: int,
-    ratio: RatioImage | FloatImage,
-    inspected: BoolImage,
-) -> NDArray[np.float32]:
-    """Mean light of the sound surface near each pixel of a zone.
+def _sound_light(
+    places: IndexArray, ratio: RatioImage | FloatImage, inspected: BoolImage
+) -> RatioImage:
+    """Mean light of the sound surface near, at half the size; 0 where too little is near.
 
     Near the pixel, not round the object: a void may reach from a bright tow to a dark one.
-    Deep inside a large object, where no surface is near, its edge's mean stands in.
     """
     sound = inspected.astype(np.uint8)
     sound.ravel()[places] = 0
@@ -169,11 +168,22 @@ def _surface_about(
     near = cv2.boxFilter(clear, cv2.CV_32F, size, normalize=False)
     cv2.divide(light, near, dst=light)
     light[near < LEAST_SURFACE_PX / 4] = 0
-    steps = cv2.multiply(light, ONE, dtype=cv2.CV_16U)
-    del sound, clear, light, near  # a third of what this takes at most
-    wide = cv2.resize(steps, (columns, rows), interpolation=cv2.INTER_NEAREST)
-    mean = wide.ravel().take(places)
-    mean = as_ratio(mean)
+    return cv2.multiply(light, ONE, dtype=cv2.CV_16U)
+
+
+def _surface_about(
+    places: IndexArray,
+    label: NDArray[np.int64],
+    count: int,
+    sound: RatioImage,
+    columns: int,
+) -> NDArray[np.float32]:
+    """Mean light of the sound surface near each pixel of a zone.
+
+    Deep inside a large object, where no surface is near, its edge's mean stands in.
+    """
+    wide = cv2.resize(sound, None, fx=2, fy=2, interpolation=cv2.INTER_NEAREST)
+    mean = as_ratio(np.ascontiguousarray(wide[:, :columns]).ravel().take(places))
     lacking = np.flatnonzero(mean == 0)
     if len(lacking):
         without = label.take(lacking)

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from defectlog.measure.light import (
     ONE,
     BoolImage,
+    FlatField,
     FloatImage,
     even_light,
     from_cells,
@@ -25,6 +26,7 @@ from defectlog.measure.surface import Surface
 # for what is averaged over tows; no more of either than a large picture can spare time for.
 FINE_MM, COARSE_MM = 0.25, 0.6
 FINE_CELLS, COARSE_CELLS = 400_000, 60_000
+SAMPLED = 3  # pixels that are looked at along a fine cell of more
 TOWS_MM = 2.0  # deviation of the Gaussian that averages over tows
 OUTLINE_MM = 1.5  # and of the one outlines are drawn on
 LIGHT_MM = 18.0
@@ -36,11 +38,17 @@ LARGEST_SHARE = 0.2
 SHARES = (0.3, 0.4, 0.5, 0.6, 0.7, 0.8)
 RIM_MM = (0.3, 2.0)  # how far from the outline its two sides are compared
 SECTORS = 12
-# Sound surfaces reach steps of 0.16 in log light and, where they do, of less than 0.7 of the
-# patch's own height or on some sides only; measured on rendered surfaces.
-LEAST_STEP, LEAST_ABRUPT, LEAST_ROUND = 0.2, 0.7, 0.4
+# Sound surfaces reach steps of 0.16 in log light and, where they do, of less than 0.6 of the
+# patch's own height or on some sides only; measured on rendered surfaces. Shadows are dark
+# and dry cloth is pale: of a darker patch more is asked.
+LEAST_STEP, LEAST_DARK_STEP, LEAST_ABRUPT, LEAST_ROUND = 0.165, 0.2, 0.6, 0.35
+LEAST_OFF = 3.8
 LEAST_SWING, LEAST_SWING_ABRUPT = 0.6, 0.55
-LIKELY_STEP, LIKELY_ABRUPT, LIKELY_ROUND = 0.15, 0.6, 0.35
+LIKELY_STEP, LIKELY_ABRUPT, LIKELY_ROUND, LIKELY_OFF = 0.15, 0.55, 0.25, 2.6
+PLAINLY_OFF = 5.0
+# Where tows still show in what outlines are drawn on, these follow them: a step by so many
+# times what shows, beyond what hardly any cloth is without, is the tows' own.
+TOWS_STEP, TOWS_HARDLY = 8.0, 0.015
 THICK_MM, THICK_SWING_MM = 3.0, 1.8  # to the middle from the nearest side
 FILLED, SLENDER = 0.5, 3.5
 # How far off the outline may be, in mm: the grain of the cloth it is drawn on.
@@ -75,13 +83,15 @@ class Patch:
 class _Map:
     """One way in which cloth can differ, in cells: all relative to the surface around.
 
-    ``wide`` is averaged over tows, ``near`` over less, for outlines, ``own`` as it is.
+    ``wide`` is averaged over tows, ``near`` over less, for outlines, ``own`` as it is;
+    ``tows_step`` is the step across an outline that single tows in ``near`` can make up.
     """
 
     wide: FloatImage
     near: FloatImage
     own: FloatImage
     spread: float
+    tows_step: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,6 +126,8 @@ def find_patches(surface: Surface, voids: BoolImage) -> tuple[Patch, ...]:
     """
     mm = surface.px_per_mm
     fine_px = max(2, round(FINE_MM * mm), int(np.ceil((voids.size / FINE_CELLS) ** 0.5)))
+    if fine_px > SAMPLED:
+        fine_px = -(-fine_px // SAMPLED) * SAMPLED
     times = max(2, round(COARSE_MM * mm / fine_px))
     times = max(times, int(np.ceil((voids.size / COARSE_CELLS) ** 0.5 / fine_px)))
     cell_px = fine_px * times
@@ -127,8 +139,8 @@ def find_patches(surface: Surface, voids: BoolImage) -> tuple[Patch, ...]:
     patches = []
     for chart, sign, is_tone in ((swing, -1, False), (tone, 1, True), (tone, -1, True)):
         for found in _candidates(chart, sign, held, cell_mm, SEED_TONE if is_tone else SEED_SWING):
-            sure = _is_sure(found, is_tone)
-            if not sure and not (is_tone and _is_likely(found)):
+            sure = _is_sure(found, chart, sign, is_tone)
+            if not sure and not (is_tone and _is_likely(found, chart)):
                 continue
             if (taken[found.where] & found.cells).sum() > 0.3 * found.cells.sum():
                 continue
@@ -139,17 +151,17 @@ def find_patches(surface: Surface, voids: BoolImage) -> tuple[Patch, ...]:
     return tuple(sorted(patches, key=lambda patch: (not patch.is_sure, -patch.area_px)))
 
 
-def _is_sure(found: _Candidate, is_tone: bool) -> bool:
+def _is_sure(found: _Candidate, chart: _Map, sign: int, is_tone: bool) -> bool:
     if not found.is_compact:
         return False
     abrupt, all_round = found.step / found.height, found.round / found.height
     if is_tone:
         return (
-            found.step >= LEAST_STEP
+            found.step >= (LEAST_STEP if sign > 0 else LEAST_DARK_STEP) + chart.tows_step
             and abrupt >= LEAST_ABRUPT
             and all_round >= LEAST_ROUND
             and found.thick_mm >= THICK_MM
-            and found.deviations >= 3.8
+            and found.deviations >= LEAST_OFF
         )
     return (
         found.height >= LEAST_SWING
@@ -160,14 +172,15 @@ def _is_sure(found: _Candidate, is_tone: bool) -> bool:
     )
 
 
-def _is_likely(found: _Candidate) -> bool:
+def _is_likely(found: _Candidate, chart: _Map) -> bool:
     abrupt, all_round = found.step / found.height, found.round / found.height
     return (
         found.is_compact
-        and found.step >= LIKELY_STEP
+        and found.step >= LIKELY_STEP + chart.tows_step
         and abrupt >= LIKELY_ABRUPT
         and found.thick_mm >= THICK_MM
-        and ((all_round >= LIKELY_ROUND and found.deviations >= 3.3) or found.deviations >= 5.0)
+        and found.deviations >= LIKELY_OFF
+        and (all_round >= LIKELY_ROUND or found.deviations >= PLAINLY_OFF)
     )
 
 
@@ -175,15 +188,16 @@ def _maps(
     surface: Surface, voids: BoolImage, fine_px: int, times: int
 ) -> tuple[_Map, _Map, BoolImage]:
     """Tone and swing of the surface without what is void, and where enough of it is seen."""
-    clear = surface.inspected & ~voids
-    weight = to_cells(clear.view(np.uint8), fine_px).astype(np.float32)
-    weight = np.ascontiguousarray(weight)
-    light = to_cells(cv2.copyTo(surface.ratio, clear.view(np.uint8)), fine_px).astype(np.float32)
-    seen = to_cells(clear.view(np.uint8) * np.uint8(255), fine_px).astype(np.float32) / 255
+    # A large picture is looked at pixel by pixel only as far as its cells need.
+    step = max(1, fine_px // SAMPLED)
+    some = (slice(None, None, step), slice(None, None, step))
+    clear = surface.inspected[some] & ~voids[some]
+    seen = to_cells(clear.view(np.uint8) * np.uint8(255), fine_px // step)
+    seen = seen.astype(np.float32) / 255
+    light = to_cells(surface.ratio[some] * clear, fine_px // step).astype(np.float32)
     light /= np.maximum(seen, np.float32(0.02)) * ONE
     # The even light has bent towards a wide patch: it is taken back, to be judged anew.
-    bent = from_cells(surface.field.light, surface.field.cell_px, surface.ratio.shape, smooth=True)
-    bent = to_cells(bent, fine_px)
+    bent = _stretched(surface.field, fine_px, light.shape)
     held = seen > 0.5
     fine = np.where(held, np.log(np.maximum(light * bent, np.float32(1e-4))), np.float32(0))
     fine_mm = fine_px / surface.px_per_mm
@@ -192,13 +206,15 @@ def _maps(
     coarse_held = share > 0.5
     coarse = to_cells(fine, times) / np.maximum(share, np.float32(0.02))
     coarse = np.where(coarse_held, coarse, np.float32(0))
-    own = np.where(held, fine - _averaged(fine, held, OUTLINE_MM / fine_mm), np.float32(0))
+    near = _averaged(coarse, coarse_held, OUTLINE_MM / cell_mm)
+    around = from_cells(near, times, fine.shape, smooth=True)
+    own = np.where(held, fine - around, np.float32(0))
     swung = to_cells(own * own, times) / np.maximum(share, np.float32(0.02))
     wide_swing = _log_root(_averaged(swung, coarse_held, TOWS_MM / cell_mm))
     near_swing = _log_root(_averaged(swung, coarse_held, 1.0 / cell_mm))
     tone = _relative(
         _averaged(coarse, coarse_held, TOWS_MM / cell_mm),
-        _averaged(coarse, coarse_held, OUTLINE_MM / cell_mm),
+        near,
         coarse,
         coarse_held,
         cell_mm,
@@ -207,14 +223,29 @@ def _maps(
     return tone, swing, coarse_held
 
 
+def _stretched(field: FlatField, cell_px: int, shape: tuple[int, int]) -> FloatImage:
+    """The even light at the middles of smaller cells, interpolated."""
+    times = cell_px / field.cell_px
+    first = times / 2 - 0.5
+    return cv2.warpAffine(
+        field.light,
+        np.array([[times, 0, first], [0, times, first]]),
+        shape[::-1],
+        flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
+        borderMode=cv2.BORDER_REPLICATE,
+    )
+
+
 def _log_root(squares: FloatImage) -> FloatImage:
     return 0.5 * np.log(np.maximum(squares, np.float32(1e-6)))
 
 
 def _averaged(values: FloatImage, held: BoolImage, sigma: float) -> FloatImage:
     """Gaussian average over the cells held."""
-    share = cv2.GaussianBlur(held.astype(np.float32), (0, 0), max(sigma, 0.3))
     total = cv2.GaussianBlur(np.where(held, values, np.float32(0)), (0, 0), max(sigma, 0.3))
+    if held.all():
+        return total
+    share = cv2.GaussianBlur(held.astype(np.float32), (0, 0), max(sigma, 0.3))
     return total / np.maximum(share, np.float32(0.02))
 
 
@@ -230,7 +261,10 @@ def _relative(
     around += middle
     wide = wide - middle
     spread = 1.4826 * float(np.median(np.abs(wide[held]))) if held.any() else 1.0
-    return _Map(wide, near - around, own - around, max(spread, 1e-3))
+    near = near - around
+    tows = 1.4826 * float(np.median(np.abs((near - wide)[held]))) if held.any() else 0.0
+    tows_step = TOWS_STEP * max(0.0, tows - TOWS_HARDLY)
+    return _Map(wide, near, own - around, max(spread, 1e-3), tows_step)
 
 
 def _candidates(

@@ -7,11 +7,15 @@ from dataclasses import replace
 from typing import Literal
 
 import numpy as np
+from numpy.typing import NDArray
+
+from defectlog.measure import beware, judging, outline, pinholes
 from defectlog.measure.hand_set import STEPS, beware_of_hand, found_by_hand, step_of
 from defectlog.measure.joining import with_patches
 from defectlog.measure.judging import Turned
-from defectlog.measure.light import ONE, BoolImage, as_ratio, grey_of
+from defectlog.measure.light import ONE, BoolImage, RatioImage, as_ratio, grey_of
 from defectlog.measure.patches import Patch, find_patches
+from defectlog.measure.region import Region, inspected_region
 from defectlog.measure.result import Look, VoidMeasurement
 from defectlog.measure.scale import NO_SCALE, Polygon, Scale, given_scale
 from defectlog.measure.shapes import shapes_of, sized
@@ -19,10 +23,6 @@ from defectlog.measure.summary import SMALLEST_PX, Found, summarise
 from defectlog.measure.surface import LIGHT_MM, Surface, prepare
 from defectlog.measure.threshold import SMALLEST_SHARE, Tail, tail
 from defectlog.measure.weave import LEAST_REPEATING, Vector, repeating, weave_repeats
-from numpy.typing import NDArray
-
-from defectlog.measure import beware, judging, outline, pinholes
-from defectlog.measure.region import Region, inspected_region
 
 SAMPLE_PX = 500_000
 LONE_PX2 = 20
@@ -216,11 +216,12 @@ def _find(surface: Surface, side: Look, judged: Tail, *, alone: bool = False) ->
         at = zone.at[soft[zone.label]]
         mask.ravel()[at] = False
         struck.ravel()[at] = True
+    sound = zone.sound
     del seeds, known, zone, rise  # as much memory as the next step will want
     if not mask.any():
         return replace(_nothing(surface, turned), struck=struck)
     glints = outline.fill_glints(mask)
-    found = _size(surface, mask, side, judged, turned, struck, glints, alone=alone)
+    found = _size(surface, mask, side, judged, turned, struck, glints, sound, alone=alone)
     return replace(found, repeats=repeats)
 
 
@@ -301,12 +302,13 @@ def _size(
     turned: list[Turned],
     struck: BoolImage,
     glints: outline.IndexArray,
+    sound: RatioImage,
     *,
     alone: bool,
 ) -> Found:
     """Areas of the outlined voids: pixels counted, or light summed where they are small."""
     sign = 1.0 if side == "dark" else -1.0
-    zone = outline.zone_of(mask, surface.ratio, surface.inspected, sign=sign)
+    zone = outline.zone_of(mask, surface.ratio, surface.inspected, sign=sign, sound=sound)
     rise = outline.rise_of(zone)
     shapes = sized(
         zone.at[: zone.own],

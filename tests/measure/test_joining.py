@@ -1,0 +1,72 @@
+"""Patches joined to the voids found pixel by pixel: on masks drawn by hand."""
+
+import numpy as np
+
+from defectlog.measure.joining import with_patches
+from defectlog.measure.patches import Patch
+from defectlog.measure.shapes import shapes_of
+from defectlog.measure.summary import Found
+from defectlog.measure.surface import prepare
+
+SIDE = 100
+
+
+def surface():
+    noise = np.random.default_rng(1).integers(118, 122, (SIDE, SIDE)).astype(np.uint8)
+    return prepare(noise, np.ones((SIDE, SIDE), bool), 10.0)
+
+
+def found_at(*squares: tuple[int, int, int]) -> Found:
+    mask = np.zeros((SIDE, SIDE), bool)
+    for row, column, side in squares:
+        mask[row : row + side, column : column + side] = True
+    shapes = shapes_of(mask)
+    n = len(shapes.area)
+    ones = np.ones(n)
+    none = np.zeros_like(mask)
+    return Found(mask, shapes, shapes.area, ones > 0, ones, ones, "dark", 0.2, 1.0, (), none, [])
+
+
+def patch(*, is_sure: bool = True, tone: float = 0.2) -> Patch:
+    return Patch(np.ones((20, 30), bool), 10, 40, tone, -0.5, 96.0, is_sure)
+
+
+def test_a_sure_patch_is_one_void_more_of_its_own_area():
+    found, used = with_patches(found_at((60, 60, 4)), surface(), (patch(),), look="auto")
+
+    assert len(used) == 1
+    assert found.area[found.kept].tolist() == [16, 600]
+    assert (found.shapes.x[1], found.shapes.y[1]) == (54.5, 19.5)
+    assert np.count_nonzero(found.mask) == 616
+
+
+def test_what_was_found_within_a_patch_is_part_of_it():
+    found, _ = with_patches(found_at((15, 50, 4)), surface(), (patch(),), look="auto")
+
+    assert found.kept.tolist() == [False, True]
+    assert found.area[found.kept].sum() == 600
+
+
+def test_a_patch_that_is_void_already_adds_nothing():
+    found, used = with_patches(found_at((5, 35, 40)), surface(), (patch(),), look="auto")
+
+    assert used == ()
+    assert found.area.tolist() == [1600]
+
+
+def test_a_patch_that_only_may_be_one_is_left_to_the_upper_limit():
+    found, used = with_patches(
+        found_at((60, 60, 4)), surface(), (patch(is_sure=False),), look="auto"
+    )
+
+    assert len(used) == 1
+    assert found.area.tolist() == [16]
+    # Its 600 pixels, and half a millimetre of 10 px along an outline of 96.
+    assert found.doubtful_px == 600 + 0.5 * 10 * 96
+
+
+def test_a_patch_of_the_other_side_is_left_out_where_one_side_is_asked_for():
+    found, used = with_patches(found_at((60, 60, 4)), surface(), (patch(),), look="dark")
+
+    assert used == ()
+    assert found.doubtful_px == 0

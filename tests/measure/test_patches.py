@@ -1,0 +1,85 @@
+"""Patches that differ from the cloth as a whole, on carbon drawn with known truth."""
+
+from dataclasses import replace
+from functools import lru_cache
+
+import numpy as np
+import pytest
+
+from defectlog.measure import measure_voids
+from defectlog.measure.patches import find_patches
+from defectlog.measure.surface import prepare
+from tests.pictures import Picture, Surface, render
+
+# Tows swing by a quarter of the light and more; what lies on them differs by a fifth or less.
+CARBON = Surface(
+    size_mm=(80, 60), light=0.07, two_tone=0.25, weave=0.2, gap=0.2, noise=0.003, rake=0.2, seed=3
+)
+
+
+@lru_cache(maxsize=4)
+def patched(contrast: float) -> Picture:
+    """Carbon with one ragged patch of 13 mm and nothing else."""
+    return render(replace(CARBON, fraction=0.0001, patches=1, contrast=contrast, seed=20))
+
+
+def found_in(picture: Picture):
+    surface = prepare(picture.grey, np.ones(picture.grey.shape, bool), picture.px_per_mm)
+    return find_patches(surface, np.zeros(picture.grey.shape, bool))
+
+
+@pytest.mark.parametrize("contrast", [-0.1, 0.1])
+def test_a_patch_within_the_swing_of_carbon_is_found_where_it_lies(contrast):
+    picture = patched(contrast)
+
+    (patch,) = found_in(picture)
+
+    mask = np.zeros(picture.grey.shape, bool)
+    rows, columns = patch.mask.shape
+    mask[patch.top : patch.top + rows, patch.left : patch.left + columns] = patch.mask
+    true = picture.cover > 0.5
+    assert patch.is_sure
+    assert np.count_nonzero(mask & true) / np.count_nonzero(mask | true) > 0.75
+    assert (patch.tone > 0) == (contrast < 0)
+    assert patch.swing < -0.3
+
+
+def test_a_patch_counts_among_the_voids_within_its_interval():
+    picture = patched(-0.1)
+
+    found = measure_voids(picture.grey, px_per_mm=picture.px_per_mm)
+
+    assert found.void_fraction_low <= picture.fraction <= found.void_fraction_high
+    assert found.count == 1
+    assert found.voids[0].kind == "dry patch"
+    assert any("differing from the cloth" in words for words in found.warnings)
+
+
+def test_a_pale_patch_is_no_void_where_dark_ones_are_asked_for():
+    picture = patched(-0.1)
+
+    found = measure_voids(picture.grey, px_per_mm=picture.px_per_mm, look="dark")
+
+    assert found.count == 0
+
+
+@pytest.mark.parametrize("seed", [3, 4])
+def test_sound_carbon_has_no_patches(seed):
+    assert found_in(render(replace(CARBON, seed=seed))) == ()
+
+
+@pytest.mark.parametrize(("reach_mm", "off"), [(7.0, -0.35), (5.0, -0.3), (7.0, 0.35)])
+def test_a_soft_shadow_or_gleam_on_carbon_is_no_patch(reach_mm, off):
+    sound = render(CARBON)
+    y, x = np.indices(sound.grey.shape) / sound.px_per_mm
+    shade = 1 + off * np.exp(-((x - 40) ** 2 + (y - 30) ** 2) / (2 * reach_mm**2))
+    grey = np.round(255 * ((sound.grey / 255) ** 2.2 * shade) ** (1 / 2.2)).astype(np.uint8)
+
+    assert found_in(replace(sound, grey=grey)) == ()
+
+
+def test_the_same_picture_gives_the_same_patches_to_the_bit():
+    first, second = (found_in(patched(0.1)) for _ in range(2))
+
+    assert [p.mask.tobytes() for p in first] == [p.mask.tobytes() for p in second]
+    assert [(p.tone, p.swing) for p in first] == [(p.tone, p.swing) for p in second]
