@@ -1,7 +1,8 @@
 """What the tests share: an empty workshop on a real SQLite file, and a client to it."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 from flask import Flask
@@ -41,3 +42,15 @@ def app(tmp_path: Path) -> Iterator[Flask]:
 @pytest.fixture
 def client(app: Flask) -> FlaskClient:
     return app.test_client()
+
+
+@pytest.fixture
+def kept(app: Flask) -> Callable[[Callable[[Session], Any]], Any]:
+    """A transaction on the records of the running app, given what to do in it."""
+    records = app.extensions["defectlog"][0]
+
+    def change(work: Callable[[Session], Any]) -> Any:
+        with records.write() as session, session.begin():
+            return work(session)
+
+    return change

@@ -17,17 +17,6 @@ PLACE = [[400.0, 300.0], [480.0, 300.0], [480.0, 360.0], [400.0, 360.0]]
 
 
 @pytest.fixture
-def kept(app):
-    records = app.extensions["defectlog"][0]
-
-    def change(work):
-        with records.write() as session, session.begin():
-            return work(session)
-
-    return change
-
-
-@pytest.fixture
 def build(kept) -> int:
     return kept(lambda session: make_build(session).id)
 

@@ -1,22 +1,8 @@
 """The start page: what to do first, and what waits."""
 
-import pytest
-
 from defectlog.bench.builds import start_build
 from defectlog.bench.lessons import write_lesson
 from tests.builders import NOON, make_build, make_finding, make_part, make_photo
-
-
-@pytest.fixture
-def kept(app):
-    """A transaction on the records of the running app."""
-    records = app.extensions["defectlog"][0]
-
-    def change(work):
-        with records.write() as session, session.begin():
-            return work(session)
-
-    return change
 
 
 def test_an_empty_workshop_is_asked_for_its_first_part(client):

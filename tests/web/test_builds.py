@@ -19,18 +19,6 @@ PLIES = [
 ]
 
 
-@pytest.fixture
-def kept(app):
-    """A transaction on the records of the running app."""
-    records = app.extensions["defectlog"][0]
-
-    def change(work):
-        with records.write() as session, session.begin():
-            return work(session)
-
-    return change
-
-
 def facts_of(kept, number):
     return kept(lambda session: dict(session.get(Build, number).known))
 

@@ -3,7 +3,6 @@
 import re
 
 import pytest
-from flask import Flask
 from flask.testing import FlaskClient
 
 from defectlog.bench.findings import judge_cause, open_finding
@@ -26,18 +25,6 @@ DUST = {
     "check_minutes": "2,5",
     "prevention": "Close the saw room.",
 }
-
-
-@pytest.fixture
-def kept(app: Flask):
-    """A transaction on the records of the running app."""
-    records = app.extensions["defectlog"][0]
-
-    def change(work):
-        with records.write() as session, session.begin():
-            return work(session)
-
-    return change
 
 
 @pytest.fixture

@@ -9,18 +9,6 @@ from defectlog.records import Photo, PrintCheck
 from tests.dot_photo import photographed
 
 
-@pytest.fixture
-def kept(app):
-    """Look into the records of the running app."""
-    records = app.extensions["defectlog"][0]
-
-    def look(work):
-        with records.read() as session:
-            return work(session)
-
-    return look
-
-
 def text(answer) -> str:
     return " ".join(answer.get_data(as_text=True).replace("\xa0", " ").split())
 

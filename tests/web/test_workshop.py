@@ -7,18 +7,6 @@ from defectlog.records import Part
 from tests.builders import make_part
 
 
-@pytest.fixture
-def kept(app):
-    """A transaction on the records of the running app."""
-    records = app.extensions["defectlog"][0]
-
-    def change(work):
-        with records.write() as session, session.begin():
-            return work(session)
-
-    return change
-
-
 def text(answer):
     return " ".join(answer.get_data(as_text=True).replace("\xa0", " ").split())
 
