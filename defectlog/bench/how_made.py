@@ -43,7 +43,8 @@ def how_made(measured: Measurement, store: PhotoStore) -> HowMade:
     """Go through the steps of a measurement. Reads the photo and takes its time."""
     made = explanation(measured, store)
     said = measurement_words(measured)
-    notes = [f"Set to: {settings_words(measured.settings)}."]
+    by_hand = bool(measured.settings.get("threshold"))
+    notes = [f"Set to: {settings_words(measured.settings, found=measured.look)}."]
     if measured.version != METHOD_VERSION:
         notes.append(
             f"The figure was made by method version {measured.version}; the pictures and numbers "
@@ -55,7 +56,7 @@ def how_made(measured: Measurement, store: PhotoStore) -> HowMade:
         steps=(
             _photo(measured, said["inspected_words"]),
             _light(measured, made),
-            _surface(made),
+            _surface(made, by_hand=by_hand),
             _candidates(measured, made),
             _counted(measured, said),
         ),
@@ -97,7 +98,7 @@ def _light(measured: Measurement, made: Explanation) -> Step:
     )
 
 
-def _surface(made: Explanation) -> Step:
+def _surface(made: Explanation, *, by_hand: bool) -> Step:
     scatter = percent(made.scatter)
     words = [
         f"What is left still scatters by {scatter} of its light: weave, dust and the noise of the "
@@ -109,6 +110,13 @@ def _surface(made: Explanation) -> Step:
         words.append(
             "Neither on the dark nor on the bright side is there more far out than such a surface "
             "has by itself, so nothing was taken for a void."
+        )
+    elif by_hand:
+        line = made.reach if made.look == "bright" else -made.reach
+        words.append(
+            f"The threshold was set by hand: a spot counts from {_contrast(made)} {side} than the "
+            "surface around it, pixel by pixel. Where the weave repeats, each place is held "
+            "against the same place of the repeats beside it, so that a dark tow is none."
         )
     else:
         line = made.reach if made.look == "bright" else -made.reach
@@ -145,7 +153,9 @@ def _candidates(measured: Measurement, made: Explanation) -> Step:
     turned = rejected_of(measured)
     shown = turned is not None and turned.count > 0
     words = [
-        f"{plural(made.candidates, 'spot')} "
+        "With a threshold set by hand nothing is turned away for its look, only for its size."
+        if measured.settings.get("threshold")
+        else f"{plural(made.candidates, 'spot')} "
         f"{'reaches' if made.candidates == 1 else 'reach'} past the line. What comes back with the "
         "pitch of the weave is cloth. The others are judged by how sharp, how deep and how round "
         "they are: a hair is long, a shadow is soft, a void is neither."
@@ -167,7 +177,12 @@ def _candidates(measured: Measurement, made: Explanation) -> Step:
 def _counted(measured: Measurement, said: dict[str, str]) -> Step:
     words = [
         f"{said['count_words']} counted: {said['void_pct_words']} of the inspected surface. "
-        "A void a few pixels across is sized by the light it takes away, not by whole pixels."
+        + (
+            "With a threshold set by hand, whole pixels are counted."
+            if measured.settings.get("threshold")
+            else "A void a few pixels across is sized by the light it takes away, not by whole "
+            "pixels."
+        )
     ]
     low, high = measured.void_fraction_low, measured.void_fraction_high
     if measured.count:

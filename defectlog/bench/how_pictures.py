@@ -38,7 +38,12 @@ def explanation(measured: Measurement, store: PhotoStore) -> Explanation:
         region = tuple((float(x), float(y)) for x, y in measured.region)
     scale = NO_SCALE if measured.scale is None else read_scale(measured.scale)
     # All that the steps hang on; numbers of records may come to mean others after a restore.
-    key = (sha256, region, scale, measured.look, measured.threshold)
+    by_hand = "threshold" in measured.settings
+    leave_out = tuple(
+        tuple((float(x), float(y)) for x, y in one)
+        for one in measured.settings.get("leave_out", ())
+    )
+    key = (sha256, region, scale, measured.look, measured.threshold, by_hand, leave_out)
     with _one_at_a_time:
         if key in _kept:
             _kept.move_to_end(key)
@@ -49,6 +54,8 @@ def explanation(measured: Measurement, store: PhotoStore) -> Explanation:
             scale=scale,
             look=measured.look,  # type: ignore[arg-type]
             threshold=measured.threshold,
+            by_hand=by_hand,
+            leave_out=leave_out,
         )
         _kept[key] = made
         while len(_kept) > KEPT:

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 
+from defectlog.measure.hand_set import threshold_words
 from defectlog.records import Measurement
 from defectlog.units import figure, measured_percent, plural, with_unit
 
@@ -27,6 +28,14 @@ def _settings(other: Measurement, latest: Measurement) -> Iterator[str]:
             yield "kept to another region"
     if (asked := other.settings.get("look")) != latest.settings.get("look"):
         yield f"looked for {_LOOKS.get(str(asked), 'dark or bright by itself')}"
+    if (own := other.settings.get("threshold")) != latest.settings.get("threshold"):
+        yield (
+            f"had its threshold set by hand, {threshold_words(own, other.look)}"
+            if own
+            else "found the threshold by itself"
+        )
+    if (out := other.settings.get("leave_out", [])) != latest.settings.get("leave_out", []):
+        yield f"left out {_areas(out, latest.settings.get('leave_out', []))}"
     if (least := other.settings.get("smallest_mm")) != latest.settings.get("smallest_mm"):
         yield (
             f"counted voids from {with_unit(least, 'mm')}"
@@ -52,6 +61,15 @@ def _figures(other: Measurement, latest: Measurement) -> str:
     )
     intervals = "overlap" if overlap else "do not overlap"
     return f"it found {share} and {counts}, and the measuring intervals {intervals}"
+
+
+def _areas(own: list[object], latest: list[object]) -> str:
+    """How many areas were left out; others than the latest, if they are as many."""
+    if not own:
+        return "nothing"
+    if len(own) == len(latest):
+        return "another area" if len(own) == 1 else f"{len(own)} areas, not all the same"
+    return plural(len(own), "area")
 
 
 def _px_per_mm(measured: Measurement) -> str:

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from datetime import datetime
+from typing import Any
 
 from sqlalchemy.orm import Session
 
@@ -13,15 +14,17 @@ from defectlog.bench.rejected import rejected_json
 from defectlog.bench.sizes import scale_of
 from defectlog.bench.who import who_writes
 from defectlog.errors import FieldError, NotFoundError
+from defectlog.measure.hand_set import LEAST, MOST
 from defectlog.measure.markers import find_card
 from defectlog.measure.scale import Scale, scale_from_points
 from defectlog.measure.voids import VoidMeasurement, measure_voids
 from defectlog.photos.renditions import PhotoStore
 from defectlog.records import Measurement, Photo, PhotoScale, Shape
-from defectlog.units import with_unit
+from defectlog.units import percent, with_unit
 
 Point = tuple[float, float]
 LOOKS = ("auto", "dark", "bright")
+MOST_LEFT_OUT = 30
 LEAST_LENGTH_MM, MOST_LENGTH_MM = 0.1, 20_000  # of what two tapped points can be apart on a part
 
 
@@ -92,8 +95,29 @@ def measure_photo(
     region: Sequence[Point] | None,
     look: str = "auto",
     smallest_mm: float | None = None,
+    threshold: float | None = None,
+    leave_out: Sequence[Sequence[Point]] = (),
 ) -> VoidMeasurement:
     """Measure a photo at full size. Reads the file and takes its time: hold no lock meanwhile."""
+    if threshold is not None and not LEAST <= threshold <= MOST:
+        raise FieldError(
+            "threshold",
+            f"A threshold of {percent(threshold)} is out of range",
+            f"set it from {percent(LEAST)} to {percent(MOST)}",
+        )
+    asked = asked_of(photo, region=region, look=look, smallest_mm=smallest_mm, leave_out=leave_out)
+    return measure_voids(store.decoded(photo.sha256).pixels(), threshold=threshold, **asked)
+
+
+def asked_of(
+    photo: Photo,
+    *,
+    region: Sequence[Point] | None,
+    look: str,
+    smallest_mm: float | None,
+    leave_out: Sequence[Sequence[Point]],
+) -> dict[str, Any]:
+    """What was asked for, checked, as ``measure_voids`` takes it, with the photo's scale."""
     if look not in LOOKS:
         raise FieldError("look", f"“{look}” is no look of a void", "say auto, dark or bright")
     if smallest_mm is not None and not 0 < smallest_mm <= 100:
@@ -102,13 +126,21 @@ def measure_photo(
         )
     if region is not None:
         check_points(Shape.OUTLINE, region, photo)
-    return measure_voids(
-        store.decoded(photo.sha256).pixels(),
-        scale=scale_of(photo),
-        region=None if region is None else tuple((x, y) for x, y in region),
-        look=look,
-        smallest_mm=smallest_mm,
-    )
+    if len(leave_out) > MOST_LEFT_OUT:
+        raise FieldError(
+            "leave_out",
+            f"{len(leave_out)} areas to leave out are too many",
+            f"draw no more than {MOST_LEFT_OUT}, or a region round the surface that counts",
+        )
+    for outline in leave_out:
+        check_points(Shape.OUTLINE, outline, photo)
+    return {
+        "scale": scale_of(photo),
+        "region": None if region is None else tuple((x, y) for x, y in region),
+        "look": look,
+        "smallest_mm": smallest_mm,
+        "leave_out": tuple(tuple((x, y) for x, y in outline) for outline in leave_out),
+    }
 
 
 def keep_measurement(

@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from defectlog.bench.sizes import read_scale
-from defectlog.measure.region import region_mask, without_cards
+from defectlog.measure.region import inspected_region
 from defectlog.records import Measurement
 
 BoolImage = NDArray[np.bool_]
@@ -60,17 +60,18 @@ def stored_mask(png: bytes, size: tuple[int, int], *, keep: bool) -> BoolImage:
 
 
 def _wanted(measured: Measurement, size: tuple[int, int]) -> BoolImage:
-    """The surface that was to be inspected: the region without the card."""
+    """The surface that was to be inspected: the region without the card and areas left out."""
     photo = measured.photo
     shrink = np.array([size[0] / photo.width_px, size[1] / photo.height_px])
     region = None
     if measured.region is not None:
         region = tuple((float(x), float(y)) for x, y in np.array(measured.region) * shrink)
-    mask = region_mask(region, (size[1], size[0]))
     cards = () if measured.scale is None else read_scale(measured.scale).card_outlines
-    return without_cards(
-        mask, [tuple((float(x), float(y)) for x, y in np.array(card) * shrink) for card in cards]
+    cards, left_out = (
+        [tuple((float(x), float(y)) for x, y in np.array(one) * shrink) for one in outlines]
+        for outlines in (cards, measured.settings.get("leave_out", ()))
     )
+    return inspected_region(region, (size[1], size[0]), cards, left_out)
 
 
 def _stripes(size: tuple[int, int]) -> NDArray[np.uint8]:

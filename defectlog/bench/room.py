@@ -14,6 +14,7 @@ from defectlog.bench.print_check import print_pct_words
 from defectlog.bench.sizes import extent_of, extent_words
 from defectlog.guide.entry import Kind
 from defectlog.guide.library import Library
+from defectlog.measure.hand_set import threshold_words
 from defectlog.records import Face, Finding, Measurement, Photo, PhotoScale
 from defectlog.units import figure, measured_percent, percent, percent_range, plural, with_unit
 
@@ -106,22 +107,35 @@ def measurement_words(row: Measurement, *, latest: Measurement | None = None) ->
         "warnings": row.warnings,
         "shows_bench": shows_bench(row.region, row.warnings),
         "region": row.region,
+        "leave_out": row.settings.get("leave_out", []),
+        "void_fraction": row.void_fraction,
+        "threshold": row.settings.get("threshold"),
+        "look_asked": row.settings.get("look"),
+        "smallest_mm": row.settings.get("smallest_mm"),
         "look": row.look,
         "version": row.version,
-        "settings_words": settings_words(row.settings),
+        "settings_words": settings_words(row.settings, found=row.look),
         "differs_words": None if latest is None or latest is row else differs_words(row, latest),
         "has_hatching": row.not_inspected_fraction > 0,
     }
 
 
-def settings_words(settings: Mapping[str, Any]) -> str:
-    """How a measurement was made: look, smallest void, how finely the light was evened out."""
+def settings_words(settings: Mapping[str, Any], *, found: str | None = None) -> str:
+    """How a measurement was made: look, smallest void, how finely the light was evened out.
+
+    ``found`` is the side voids were found on; a threshold set by hand is read by it.
+    """
     look = settings.get("look")
     words = [
         {"dark": "voids darker than the surface", "bright": "voids brighter than the surface"}.get(
             str(look), "dark or bright found by itself"
         )
     ]
+    if settings.get("threshold"):
+        side = found or str(look)
+        words.append(f"threshold set by hand, {threshold_words(settings['threshold'], side)}")
+    if settings.get("leave_out"):
+        words.append(f"{plural(len(settings['leave_out']), 'area')} left out")
     if settings.get("smallest_mm"):
         words.append(f"voids from {with_unit(settings['smallest_mm'], 'mm')}")
     if settings.get("smallest_px"):

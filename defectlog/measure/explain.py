@@ -1,6 +1,7 @@
 """How a figure came about: the pictures and numbers of each step, by the functions that measure."""
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -8,6 +9,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from defectlog.measure import hand_set
+from defectlog.measure.hand_set import step_of
 from defectlog.measure.light import (
     GAMMA,
     ONE,
@@ -18,9 +21,9 @@ from defectlog.measure.light import (
     grey_of,
     linear_light,
 )
-from defectlog.measure.region import Region, region_mask, without_cards
+from defectlog.measure.region import Region, inspected_region
 from defectlog.measure.result import Look
-from defectlog.measure.scale import Scale
+from defectlog.measure.scale import Polygon, Scale
 from defectlog.measure.surface import prepare
 
 LONG_SIDE_PX = 1200
@@ -73,6 +76,8 @@ def explain(
     scale: Scale,
     look: Look | None,
     threshold: float | None,
+    by_hand: bool = False,
+    leave_out: Sequence[Polygon] = (),
 ) -> Explanation:
     """Go through the steps of a measurement again and keep what each of them made.
 
@@ -81,6 +86,8 @@ def explain(
     image : (M, N) grey or (M, N, 3) red-green-blue, uint8, upright
     region, scale : as they were given to ``measure_voids``
     look, threshold : as the measurement has them; None where no void was found
+    by_hand : whether a person set the threshold
+    leave_out : outlines that were not inspected
 
     Returns
     -------
@@ -92,7 +99,7 @@ def explain(
         As ``measure_voids``.
     """
     grey = grey_of(image)
-    wanted = without_cards(region_mask(region, grey.shape), scale.card_outlines)
+    wanted = inspected_region(region, grey.shape, scale.card_outlines, leave_out)
     surface = prepare(grey, wanted, scale.px_per_mm)
     size = _small(grey.shape)
     inspected = _shrunk(surface.inspected.view(np.uint8) * np.uint8(255), size) >= 128
@@ -118,6 +125,8 @@ def explain(
         standing = (calm if look == "bright" else -calm) / np.float32(reach)
         level = ONE * math.exp(reach if look == "bright" else -reach)
         beyond = surface.smooth > level if look == "bright" else surface.smooth < level
+        if by_hand and look is not None and threshold is not None:
+            beyond = hand_set.beyond(hand_set.levels_of(surface, look)[0], step_of(threshold))
         beyond &= surface.inspected
     candidates = cv2.connectedComponents(beyond.view(np.uint8), connectivity=8)[0] - 1
     return Explanation(

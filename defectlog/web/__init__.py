@@ -33,6 +33,7 @@ _BLUEPRINTS = (
     "how",
     "intake",
     "lessons",
+    "live",
     "own",
     "own_fixes",
     "parts",
@@ -48,7 +49,7 @@ _BLUEPRINTS = (
 
 CONTENT_SECURITY_POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob: data:; "
-    "connect-src 'self'; font-src 'self'; form-action 'self'; base-uri 'none'; "
+    "connect-src 'self'; worker-src 'self'; font-src 'self'; form-action 'self'; base-uri 'none'; "
     "frame-ancestors 'none'"
 )
 

@@ -53,7 +53,7 @@ def state(number: int) -> ResponseReturnValue:
 @bp.post("/<int:number>/marks")
 def add_mark(number: int) -> ResponseReturnValue:
     """Save a mark that was drawn; sent twice with one ``client_id`` it is one mark."""
-    sent = _sent()
+    sent = sent_json()
     with transaction() as session:
         mark = findings.add_mark(
             session,
@@ -61,7 +61,7 @@ def add_mark(number: int) -> ResponseReturnValue:
             _word(Shape, sent.get("shape"), "shape"),
             _points(sent.get("points"), "points"),
             kind=_text(sent, "kind"),
-            finding_number=_whole(sent, "finding_id"),
+            finding_number=whole_number(sent, "finding_id"),
             client_id=_text(sent, "client_id"),
             at=datetime.now(UTC),
         )
@@ -72,7 +72,7 @@ def add_mark(number: int) -> ResponseReturnValue:
 @bp.post("/<int:number>/marks/<int:mark>")
 def edit_mark(number: int, mark: int) -> ResponseReturnValue:
     """Save other points of a mark, another kind, or another finding it belongs to."""
-    sent = _sent()
+    sent = sent_json()
     with transaction() as session:
         findings.edit_mark(
             session,
@@ -80,7 +80,7 @@ def edit_mark(number: int, mark: int) -> ResponseReturnValue:
             number,
             points=_points(sent["points"], "points") if "points" in sent else None,
             kind=_text(sent, "kind"),
-            finding_number=_whole(sent, "finding_id"),
+            finding_number=whole_number(sent, "finding_id"),
         )
     return _answer(number)
 
@@ -104,7 +104,7 @@ def restore_mark(number: int, mark: int) -> ResponseReturnValue:
 @bp.post("/<int:number>/scale")
 def set_scale(number: int) -> ResponseReturnValue:
     """Scale the photo by two points, by its card, or not at all."""
-    sent = _sent()
+    sent = sent_json()
     now = datetime.now(UTC)
     if "points" in sent:
         typed = str(sent.get("length_mm") or "")
@@ -124,21 +124,17 @@ def set_scale(number: int) -> ResponseReturnValue:
 @bp.post("/<int:number>/measurements")
 def measure(number: int) -> ResponseReturnValue:
     """Measure voids. Nothing is locked while it runs; others can save meanwhile."""
-    sent = _sent()
-    region = _points(sent["region"], "region") if sent.get("region") else None
-    smallest = _text(sent, "smallest_mm")
+    sent = sent_json()
+    asked = asked_settings(sent)
     measured = measuring.measure_photo(
         findings.find_photo(reading(), number),
         store(),
-        region=region,
-        look=_text(sent, "look") or "auto",
-        smallest_mm=read_number(smallest, field="smallest_mm", label="Smallest void")
-        if smallest
-        else None,
+        **asked,
+        threshold=_number(sent, "threshold"),
     )
     with transaction() as session:
         kept = measuring.keep_measurement(
-            session, number, measured, region=region, at=datetime.now(UTC)
+            session, number, measured, region=asked["region"], at=datetime.now(UTC)
         )
         kept_id = kept.id
     return _answer(number, 201, measurement_id=kept_id)
@@ -171,7 +167,7 @@ def suggested(number: int, measurement: int) -> ResponseReturnValue:
 @bp.post("/<int:number>/details")
 def details(number: int) -> ResponseReturnValue:
     """Say which face the photo shows, at which stage, with a note; as a form or from a script."""
-    sent = _sent() if request.is_json else request.form
+    sent = sent_json() if request.is_json else request.form
     with transaction() as session:
         describe_photo(
             session,
@@ -228,7 +224,23 @@ def _renditions(photo: Photo) -> list[dict[str, Any]]:
     ]
 
 
-def _sent() -> dict[str, Any]:
+def asked_settings(sent: dict[str, Any]) -> dict[str, Any]:
+    """The settings of a measurement as the room sends them: see ``measuring.measure_photo``."""
+    smallest = _text(sent, "smallest_mm")
+    outlines = sent.get("leave_out") or []
+    if not isinstance(outlines, list):
+        raise FieldError("leave_out", "The areas to leave out could not be read", "draw them again")
+    return {
+        "region": _points(sent["region"], "region") if sent.get("region") else None,
+        "look": _text(sent, "look") or "auto",
+        "smallest_mm": read_number(smallest, field="smallest_mm", label="Smallest void")
+        if smallest
+        else None,
+        "leave_out": [_points(outline, "leave_out") for outline in outlines],
+    }
+
+
+def sent_json() -> dict[str, Any]:
     sent = request.get_json(silent=True)
     if not isinstance(sent, dict):
         raise FieldError("", "What was sent could not be read", "load the page again and retry")
@@ -240,7 +252,17 @@ def _text(sent: dict[str, Any], field: str) -> str | None:
     return None if value is None else str(value)[:64]
 
 
-def _whole(sent: dict[str, Any], field: str) -> int | None:
+def _number(sent: dict[str, Any], field: str) -> float | None:
+    value = sent.get(field)
+    if value is None:
+        return None
+    if not isinstance(value, int | float) or isinstance(value, bool):
+        raise FieldError(field, f"“{str(value)[:40]}” is no number", "load the page again")
+    return float(value)
+
+
+def whole_number(sent: dict[str, Any], field: str) -> int | None:
+    """A whole number that was sent, or None."""
     value = sent.get(field)
     if value is None:
         return None

@@ -44,6 +44,12 @@ CORNERS = [[0, 0], [9, 0], [9, 9]]
             made(scale=PhotoScale(id=4, source="card", px_per_mm=12.34)),
             "Unlike the latest it went by a scale of 12.34 px/mm; ",
         ),
+        (
+            made(threshold=0.3),
+            "Unlike the latest it had its threshold set by hand, 30 % darker than the surface "
+            "around it; ",
+        ),
+        (made(leave_out=[CORNERS]), "Unlike the latest it left out 1 area; "),
         (made(), "It was set just as the latest; "),
     ],
 )
@@ -54,6 +60,9 @@ def test_what_was_set_otherwise_comes_first(other, words):
 def test_the_other_way_round_the_latest_kept_to_a_region():
     assert "took in the whole photo" in said(made(), made(region=CORNERS))
     assert "another region" in said(made(region=CORNERS), made(region=CORNERS[::-1]))
+    assert "found the threshold by itself" in said(made(), made(threshold=0.3))
+    assert "left out nothing" in said(made(), made(leave_out=[CORNERS]))
+    assert "another area" in said(made(leave_out=[CORNERS]), made(leave_out=[CORNERS[::-1]]))
     assert "every void the photo can show" in said(made(), made(smallest_mm=0.5))
 
 

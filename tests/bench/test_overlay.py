@@ -26,6 +26,7 @@ def laid() -> np.ndarray:
         photo=Photo(width_px=WIDTH, height_px=HEIGHT),
         scale=PhotoScale(source="card", px_per_mm=5.0, card_outlines=[CARD], warnings=[]),
         region=REGION,
+        settings={},
         voids_png=mask_to_png(voids),
         inspected_png=mask_to_png(inspected),
     )
