@@ -8,7 +8,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from defectlog.bench.kinds import find_kind
-from defectlog.bench.own_words import NotOursError, see_unchanged, text_faults, tidy
+from defectlog.bench.own_words import see_ours_unchanged, text_faults, tidy
 from defectlog.errors import FormError, NotFoundError
 from defectlog.records import HouseNote
 
@@ -69,9 +69,7 @@ def edit_note(
         If it is not as the form was opened on (``own_words.state_of``).
     """
     note = find_note(session, kind, number)
-    if note.elsewhere is not None:
-        raise NotOursError(note.elsewhere)
-    see_unchanged(note, opened_on, "words", "note")
+    see_ours_unchanged(note, opened_on, "words", "note")
     words = _checked(words)
     if words != note.words:
         note.words, note.changed_at = words, at

@@ -4,21 +4,20 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
 
-from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from defectlog.bench.kinds import find_kind, forget_library
+from defectlog.bench.own_rows import find_own
 from defectlog.bench.own_words import (
     MOST_MINUTES,
-    NotOursError,
     own_key,
-    see_unchanged,
+    see_ours_unchanged,
     text_faults,
     tidy,
     title_faults,
 )
 from defectlog.bench.parts import one_line
-from defectlog.errors import FieldError, FormError, NotFoundError
+from defectlog.errors import FieldError, FormError
 from defectlog.guide.entry import Kind
 from defectlog.records import OwnCause
 
@@ -35,20 +34,6 @@ class OwnCausePlan:
     check_positive: str = ""
     check_minutes: float | None = None
     prevention: str = ""
-
-
-def find_own_cause(session: Session, kind: str, key: str) -> OwnCause:
-    """The own cause of this key under that kind, deleted or not."""
-    row = session.scalar(select(OwnCause).where(OwnCause.kind == kind, OwnCause.key == key))
-    if row is None:
-        raise NotFoundError("cause of this shop's own", key)
-    return row
-
-
-def deleted_causes(session: Session, kind: str) -> list[OwnCause]:
-    """Own causes of a kind that were deleted and can be brought back, the last one first."""
-    query = select(OwnCause).where(OwnCause.kind == kind, OwnCause.deleted_at.is_not(None))
-    return list(session.scalars(query.order_by(OwnCause.deleted_at.desc())))
 
 
 def save_own_cause(
@@ -74,11 +59,9 @@ def save_own_cause(
         If it is not as the form was opened on (``own_words.state_of``).
     """
     entry = find_kind(session, kind)
-    row = None if key is None else find_own_cause(session, kind, key)
-    if row is not None and row.elsewhere is not None:
-        raise NotOursError(row.elsewhere)
+    row = None if key is None else find_own(session, OwnCause, kind, key)
     if row is not None:
-        see_unchanged(row, opened_on, "title", "cause")
+        see_ours_unchanged(row, opened_on, "title", "cause")
     faults = list(_faults(entry, plan, key))
     if faults:
         raise FormError(faults)
@@ -89,24 +72,6 @@ def save_own_cause(
     row.why, row.prevention = tidy(plan.why), tidy(plan.prevention)
     row.check_do, row.check_positive = tidy(plan.check_do), tidy(plan.check_positive)
     row.check_minutes = plan.check_minutes
-    row.deleted_at = None
-    session.flush()
-    forget_library(session)
-    return row
-
-
-def delete_own_cause(session: Session, kind: str, key: str, *, at: datetime) -> OwnCause:
-    """Leave a cause out of the ranking; findings that confirmed it count as something else."""
-    row = find_own_cause(session, kind, key)
-    row.deleted_at = at
-    session.flush()
-    forget_library(session)
-    return row
-
-
-def restore_own_cause(session: Session, kind: str, key: str) -> OwnCause:
-    """Bring a deleted cause back."""
-    row = find_own_cause(session, kind, key)
     row.deleted_at = None
     session.flush()
     forget_library(session)

@@ -4,20 +4,19 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
-from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from defectlog.bench.kinds import find_kind, forget_library
+from defectlog.bench.own_rows import find_own
 from defectlog.bench.own_words import (
-    NotOursError,
     own_key,
-    see_unchanged,
+    see_ours_unchanged,
     text_faults,
     tidy,
     title_faults,
 )
 from defectlog.bench.parts import one_line
-from defectlog.errors import FieldError, FormError, NotFoundError
+from defectlog.errors import FieldError, FormError
 from defectlog.guide.entry import Caution, Kind
 from defectlog.guide.library import shared
 from defectlog.guide.own import OwnStep, not_chosen
@@ -53,20 +52,6 @@ def cautions_to_choose() -> tuple[Caution, ...]:
     return tuple(shared().cautions.values())
 
 
-def find_own_fix(session: Session, kind: str, key: str) -> OwnFix:
-    """The own fix of this key under that kind, deleted or not."""
-    row = session.scalar(select(OwnFix).where(OwnFix.kind == kind, OwnFix.key == key))
-    if row is None:
-        raise NotFoundError("fix of this shop's own", key)
-    return row
-
-
-def deleted_fixes(session: Session, kind: str) -> list[OwnFix]:
-    """Own fixes of a kind that were deleted and can be brought back, the last one first."""
-    query = select(OwnFix).where(OwnFix.kind == kind, OwnFix.deleted_at.is_not(None))
-    return list(session.scalars(query.order_by(OwnFix.deleted_at.desc())))
-
-
 def save_own_fix(
     session: Session,
     kind: str,
@@ -91,11 +76,9 @@ def save_own_fix(
         If it is not as the form was opened on (``own_words.state_of``).
     """
     entry = find_kind(session, kind)
-    row = None if key is None else find_own_fix(session, kind, key)
-    if row is not None and row.elsewhere is not None:
-        raise NotOursError(row.elsewhere)
+    row = None if key is None else find_own(session, OwnFix, kind, key)
     if row is not None:
-        see_unchanged(row, opened_on, "title", "fix")
+        see_ours_unchanged(row, opened_on, "title", "fix")
     faults = list(_faults(entry, plan, key))
     if faults:
         raise FormError(faults)
@@ -105,24 +88,6 @@ def save_own_fix(
     row.title, row.outcome, row.time = one_line(plan.title), plan.outcome, one_line(plan.time)
     row.steps = [{"do": tidy(step.do), "cautions": list(step.cautions)} for step in plan.steps]
     row.not_when, row.reinspect = _lines(plan.not_when), _lines(plan.reinspect)
-    row.deleted_at = None
-    session.flush()
-    forget_library(session)
-    return row
-
-
-def delete_own_fix(session: Session, kind: str, key: str, *, at: datetime) -> OwnFix:
-    """Take a fix off the page; what was done by it stays on its findings."""
-    row = find_own_fix(session, kind, key)
-    row.deleted_at = at
-    session.flush()
-    forget_library(session)
-    return row
-
-
-def restore_own_fix(session: Session, kind: str, key: str) -> OwnFix:
-    """Bring a deleted fix back."""
-    row = find_own_fix(session, kind, key)
     row.deleted_at = None
     session.flush()
     forget_library(session)

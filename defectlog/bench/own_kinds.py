@@ -11,9 +11,8 @@ from sqlalchemy.orm import Session
 
 from defectlog.bench.kinds import forget_library, library_of
 from defectlog.bench.own_words import (
-    NotOursError,
     own_key,
-    see_unchanged,
+    see_ours_unchanged,
     text_faults,
     tidy,
     title_faults,
@@ -90,10 +89,8 @@ def save_own_kind(
         If it is not as the form was opened on (``own_words.state_of``).
     """
     row = None if key is None else find_own_kind(session, key)
-    if row is not None and row.elsewhere is not None:
-        raise NotOursError(row.elsewhere)
     if row is not None:
-        see_unchanged(row, opened_on, "title", "kind")
+        see_ours_unchanged(row, opened_on, "title", "kind")
     faults = list(_faults(session, plan, row))
     if faults:
         raise FormError(faults)

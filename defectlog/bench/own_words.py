@@ -64,16 +64,20 @@ def state_of(row: OwnKind | OwnCause | OwnFix | HouseNote) -> str:
     return hashlib.sha256(repr(said).encode()).hexdigest()[:16]
 
 
-def see_unchanged(
+def see_ours_unchanged(
     row: OwnKind | OwnCause | OwnFix | HouseNote, opened_on: str, field: str, what: str
 ) -> None:
-    """Refuse a form that was opened on other words than stand here now.
+    """Refuse to change what another shop wrote, or what was opened on other words than stand now.
 
     Raises
     ------
+    NotOursError
+        If it came from another shop.
     ChangedMeanwhileError
         Naming the field beside which to say so. A form that does not tell is taken at its word.
     """
+    if row.elsewhere is not None:
+        raise NotOursError(row.elsewhere)
     if not opened_on or opened_on == state_of(row):
         return
     gone = getattr(row, "deleted_at", None) is not None

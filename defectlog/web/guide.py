@@ -9,13 +9,12 @@ from defectlog import guide
 from defectlog.bench.house_notes import notes_of, words_by_kind
 from defectlog.bench.kinds import find_kind, key_of, library_of
 from defectlog.bench.known_signs import known_signs
-from defectlog.bench.own_causes import deleted_causes
-from defectlog.bench.own_fixes import deleted_fixes
+from defectlog.bench.own_rows import deleted_own
 from defectlog.bench.tallies import OTHER_FIX, tallies_of
 from defectlog.guide import key as the_key
 from defectlog.guide import library
 from defectlog.guide.removal import removal
-from defectlog.records import Finding
+from defectlog.records import Finding, OwnCause, OwnFix
 from defectlog.web.peel_ply import VERDICTS, peel_figure
 from defectlog.web.records import reading
 from defectlog.web.which import FROM_PHOTO, Asked, how_far, in_sentence, verdict
@@ -110,8 +109,8 @@ def kind_page(key: str, typed: Mapping[str, str], errors: Mapping[str, str]) -> 
         notes=notes_of(session, key),
         tallies=tallies,
         other_fixes=tallies.fixes.get(OTHER_FIX, ()),
-        deleted_causes=deleted_causes(session, key),
-        deleted_fixes=deleted_fixes(session, key),
+        deleted_causes=deleted_own(session, OwnCause, key),
+        deleted_fixes=deleted_own(session, OwnFix, key),
         typed=typed,
         errors=errors,
     )

@@ -1,6 +1,6 @@
 """The shop's own knowledge on screen: its kinds, its causes, its house notes."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from datetime import UTC, datetime
 
 from flask import Blueprint, flash, render_template, request, url_for
@@ -15,22 +15,23 @@ from defectlog.bench.house_notes import (
     restore_note,
 )
 from defectlog.bench.kinds import find_kind
-from defectlog.bench.own_causes import (
-    OwnCausePlan,
-    delete_own_cause,
-    find_own_cause,
-    restore_own_cause,
-    save_own_cause,
-)
+from defectlog.bench.own_causes import OwnCausePlan, save_own_cause
 from defectlog.bench.own_kinds import OwnKindPlan, find_own_kind, remove_own_kind, save_own_kind
-from defectlog.bench.own_words import state_of
-from defectlog.errors import ChangedMeanwhileError, FieldError, FormError
+from defectlog.bench.own_rows import find_own
 from defectlog.guide import library
 from defectlog.guide.signs import KeyData
+from defectlog.records import OwnCause
 from defectlog.units import figure, read_number
 from defectlog.web.guide import kind_page
 from defectlog.web.once import save_once
-from defectlog.web.parts import by_field
+from defectlog.web.own_forms import (
+    back_to,
+    delete_and_say,
+    opened,
+    restore_and_say,
+    saved_or,
+    standing,
+)
 from defectlog.web.records import reading
 
 bp = Blueprint("own", __name__, url_prefix="/guide")
@@ -38,33 +39,6 @@ bp = Blueprint("own", __name__, url_prefix="/guide")
 _KIND_TEXTS = ("title", "code", "look", "definition")
 ANSWERS = "answers"  # boxes of the key's answers, each of the value "question:answer"
 _CAUSE_TEXTS = ("title", "why", "check_do", "check_positive", "prevention")
-
-# A form again: what was typed, what is wrong, and what its words were opened on.
-Page = Callable[[Mapping[str, str], Mapping[str, str], str], str]
-
-
-def saved_or(page: Page, save: Callable[[Session], str]) -> ResponseReturnValue:
-    """Save a form once, or show its page again with what was typed and what is wrong.
-
-    Where the words were changed meanwhile, the page is opened on what stands there now: it shows
-    that, and the next save replaces it knowingly.
-    """
-    try:
-        return save_once(save)
-    except (FieldError, FormError) as error:
-        overtaken = isinstance(error, ChangedMeanwhileError)
-        opened_on = "" if overtaken else opened()
-        return page(request.form, by_field(error), opened_on), 409 if overtaken else 400
-
-
-def opened() -> str:
-    """What the words of the form were when it was opened."""
-    return request.form.get("opened_on", "")[:64]
-
-
-def back_to(kind: str, anchor: str) -> str:
-    """The place on the page of a kind to go on at."""
-    return url_for("guide.show", key=kind, _anchor=anchor)
 
 
 @bp.get("/own/new")
@@ -135,11 +109,9 @@ def _kind_form(
         "guide/own_kind.html",
         kept=row,
         typed=typed,
-        errors=errors,
         questions=data.questions,
         ticked=_ticked(data) if typed is request.form else kept,
-        opened_on=opened_on or (state_of(row) if row else ""),
-        overtaken=bool(errors) and row is not None and not opened_on,
+        **standing(row, errors, opened_on),
     )
 
 
@@ -158,7 +130,7 @@ def create_cause(key: str) -> ResponseReturnValue:
 @bp.get("/<key>/causes/<cause>/edit")
 def edit_cause(key: str, cause: str) -> ResponseReturnValue:
     """The form of an own cause."""
-    row = find_own_cause(reading(), key, cause)
+    row = find_own(reading(), OwnCause, key, cause)
     typed = {name: getattr(row, name) for name in _CAUSE_TEXTS}
     if row.check_minutes is not None:
         typed["check_minutes"] = figure(row.check_minutes)
@@ -174,24 +146,13 @@ def change_cause(key: str, cause: str) -> ResponseReturnValue:
 @bp.post("/<key>/causes/<cause>/delete")
 def delete_cause(key: str, cause: str) -> ResponseReturnValue:
     """Leave an own cause out."""
-
-    def save(session: Session) -> str:
-        row = delete_own_cause(session, key, cause, at=datetime.now(UTC))
-        flash(f"“{row.title}” is deleted. It can be brought back at the foot of the causes.")
-        return back_to(key, "causes")
-
-    return save_once(save)
+    return delete_and_say(OwnCause, key, cause, place="causes", among="causes")
 
 
 @bp.post("/<key>/causes/<cause>/restore")
 def restore_cause(key: str, cause: str) -> ResponseReturnValue:
     """Bring an own cause back."""
-
-    def save(session: Session) -> str:
-        flash(f"“{restore_own_cause(session, key, cause).title}” is back.")
-        return back_to(key, f"cause-{cause}")
-
-    return save_once(save)
+    return restore_and_say(OwnCause, key, cause, place=f"cause-{cause}")
 
 
 def _save_cause(kind: str, key: str | None) -> ResponseReturnValue:
@@ -225,15 +186,13 @@ def _cause_form(
     opened_on: str,
 ) -> str:
     session = reading()
-    row = None if key is None else find_own_cause(session, kind, key)
+    row = None if key is None else find_own(session, OwnCause, kind, key)
     return render_template(
         "guide/own_cause.html",
         kind=find_kind(session, kind),
         kept=row,
         typed=typed,
-        errors=errors,
-        opened_on=opened_on or (state_of(row) if row else ""),
-        overtaken=bool(errors) and row is not None and not opened_on,
+        **standing(row, errors, opened_on),
     )
 
 
@@ -304,7 +263,5 @@ def _note_form(
         kind=find_kind(session, key),
         note=row,
         typed=typed,
-        errors=errors,
-        opened_on=opened_on or state_of(row),
-        overtaken=bool(errors) and not opened_on,
+        **standing(row, errors, opened_on),
     )

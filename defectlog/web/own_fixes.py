@@ -13,15 +13,19 @@ from defectlog.bench.own_fixes import (
     OUTCOME_WORDS,
     OwnFixPlan,
     cautions_to_choose,
-    delete_own_fix,
-    find_own_fix,
-    restore_own_fix,
     save_own_fix,
 )
-from defectlog.bench.own_words import state_of
+from defectlog.bench.own_rows import find_own
 from defectlog.guide.own import OwnStep
-from defectlog.web.once import save_once
-from defectlog.web.own import back_to, opened, saved_or
+from defectlog.records import OwnFix
+from defectlog.web.own_forms import (
+    back_to,
+    delete_and_say,
+    opened,
+    restore_and_say,
+    saved_or,
+    standing,
+)
 from defectlog.web.records import reading
 
 bp = Blueprint("own_fixes", __name__, url_prefix="/guide")
@@ -46,7 +50,7 @@ def create(key: str) -> ResponseReturnValue:
 @bp.get("/<key>/fixes/<fix>/edit")
 def edit(key: str, fix: str) -> ResponseReturnValue:
     """The form of an own fix."""
-    row = find_own_fix(reading(), key, fix)
+    row = find_own(reading(), OwnFix, key, fix)
     typed = {name: getattr(row, name) for name in _TEXTS}
     return _form(key, fix, typed, tuple(steps_of(row)), {}, "")
 
@@ -60,24 +64,13 @@ def change(key: str, fix: str) -> ResponseReturnValue:
 @bp.post("/<key>/fixes/<fix>/delete")
 def delete(key: str, fix: str) -> ResponseReturnValue:
     """Take an own fix off the page."""
-
-    def save(session: Session) -> str:
-        row = delete_own_fix(session, key, fix, at=datetime.now(UTC))
-        flash(f"“{row.title}” is deleted. It can be brought back at the foot of the fixes.")
-        return back_to(key, "fix")
-
-    return save_once(save)
+    return delete_and_say(OwnFix, key, fix, place="fix", among="fixes")
 
 
 @bp.post("/<key>/fixes/<fix>/restore")
 def restore(key: str, fix: str) -> ResponseReturnValue:
     """Bring an own fix back."""
-
-    def save(session: Session) -> str:
-        flash(f"“{restore_own_fix(session, key, fix).title}” is back.")
-        return back_to(key, f"fix-{fix}")
-
-    return save_once(save)
+    return restore_and_say(OwnFix, key, fix, place=f"fix-{fix}")
 
 
 def _save(kind: str, key: str | None) -> ResponseReturnValue:
@@ -118,7 +111,7 @@ def _form(
     more: bool = False,
 ) -> str:
     session = reading()
-    row = None if key is None else find_own_fix(session, kind, key)
+    row = None if key is None else find_own(session, OwnFix, kind, key)
     room = min(MOST_STEPS, max(_ROOM, len(steps) + (2 if more else 1)))
     return render_template(
         "guide/own_fix.html",
@@ -129,7 +122,5 @@ def _form(
         most_steps=MOST_STEPS,
         outcomes=tuple(OUTCOME_WORDS.items()),
         cautions=cautions_to_choose(),
-        errors=errors,
-        opened_on=opened_on or (state_of(row) if row else ""),
-        overtaken=bool(errors) and row is not None and not opened_on,
+        **standing(row, errors, opened_on),
     )

@@ -19,21 +19,8 @@ from defectlog.bench.house_notes import (
 from defectlog.bench.kind_bars import kind_bars
 from defectlog.bench.kinds import find_kind, key_of, library_of, names_of
 from defectlog.bench.next_step import next_step
-from defectlog.bench.own_causes import (
-    OwnCausePlan,
-    delete_own_cause,
-    deleted_causes,
-    restore_own_cause,
-    save_own_cause,
-)
-from defectlog.bench.own_fixes import (
-    MOST_STEPS,
-    OwnFixPlan,
-    delete_own_fix,
-    deleted_fixes,
-    restore_own_fix,
-    save_own_fix,
-)
+from defectlog.bench.own_causes import OwnCausePlan, save_own_cause
+from defectlog.bench.own_fixes import MOST_STEPS, OwnFixPlan, save_own_fix
 from defectlog.bench.own_kinds import (
     KindInUseError,
     OwnKindPlan,
@@ -41,6 +28,7 @@ from defectlog.bench.own_kinds import (
     remove_own_kind,
     save_own_kind,
 )
+from defectlog.bench.own_rows import delete_own, deleted_own, restore_own
 from defectlog.bench.own_words import NotOursError, state_of
 from defectlog.bench.parts import LimitPlan
 from defectlog.bench.room import room_state
@@ -49,7 +37,7 @@ from defectlog.bench.why import why
 from defectlog.errors import ChangedMeanwhileError, FormError, NotFoundError
 from defectlog.guide import library
 from defectlog.guide.own import OwnStep
-from defectlog.records import Elsewhere, FixResult
+from defectlog.records import Elsewhere, FixResult, OwnCause, OwnFix
 from tests.builders import NOON, make_build, make_finding, make_part, make_photo
 
 KELP = OwnKindPlan("Kelp print", "kp", "Green, branched.", "Weed on the mould shows through.")
@@ -204,10 +192,10 @@ def test_a_cause_is_changed_deleted_and_brought_back(session: Session) -> None:
     save_own_cause(session, "dry-spot", OwnCausePlan("Sawdust"), at=NOON, key=key)
     assert find_kind(session, "dry-spot").cause(key).checks == ()
 
-    delete_own_cause(session, "dry-spot", key, at=NOON)
+    delete_own(session, OwnCause, "dry-spot", key, at=NOON)
     assert find_kind(session, "dry-spot") == library.kind("dry-spot")
-    assert [row.title for row in deleted_causes(session, "dry-spot")] == ["Sawdust"]
-    restore_own_cause(session, "dry-spot", key)
+    assert [row.title for row in deleted_own(session, OwnCause, "dry-spot")] == ["Sawdust"]
+    restore_own(session, OwnCause, "dry-spot", key)
     assert find_kind(session, "dry-spot").causes[-1].title == "Sawdust"
 
 
@@ -217,7 +205,7 @@ def test_cases_of_a_deleted_cause_count_as_something_else(session: Session) -> N
     for _ in range(3):
         finding = open_finding(session, build.id, "dry-spot", NOON)
         judge_cause(session, finding.id, key, True, seen="", at=NOON)
-    delete_own_cause(session, "dry-spot", key, at=NOON)
+    delete_own(session, OwnCause, "dry-spot", key, at=NOON)
     fresh = open_finding(session, build.id, "dry-spot", NOON)
 
     # Kept for something else 10 %, worth ten cases, and three cases of it: (1 + 3) / 13.
@@ -309,10 +297,10 @@ def test_an_own_fix_may_stand_under_a_kind_of_the_guide(session: Session) -> Non
         save_own_fix(session, "dry-spot", WASH, at=NOON)
 
     save_own_fix(session, "dry-spot", replace(WASH, title="Wash"), at=NOON, key=row.key)
-    delete_own_fix(session, "dry-spot", row.key, at=NOON)
+    delete_own(session, OwnFix, "dry-spot", row.key, at=NOON)
     assert find_kind(session, "dry-spot") == library.kind("dry-spot")
-    assert [one.title for one in deleted_fixes(session, "dry-spot")] == ["Wash"]
-    restore_own_fix(session, "dry-spot", row.key)
+    assert [one.title for one in deleted_own(session, OwnFix, "dry-spot")] == ["Wash"]
+    restore_own(session, OwnFix, "dry-spot", row.key)
     assert find_kind(session, "dry-spot").fixes[-1].title == "Wash"
 
 

@@ -23,9 +23,10 @@ from defectlog.bench.knowledge_file import (
     write_knowledge,
 )
 from defectlog.bench.knowledge_rows import KnowledgeFileError
-from defectlog.bench.own_causes import OwnCausePlan, delete_own_cause, save_own_cause
+from defectlog.bench.own_causes import OwnCausePlan, save_own_cause
 from defectlog.bench.own_fixes import OwnFixPlan, save_own_fix
 from defectlog.bench.own_kinds import OwnKindPlan, save_own_kind
+from defectlog.bench.own_rows import delete_own
 from defectlog.bench.parts import rename_workshop
 from defectlog.bench.sharing import give_out, leave_counts_out, shops_elsewhere
 from defectlog.bench.taking_in import OlderFileError, OwnFileError, take_in
@@ -202,7 +203,8 @@ def test_what_was_deleted_here_stays_deleted(session: Session, file: bytes) -> N
     take_in(session, read_knowledge(file), at=NOON)
     (note,) = notes_of(session, "dry-spot").kept
     delete_note(session, "dry-spot", note.id, at=NOON)
-    delete_own_cause(session, "dry-spot", find_kind(session, "dry-spot").causes[-1].key, at=NOON)
+    cause = find_kind(session, "dry-spot").causes[-1].key
+    delete_own(session, OwnCause, "dry-spot", cause, at=NOON)
     take_in(session, read_knowledge(file), at=LATER)
 
     assert notes_of(session, "dry-spot").kept == ()
