@@ -19,6 +19,7 @@ from sqlalchemy.exc import ArgumentError
 
 from defectlog.errors import DefectlogError, FieldError
 from defectlog.photos.renditions import PhotoStore
+from defectlog.photos.turns import took
 from defectlog.records.session import Records, sqlite_address
 
 RECORDS_FILE = "records.sqlite"
@@ -147,13 +148,8 @@ def holding(folder: Path) -> Iterator[None]:
 
 def _lock(handle: int) -> None:
     try:
-        try:
-            import fcntl
-        except ImportError:  # Windows
-            import msvcrt
-
-            msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)  # type: ignore[attr-defined]
-        else:
-            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        free = took(handle)
     except OSError as error:
         raise BusyError from error
+    if not free:
+        raise BusyError

@@ -14,14 +14,21 @@ def one_at_a_time(file: Path) -> Iterator[None]:
     """Wait until no other process is inside, and keep the others out meanwhile."""
     handle = os.open(file, os.O_RDWR | os.O_CREAT, 0o600)
     try:
-        while not _locked(handle):
+        while not took(handle):
             time.sleep(_LOOK_AGAIN_S)
         yield
     finally:
         os.close(handle)
 
 
-def _locked(handle: int) -> bool:
+def took(handle: int) -> bool:
+    """Lock an open file without waiting; whether it was free. Closing it lets go.
+
+    Raises
+    ------
+    OSError
+        If this disk cannot lock files.
+    """
     try:
         try:
             import fcntl
