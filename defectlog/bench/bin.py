@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from typing import TypeVar
 
 from sqlalchemy import ColumnElement, delete, exists, func, select, text
 from sqlalchemy.orm import Session
@@ -34,6 +35,8 @@ from defectlog.records.session import WITH_BIN, Records
 from defectlog.units import plural
 
 log = logging.getLogger("defectlog")
+
+Thing = TypeVar("Thing", bound=Photo | Finding)
 
 DAYS = 30
 KEPT_FOR = timedelta(days=DAYS)
@@ -167,22 +170,12 @@ def bring_back(session: Session, thing: str, number: int) -> int:
         If it is not in the bin, perhaps not any more.
     """
     if thing == PHOTO:
-        photo = session.get(Photo, number)
-        since = photo and photo.deleted_at
-        if photo is None or since is None:
-            raise NotFoundError("photo in the bin", number)
-        photo.deleted_at = None
-        session.flush()
+        photo, since = _out_of_the_bin(session, Photo, number)
         _bring_back_marks(session, Mark.photo_id == number, since)
         session.expire(photo.build, ["photos", "findings"])
         return photo.build_id
     if thing == FINDING:
-        finding = session.get(Finding, number)
-        since = finding and finding.deleted_at
-        if finding is None or since is None:
-            raise NotFoundError("finding in the bin", number)
-        finding.deleted_at = None
-        session.flush()
+        finding, since = _out_of_the_bin(session, Finding, number)
         _bring_back_marks(session, Mark.finding_id == number, since)
         session.expire(finding.build, ["findings"])
         return finding.build_id
@@ -197,6 +190,17 @@ def bring_back(session: Session, thing: str, number: int) -> int:
     build.deleted_at = None
     session.flush()
     return build.id
+
+
+def _out_of_the_bin(session: Session, table: type[Thing], number: int) -> tuple[Thing, datetime]:
+    """The row, taken out, and since when it lay there."""
+    row = session.get(table, number)
+    since = row and row.deleted_at
+    if row is None or since is None:
+        raise NotFoundError(f"{table.__tablename__} in the bin", number)
+    row.deleted_at = None
+    session.flush()
+    return row, since
 
 
 def _bring_back_marks(session: Session, whose: ColumnElement[bool], since: datetime) -> None:

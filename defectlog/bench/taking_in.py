@@ -9,7 +9,14 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from defectlog.bench.kinds import forget_library, library_of
-from defectlog.bench.knowledge import VERSION, Knowledge, SharedCount, SharedFix, Shop
+from defectlog.bench.knowledge import (
+    VERSION,
+    Knowledge,
+    SharedCause,
+    SharedCount,
+    SharedFix,
+    Shop,
+)
 from defectlog.bench.knowledge_rows import KnowledgeFileError
 from defectlog.bench.own_kinds import free_code
 from defectlog.bench.sharing import our_mark
@@ -190,55 +197,36 @@ class _Taking:
         return tuple(recoded)
 
     def causes(self, knowledge: Knowledge) -> int:
-        changed = 0
-        for cause in knowledge.causes:
-            if cause.origin.uid == self._us.uid:
-                continue
-            words = {
-                "title": cause.title,
-                "why": cause.why,
-                "check_do": cause.check_do,
-                "check_positive": cause.check_positive,
-                "check_minutes": cause.check_minutes,
-                "prevention": cause.prevention,
-            }
-            row = self._session.scalar(select(OwnCause).where(OwnCause.key == cause.key))
-            if row is not None:
-                changed += self._update(row, words, cause.origin, knowledge.shop)
-                continue
-            self._session.add(
-                OwnCause(
-                    kind=cause.kind,
-                    key=cause.key,
-                    written_at=self._at,
-                    elsewhere=self.shop(cause.origin),
-                    **words,
-                )
-            )
-            changed += 1
-        return changed
+        kept = [self._keep(OwnCause, one, _cause_words(one), knowledge) for one in knowledge.causes]
+        return sum(kept)
 
     def fixes(self, knowledge: Knowledge) -> int:
-        changed = 0
-        for fix in knowledge.fixes:
-            if fix.origin.uid == self._us.uid:
-                continue
-            words = _words_of(fix)
-            row = self._session.scalar(select(OwnFix).where(OwnFix.key == fix.key))
-            if row is not None:
-                changed += self._update(row, words, fix.origin, knowledge.shop)
-                continue
-            self._session.add(
-                OwnFix(
-                    kind=fix.kind,
-                    key=fix.key,
-                    written_at=self._at,
-                    elsewhere=self.shop(fix.origin),
-                    **words,
-                )
+        kept = [self._keep(OwnFix, one, _fix_words(one), knowledge) for one in knowledge.fixes]
+        return sum(kept)
+
+    def _keep(
+        self,
+        table: type[OwnCause] | type[OwnFix],
+        shared: SharedCause | SharedFix,
+        words: Mapping[str, Any],
+        knowledge: Knowledge,
+    ) -> bool:
+        """Keep one cause or fix, unless it is our own come back; whether anything changed."""
+        if shared.origin.uid == self._us.uid:
+            return False
+        row = self._session.scalar(select(table).where(table.key == shared.key))
+        if row is not None:
+            return self._update(row, words, shared.origin, knowledge.shop)
+        self._session.add(
+            table(
+                kind=shared.kind,
+                key=shared.key,
+                written_at=self._at,
+                elsewhere=self.shop(shared.origin),
+                **words,
             )
-            changed += 1
-        return changed
+        )
+        return True
 
     def notes(self, knowledge: Knowledge, giver: Elsewhere) -> int:
         changed = 0
@@ -277,7 +265,18 @@ class _Taking:
         return bool(different)
 
 
-def _words_of(fix: SharedFix) -> dict[str, Any]:
+def _cause_words(cause: SharedCause) -> dict[str, Any]:
+    return {
+        "title": cause.title,
+        "why": cause.why,
+        "check_do": cause.check_do,
+        "check_positive": cause.check_positive,
+        "check_minutes": cause.check_minutes,
+        "prevention": cause.prevention,
+    }
+
+
+def _fix_words(fix: SharedFix) -> dict[str, Any]:
     return {
         "title": fix.title,
         "outcome": fix.outcome,
