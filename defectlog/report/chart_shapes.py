@@ -83,15 +83,7 @@ def _series(drawing: SeriesDrawing, pen: Pen, across: str = "") -> None:
 
 def _changes(drawing: SeriesDrawing, pen: Pen) -> None:
     for change in drawing.changes:
-        pen.put(
-            "line",
-            x1=change.x,
-            x2=change.x,
-            y1=change.top,
-            y2=drawing.bottom,
-            stroke="accent",
-            stroke_width=2,
-        )
+        _upright(pen, change.x, change.top, drawing.bottom)
     for change in drawing.changes:
         pen.put(
             "text",
@@ -120,15 +112,7 @@ def _strips(drawing: StripDrawing, pen: Pen, across: str = "") -> None:
             fill_opacity=0.55,
         )
         if strip.mean_x is not None:
-            pen.put(
-                "line",
-                x1=strip.mean_x,
-                x2=strip.mean_x,
-                y1=strip.top,
-                y2=strip.bottom,
-                stroke="accent",
-                stroke_width=2,
-            )
+            _upright(pen, strip.mean_x, strip.top, strip.bottom)
         for dot in strip.dots:
             _circle(pen, dot.x, dot.y, drawing.radius)
     for tick in drawing.ticks:
@@ -163,6 +147,10 @@ def _bars(drawing: BarRows, pen: Pen, across: str = "") -> None:
 def _below(pen: Pen, words: str, x: float, y: float, anchor: str) -> None:
     if words:
         pen.put("text", words, x=x, y=y, text_anchor=anchor, fill="ink-soft")
+
+
+def _upright(pen: Pen, x: float, top: float, bottom: float) -> None:
+    pen.put("line", x1=x, x2=x, y1=top, y2=bottom, stroke="accent", stroke_width=2)
 
 
 def _circle(pen: Pen, x: float, y: float, radius: float) -> None:
