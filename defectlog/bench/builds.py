@@ -80,16 +80,6 @@ def begun_just_now(session: Session, part_number: int, at: datetime) -> Build | 
     return None if build is None or build.facts or build.photos else build
 
 
-def previous_build(session: Session, build: Build) -> Build | None:
-    """The build of the same part before this one: where “same as last time” comes from."""
-    return session.scalar(
-        select(Build)
-        .where(Build.part_id == build.part_id, Build.id < build.id)
-        .order_by(Build.id.desc())
-        .limit(1)
-    )
-
-
 def save_facts(
     session: Session,
     number: int,

@@ -200,7 +200,3 @@ def _labels(names: Sequence[str]) -> str:
 
 def _lower(label: str) -> str:
     return label[:1].lower() + label[1:]
-
-
-def _list(words: Sequence[str]) -> str:
-    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"

@@ -99,12 +99,6 @@ def to_give(session: Session) -> GivenOut:
     return GivenOut(len(kinds), len(causes), len(fixes), len(notes), len(counts_here(session)))
 
 
-def shops_elsewhere(session: Session) -> list[Elsewhere]:
-    """The shops a file was taken in from, by name."""
-    rows = session.scalars(select(Elsewhere).where(Elsewhere.exported_at.is_not(None)))
-    return sorted(rows, key=lambda shop: shop.name.casefold())
-
-
 def leave_counts_out(session: Session, number: int) -> Elsewhere:
     """Drop what a shop counted; its kinds, causes and notes stay. Its file can be taken again."""
     shop = session.get(Elsewhere, number)

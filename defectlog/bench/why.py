@@ -21,7 +21,6 @@ class Why:
     ranking: Ranking
     verdicts: dict[str, CauseVerdict]
     checks: dict[str, CheckDone]
-    own_cases: int
 
 
 def why(session: Session, finding: Finding) -> Why:
@@ -40,7 +39,7 @@ def why(session: Session, finding: Finding) -> Why:
         checked={key: row.is_positive for key, row in results.items()},
         ruled_out=[key for key, verdict in verdicts.items() if not verdict.is_confirmed],
     )
-    return Why(ranking, verdicts, results, sum(history.confirmed.values()))
+    return Why(ranking, verdicts, results)
 
 
 def past_cases(session: Session, finding: Finding) -> History:

@@ -25,9 +25,7 @@ class HistogramDrawing:
 
     bars: tuple[Bar, ...]
     line_x: float | None
-    zero_x: float
     low_y: float = LOW
-    top_y: float = TOP
     width: float = WIDTH
     height: float = HEIGHT
 
@@ -80,4 +78,4 @@ def histogram_drawing(
                 is_past=line is not None and middle * line > 0 and abs(middle) > abs(line),
             )
         )
-    return HistogramDrawing(tuple(bars), None if line is None else x_of(line), x_of(0.0))
+    return HistogramDrawing(tuple(bars), None if line is None else x_of(line))

@@ -23,7 +23,6 @@ from defectlog.demo.spec import (
 from defectlog.records import Face, PhotoStage
 
 _CLOSE_PX_PER_MM = 10.5
-_PICTURE_MM = (2400 / _CLOSE_PX_PER_MM, 1800 / _CLOSE_PX_PER_MM)
 # What the wavering rim and the spread of sizes add to the mean area of a drawn pit.
 _PIT_AREA = 1.007 * float(np.exp(2 * 0.32**2))
 # One pit in eight would touch another or lie half outside, and is not drawn.

@@ -11,7 +11,6 @@ from defectlog.bench.builds import (
     drop_test_words,
     find_build,
     mass_words,
-    previous_build,
     release_build,
     resin_words,
     save_facts,
@@ -69,16 +68,6 @@ def test_a_build_just_begun_with_nothing_on_it_is_the_one_meant(
     found = begun_just_now(session, build.part_id, NOON + timedelta(seconds=seconds))
 
     assert (found is build) == is_that_one
-
-
-def test_last_time_is_the_build_before_of_the_same_part(session: Session) -> None:
-    part = make_part(session)
-    first = make_build(session, part)
-    make_build(session, make_part(session, "Bow bulkhead"))
-    second = make_build(session, part)
-
-    assert previous_build(session, second) is first
-    assert previous_build(session, first) is None
 
 
 def test_a_build_with_an_open_finding_is_not_released(session: Session) -> None:
