@@ -4,6 +4,8 @@ import math
 
 import numpy as np
 
+from defectlog.measure import judging
+from defectlog.measure.judging import Turned
 from defectlog.measure.light import BoolImage, GreyImage
 from defectlog.measure.patches import Patch
 from defectlog.measure.surface import Surface
@@ -23,6 +25,10 @@ SWINGING = 0.2  # in log units of light
 # Steps across the borders of 8 x 8 blocks over steps elsewhere: 1.5 at quality 90 of JPEG, more
 # than 2.2 at 40 and less.
 BLOCKY = 2.2
+# Where lines and shadows were turned down that are so many times the area of the voids, and so
+# much of the surface.
+MOSTLY = 5.0
+LINES_SHARE = 0.01
 ROWS = 160
 
 
@@ -110,6 +116,29 @@ def of_finding(
             "are voids."
         )
     return said
+
+
+def of_turned(
+    turned: tuple[Turned, ...], kept_px: float, inspected_px: int, *, shrink: int
+) -> list[str]:
+    """A warning where most of what stands out is no void, as on a wall or a folded bag.
+
+    Parameters
+    ----------
+    turned : the candidates that were no voids, in worked pixels
+    kept_px : area of the voids, in pixels of the picture
+    inspected_px : of the surface
+    shrink : pixels of the picture along one worked on
+    """
+    lines_px = shrink**2 * sum(
+        float(one.area.sum()) for one in turned if one.why in (judging.SOFT, judging.THIN)
+    )
+    if kept_px == 0 or lines_px < MOSTLY * kept_px or lines_px < LINES_SHARE * inspected_px:
+        return []
+    return [
+        f"Lines, folds or joints take {100 * lines_px / inspected_px:.0f} % of the surface, far "
+        "more than the voids: is this a laminate, and are the outlines on it voids?"
+    ]
 
 
 def of_patches(patches: tuple[Patch, ...], px_per_mm: float | None, surface: Surface) -> list[str]:

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from defectlog.errors import DefectlogError
+from defectlog.measure.beware import NEARLY_BLACK, NEARLY_WHITE
 from defectlog.measure.dot_sheet import (
     DIAMETERS_MM,
     DOT_PAPERS,
@@ -16,11 +17,13 @@ from defectlog.measure.dot_sheet import (
     dot_sheet,
     nearest_disc,
 )
+from defectlog.measure.fraction import measuring_interval
 from defectlog.measure.light import GreyImage, grey_of
 from defectlog.measure.markers import find_card
 from defectlog.measure.plane import through
 from defectlog.measure.result import VoidMeasurement
 from defectlog.measure.scale import Polygon, Scale
+from defectlog.measure.surface import NoContrastError
 from defectlog.measure.voids import measure_voids
 
 # How far beside its place a disc may turn up: a lens bends the picture by more than the markers
@@ -127,10 +130,16 @@ def read_dot_sheet(image: NDArray[np.uint8]) -> DotReading:
         if not _is_inside(outline, grey.shape):
             not_seen.append(field.letter)
             continue
-        measured, own_scale = _measure(grey, outline, scale)
-        fields.append(_reading(field, measured))
         for disc in field.discs:
             printed[disc.d_mm] += 1
+        try:
+            measured, own_scale = _measure(grey, outline, scale)
+        except NoContrastError:
+            if not _is_lit(grey, outline):
+                raise
+            fields.append(_blank(field))
+            continue
+        fields.append(_reading(field, measured))
         _match(field, measured, own_scale, sizes)
     if not fields:
         raise NoDotSheetError(
@@ -180,6 +189,27 @@ def _measure(grey: GreyImage, outline: Polygon, scale: Scale) -> tuple[VoidMeasu
     )
     region = tuple((float(x), float(y)) for x, y in corners - (left, top))
     return measure_voids(piece, region=region, scale=own), own
+
+
+def _is_lit(grey: GreyImage, outline: Polygon) -> bool:
+    """Whether a field is neither black nor burnt out."""
+    x, y = np.array(outline).mean(axis=0).round().astype(int)
+    return NEARLY_BLACK < grey[y, x] < NEARLY_WHITE
+
+
+def _blank(field: DotField) -> FieldReading:
+    """A field of one shade, as a drawing shows it and no camera does: nothing on it."""
+    low, high = measuring_interval(0.0, 0.0)
+    return FieldReading(
+        letter=field.letter,
+        printed_fraction=field.printed_fraction,
+        measured_fraction=0.0,
+        low=low,
+        high=high,
+        printed_count=len(field.discs),
+        measured_count=0,
+        warnings=("The field is all of one shade, as no camera sees paper.",),
+    )
 
 
 def _reading(field: DotField, measured: VoidMeasurement) -> FieldReading:

@@ -19,6 +19,8 @@ SPREADS = 2.5
 SHARP_EDGE_MM = 1.4
 # A glint reaches out to where it adds this share of what makes its middle glare.
 FLANK = 0.3
+# Round a glint, single tows mirror it still: so far no bright spot can be told from them.
+MARGIN_MM = 1.5
 
 
 def glare_mask(grey: GreyImage, field: FlatField, *, px_per_mm: float) -> BoolImage | None:
@@ -63,6 +65,8 @@ def glare_mask(grey: GreyImage, field: FlatField, *, px_per_mm: float) -> BoolIm
         return None
     broad = cv2.blur(ratio, (2 * wide + 1, 2 * wide + 1))
     bright = _with_flanks(bright, held & (broad > 1 + FLANK * (limit - 1)), steps=4 * wide)
+    margin = 2 * round(MARGIN_MM * px_per_mm / field.cell_px) + 1
+    bright = cv2.dilate(bright, cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (margin, margin)))
     return from_cells(bright, field.cell_px, grey.shape, smooth=False).astype(bool)
 
 

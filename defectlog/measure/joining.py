@@ -12,6 +12,7 @@ from defectlog.measure.surface import Surface
 
 # Of a patch that is void already, there is nothing left to find.
 KNOWN_SHARE = 0.5
+STRUCK_SHARE = 0.1
 # The 95 % interval takes a quarter of what is soft on either side; see ``measuring_interval``.
 SOFT_TIMES = 4.0
 
@@ -35,6 +36,9 @@ def with_patches(
         mask = patch.mask & surface.inspected[window]
         if np.count_nonzero(mask & found.mask[window]) > KNOWN_SHARE * np.count_nonzero(mask):
             continue
+        # What partly fades out like a fold may be the place where two of them meet.
+        struck = np.count_nonzero(mask & found.struck[window])
+        patch = replace(patch, is_sure=patch.is_sure and struck < STRUCK_SHARE * mask.sum())
         used.append(patch)
         if patch.is_sure:
             found = _joined(found, surface, patch)

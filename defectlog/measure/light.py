@@ -27,6 +27,7 @@ CELL_LIMIT = 2.5
 LEAST_SPREAD = 0.02  # of the light; nearer than this no cell is turned away
 ROUNDS = 4
 DEGREES = (2, 2, 4, 4, 4)  # of the surface fitted first, round by round
+FURTHEST = 3.0  # in log units, beyond the light of the cells
 FITTED_CELLS = 3000  # as many say as much as all of them
 SPREAD_CELLS = 15_000  # and as many of how far they lie off
 
@@ -128,7 +129,9 @@ def even_light(cells: FloatImage, weight: FloatImage, cell_px: int, sigma_px: fl
     log_cells = np.log(np.maximum(cells, DARKEST))
     # What is smoothed is the light beside the fitted surface: smoothing the light itself
     # would bend it at the edges of the region, where there are cells on one side only.
-    wide = log_light = _fitted(log_cells, held)
+    # Far outside the region the fitted surface may run off beyond all numbers.
+    low, high = float(log_cells[held].min()), float(log_cells[held].max())
+    wide = log_light = np.clip(_fitted(log_cells, held), low - FURTHEST, high + FURTHEST)
     beside = cells / np.exp(wide)
     sigma = max(sigma_px / cell_px, 0.5)
     for _ in range(ROUNDS):

@@ -103,6 +103,8 @@ def resolved_contrast(
     radius, contrast = disc_of(missing_px, plateau, sigma)
     breadth, slit = slit_of(missing_px, plateau, length_px, sigma)
     long = np.clip((length_px / np.maximum(breadth_px, 0.5) - 1.4) / 0.8, 0.0, 1.0)
+    # An object without any contrast of its own has no root either; it is dropped later on.
+    contrast, slit = np.maximum(contrast, 1e-9), np.maximum(slit, 1e-9)
     contrast = contrast ** (1 - long) * slit**long
     half_breadth = np.where(long > 0, np.minimum(radius, breadth / 2), radius)
     clear = half_breadth > 2.5 * sigma

@@ -68,7 +68,8 @@ def tail(excess: NDArray[np.float32], *, least_sd: float) -> Tail:
     off = np.abs(np.arange(len(counts)) - middle)
     spread = np.bincount(off, counts)
     away = counts[middle::-1]
-    sd = max(1.4826 * _quantile(spread, 0.5) * GRAIN, least_sd)
+    own_sd = 1.4826 * _quantile(spread, 0.5) * GRAIN
+    sd = max(own_sd, least_sd)
     sd_away = max(1.4826 * _quantile(away, 0.5) * GRAIN, least_sd)
     kink, z = _kink(counts[middle + 1 :], n, sd)
     at = z * sd
@@ -81,6 +82,9 @@ def tail(excess: NDArray[np.float32], *, least_sd: float) -> Tail:
     lone = max(8 * sd, 8 * sd_away, 1.5 * careful, 1.5 * furthest)
     # A kink further out than the surface's own noise could reach lies within the voids.
     threshold = max(min(at, careful), min(careful, typical))
+    if own_sd < 1.6 * least_sd:
+        # Without noise of its own, a surface shows the rounding of its values and no more.
+        threshold = max(threshold, 5 * least_sd)
     reach = _quantile(away, 0.9) * GRAIN
     centre = (middle - len(counts) // 2) * GRAIN
     return Tail(kink, centre + at, centre + threshold, centre + careful, centre + lone, reach)

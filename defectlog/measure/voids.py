@@ -134,6 +134,12 @@ def measure_voids(
             shrink=surface.shrink,
         )
         doubts += beware.of_patches(patches, scale.px_per_mm, surface)
+        doubts += beware.of_turned(
+            found.turned,
+            sum(void.area_px for void in measured.voids),
+            measured.inspected_px,
+            shrink=surface.shrink,
+        )
     else:
         doubts += beware_of_hand(by_hand, side)
     return replace(
@@ -156,9 +162,12 @@ def _judged(surface: Surface, sides: dict[Look, Tail], side: Look) -> tuple[Foun
         # A hair or a fold may have been what stood out: judge again without it.
         judged = _tails(surface, side, without=found.struck)[side]
     if found is None or not _stands_out(found, judged):
-        before = () if found is None else found.turned
+        before = found
         found = _lone(surface, side, judged)
-        found = replace(found, turned=before + found.turned)
+        if before is not None:
+            found = replace(
+                found, turned=before.turned + found.turned, struck=before.struck | found.struck
+            )
     return found, judged
 
 

@@ -5,6 +5,7 @@ from dataclasses import replace
 import cv2
 import numpy as np
 import pytest
+from skimage import data
 
 from defectlog.measure import Scale, measure_voids
 from defectlog.measure.beware import blockiness
@@ -82,3 +83,14 @@ def test_what_the_scale_has_to_say_is_passed_on():
     found = measure_voids(render(SMALL).grey, scale=Scale("card", px_per_mm=12.0, warnings=said))
 
     assert found.warnings[:1] == said
+
+
+def test_a_brick_wall_is_doubted_to_be_a_laminate():
+    found = measure_voids(data.brick())
+
+    assert any("is this a laminate" in words for words in found.warnings)
+
+
+@pytest.mark.parametrize("name", ["gravel", "grass"])
+def test_gravel_and_grass_hold_no_voids(name):
+    assert measure_voids(getattr(data, name)()).is_sound

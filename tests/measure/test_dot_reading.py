@@ -39,6 +39,15 @@ def test_the_interval_of_every_field_holds_what_was_drawn(camera):
     assert reading.mean_error < 0.003
 
 
+@pytest.mark.parametrize("rake", [0.0, 0.25])
+def test_without_any_noise_the_blank_field_reads_nothing(rake):
+    reading = read_dot_sheet(pixels(photographed("a4", noise=0.0, rake=rake)))
+
+    assert reading.fields[0].printed_fraction == 0
+    assert reading.fields[0].measured_fraction == 0
+    assert reading.covered_count == 6
+
+
 def test_large_discs_are_all_found_and_come_out_true_to_size():
     reading = read_dot_sheet(pixels(photographed("a4")))
 

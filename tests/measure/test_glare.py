@@ -52,4 +52,6 @@ def test_what_is_burnt_out_is_glare(share):
     mask = glare_mask(grey, field_of(grey), px_per_mm=10)
 
     assert mask is not None
-    assert mask.mean() == pytest.approx(share, abs=0.04)
+    # The margin of a millimetre and a half and the averaging over 2 mm lie beyond the edge, of
+    # 64 mm in all.
+    assert mask.mean() == pytest.approx(min(share + 2.5 / 64, 1.0), abs=0.03)

@@ -70,3 +70,13 @@ def test_a_patch_of_the_other_side_is_left_out_where_one_side_is_asked_for():
 
     assert used == ()
     assert found.doubtful_px == 0
+
+
+def test_a_patch_that_fades_out_in_part_may_be_the_meeting_of_folds():
+    found = found_at((60, 60, 4))
+    found.struck[10:14, 40:70] = True  # a fifth of it
+
+    found, used = with_patches(found, surface(), (patch(),), look="auto")
+
+    assert [one.is_sure for one in used] == [False]
+    assert found.area.tolist() == [16]
