@@ -7,18 +7,17 @@ from defectlog.bench.build_sets import BuildSet, part_choices
 from defectlog.bench.comparison import Compared, Side, compare_settings
 from defectlog.bench.comparison_tables import comparison_table, figure_rows, figure_table
 from defectlog.bench.fact_columns import is_worked_out
-from defectlog.bench.results import RESULTS, find_result
 from defectlog.charts.drawing import DESK, PHONE
 from defectlog.charts.strips import StripDrawing, draw_strips
 from defectlog.errors import FieldError, NotFoundError
 from defectlog.report.chart_picture import ChartPicture
 from defectlog.units import plural
-from defectlog.web.build_sets import is_set_asked, read_set, set_args
+from defectlog.web.build_sets import set_args
 from defectlog.web.goes_with import trial_url
 from defectlog.web.pictures import PointLink, send_numbers, send_picture, source_line
 from defectlog.web.records import reading
 from defectlog.web.series_view import NumberRow
-from defectlog.web.set_page import FEW_PARTS, options, set_form, set_page
+from defectlog.web.set_page import asked_result, options, set_form, set_page, wanted_set
 
 bp = Blueprint("comparison", __name__, url_prefix="/trends/compare")
 
@@ -32,7 +31,7 @@ def index() -> ResponseReturnValue:
     if not parts:
         return render_template("trends/empty.html")
     try:
-        wanted = _wanted()
+        wanted = wanted_set()
         compared = _compared(wanted)
     except FieldError as error:
         return set_page(error, url_for(".index")), 400
@@ -42,12 +41,6 @@ def index() -> ResponseReturnValue:
     return render_template(
         "trends/compare.html",
         compared=compared,
-        wanted=wanted,
-        title=compared.chosen.words,
-        parts=parts if len(parts) <= FEW_PARTS else (),
-        results=[(one.key, one.title) for one in RESULTS.values()],
-        asked=set_args(wanted),
-        options=options(),
         query=asked | settings,
         fact_query=asked,
         set_query=set_args(wanted) | options(),
@@ -63,26 +56,26 @@ def index() -> ResponseReturnValue:
         )
         if compared.sides and can_be_tried
         else "",
-        **set_form(wanted),
+        **set_form(wanted, compared.chosen.words, parts),
     )
 
 
 @bp.get("/builds.csv")
 def build_csv() -> Response:
     """Every build behind the pictures."""
-    return send_numbers(comparison_table(_compared(_wanted())), "comparison-builds.csv")
+    return send_numbers(comparison_table(_compared(wanted_set())), "comparison-builds.csv")
 
 
 @bp.get("/figures.csv")
 def figure_csv() -> Response:
     """The figures behind the sentences."""
-    return send_numbers(figure_table(_compared(_wanted())), "comparison-figures.csv")
+    return send_numbers(figure_table(_compared(wanted_set())), "comparison-figures.csv")
 
 
 @bp.get("/<side>.<any(svg, png):form>")
 def side_picture(side: str, form: str) -> Response:
     """Every build of one result as a picture for a report."""
-    compared = _compared(_wanted())
+    compared = _compared(wanted_set())
     shown = next((one for one in compared.sides if one.result.key == side), None)
     drawings = _drawings(shown) if shown else []
     if shown is None or compared.pair is None or not drawings:
@@ -100,17 +93,13 @@ def side_picture(side: str, form: str) -> Response:
     return send_picture(picture, f"comparison-{shown.result.key}", form)
 
 
-def _wanted() -> BuildSet:
-    return read_set(request.args) if is_set_asked(request.args) else BuildSet()
-
-
 def _compared(wanted: BuildSet) -> Compared:
     args = request.args
     return compare_settings(
         reading(),
         wanted,
         args.get("fact", ""),
-        find_result(args.get("result", "voids")),
+        asked_result(),
         first=args.get("a", ""),
         second=args.get("b", ""),
         surface=args.get("surface", ""),

@@ -5,15 +5,15 @@ from flask.typing import ResponseReturnValue
 
 from defectlog.bench.build_sets import BuildSet, part_choices
 from defectlog.bench.goes_with import GoesWith, Moved, goes_with, goes_with_table
-from defectlog.bench.results import RESULTS, find_result
+from defectlog.bench.results import RESULTS
 from defectlog.errors import FieldError
 from defectlog.records import TrialResult
 from defectlog.units import percent
-from defectlog.web.build_sets import is_set_asked, read_set, set_args
+from defectlog.web.build_sets import set_args
 from defectlog.web.pictures import send_numbers
 from defectlog.web.records import reading
 from defectlog.web.series_view import NumberRow
-from defectlog.web.set_page import FEW_PARTS, options, set_form, set_page
+from defectlog.web.set_page import asked_result, options, set_form, set_page, wanted_set
 
 bp = Blueprint("goes_with", __name__, url_prefix="/trends/goes-with")
 
@@ -32,32 +32,25 @@ def index() -> ResponseReturnValue:
     if not parts:
         return render_template("trends/empty.html")
     try:
-        wanted = _wanted()
+        wanted = wanted_set()
         shown = _shown(wanted)
     except FieldError as error:
         return set_page(error, url_for(".index")), 400
-    asked = set_args(wanted)
     return render_template(
         "trends/goes_with.html",
         shown=shown,
-        wanted=wanted,
-        title=shown.chosen.words,
-        parts=parts if len(parts) <= FEW_PARTS else (),
-        results=[(one.key, one.title) for one in RESULTS.values()],
-        asked=asked,
-        options=options(),
-        query=asked | options(),
+        query=set_args(wanted) | options(),
         compare=lambda one: compare_url(wanted, one),
         trial=lambda one: trial_url(wanted, shown.result.key, one.name, one.label),
         rows=_rows(wanted, shown),
-        **set_form(wanted),
+        **set_form(wanted, shown.chosen.words, parts),
     )
 
 
 @bp.get("/facts.csv")
 def fact_csv() -> Response:
     """The numbers behind the list."""
-    return send_numbers(goes_with_table(_shown(_wanted())), "goes-with.csv")
+    return send_numbers(goes_with_table(_shown(wanted_set())), "goes-with.csv")
 
 
 def compare_url(wanted: BuildSet, one: Moved) -> str:
@@ -84,16 +77,11 @@ def trial_url(wanted: BuildSet, result: str, fact: str, label: str) -> str:
     return url_for("trials.new", **asked)
 
 
-def _wanted() -> BuildSet:
-    """All parts, if nothing is asked: inside parts more builds carry more."""
-    return read_set(request.args) if is_set_asked(request.args) else BuildSet()
-
-
 def _shown(wanted: BuildSet) -> GoesWith:
     return goes_with(
         reading(),
         wanted,
-        find_result(request.args.get("result", "voids")),
+        asked_result(),
         surface=request.args.get("surface", ""),
         kind=request.args.get("kind", ""),
     )

@@ -5,17 +5,10 @@ from dataclasses import dataclass
 from flask import Blueprint, Response, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
-from defectlog.bench.build_sets import (
-    BuildSet,
-    PartChoice,
-    choose_builds,
-    part_choices,
-    set_choices,
-)
+from defectlog.bench.build_sets import BuildSet, PartChoice, choose_builds, part_choices
 from defectlog.bench.kind_bars import KindBars, findings_of_kind, kind_bars, kind_table
 from defectlog.bench.kinds import find_kind
 from defectlog.bench.parts import find_part
-from defectlog.bench.results import RESULTS, find_result
 from defectlog.bench.series import Series, result_series, series_table
 from defectlog.charts.bars import BarDrawing, draw_bars
 from defectlog.errors import FieldError, NotFoundError
@@ -23,7 +16,7 @@ from defectlog.report.chart_picture import SERIES_KEY, ChartPicture
 from defectlog.report.chart_shapes import BarRows
 from defectlog.units import percent, percent_range, plural
 from defectlog.web.build_rows import finding_rows
-from defectlog.web.build_sets import SET_FIELDS, is_set_asked, read_set, set_args
+from defectlog.web.build_sets import is_set_asked, read_set, set_args
 from defectlog.web.pictures import send_numbers, send_picture, source_line
 from defectlog.web.records import reading
 from defectlog.web.series_view import (
@@ -35,12 +28,13 @@ from defectlog.web.series_view import (
     point_links,
     told_apart,
 )
+from defectlog.web.set_page import asked_result, options, set_form, set_page
 from defectlog.web.words import kind_code, kind_title
 
 bp = Blueprint("trends", __name__, url_prefix="/trends")
 
 _CHARTS = {"values": "", "drift": "moving average", "steps": "step from the build before"}
-_FEW_PARTS = 6
+_RUNS = "runs"  # whether the run rules are looked at too
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,7 +59,7 @@ def index() -> ResponseReturnValue:
     try:
         return _page(read_set(request.args), parts)
     except FieldError as error:
-        return _page_of_form(parts, error), 400
+        return set_page(error, url_for(".index"), _RUNS), 400
 
 
 @bp.get("/<int:part_id>")
@@ -158,7 +152,7 @@ def findings(kind: str) -> ResponseReturnValue:
 
 def _page(wanted: BuildSet, parts: tuple[PartChoice, ...]) -> str:
     session = reading()
-    options = _options()
+    chosen = options(_RUNS)
     series = _series(wanted)
     counted = kind_bars(session, series.chosen)
     names = {part.id: part.name for part in parts} if wanted.part is None else {}
@@ -166,21 +160,12 @@ def _page(wanted: BuildSet, parts: tuple[PartChoice, ...]) -> str:
     headings, rows = number_rows(series)
 
     def address(**more: object) -> str:
-        return url_for(".index", **{**asked, **options, **more})
+        return url_for(".index", **{**asked, **chosen, **more})
 
     return render_template(
         "trends/show.html",
-        wanted=wanted,
-        title=series.charted.builds,
-        parts=parts if len(parts) <= _FEW_PARTS else (),
-        choices=set_choices(session),
-        typed={name: getattr(wanted, name) for name in SET_FIELDS},
-        errors={},
         address=address,
-        results=[(one.key, one.title) for one in RESULTS.values()],
-        asked=asked,
-        query=asked | options,
-        options=options,
+        query=asked | chosen,
         series=series,
         told=told_apart(series),
         charts={name: drawings(series, name) for name in _CHARTS},
@@ -196,35 +181,18 @@ def _page(wanted: BuildSet, parts: tuple[PartChoice, ...]) -> str:
         counted=counted,
         bars=_bar_rows(wanted, counted),
         bar_rows=_bar_numbers(wanted, counted),
+        **set_form(wanted, series.charted.builds, parts, _RUNS),
     )
-
-
-def _page_of_form(parts: tuple[PartChoice, ...], error: FieldError) -> str:
-    """The page when the set cannot be read: what was typed, and what is wrong with it."""
-    return render_template(
-        "trends/which.html",
-        parts=parts,
-        choices=set_choices(reading()),
-        typed={name: request.args.get(name, "") for name in SET_FIELDS},
-        errors={error.field: str(error)},
-        options=_options(),
-    )
-
-
-def _options() -> dict[str, str]:
-    """What is looked at and how, as far as the address says so."""
-    names = ("result", "surface", "kind", "runs")
-    return {name: request.args[name] for name in names if request.args.get(name)}
 
 
 def _series(wanted: BuildSet) -> Series:
     return result_series(
         reading(),
         wanted,
-        find_result(request.args.get("result", "voids")),
+        asked_result(),
         surface=request.args.get("surface", ""),
         kind=request.args.get("kind", ""),
-        run_rules=bool(request.args.get("runs")),
+        run_rules=bool(request.args.get(_RUNS)),
     )
 
 
