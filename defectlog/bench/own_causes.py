@@ -6,12 +6,11 @@ from datetime import datetime
 
 from sqlalchemy.orm import Session
 
-from defectlog.bench.kinds import find_kind, forget_library
-from defectlog.bench.own_rows import find_own
+from defectlog.bench.kinds import find_kind
+from defectlog.bench.own_rows import open_own, stand, title_taken
 from defectlog.bench.own_words import (
     MOST_MINUTES,
     own_key,
-    see_ours_unchanged,
     text_faults,
     tidy,
     title_faults,
@@ -59,9 +58,7 @@ def save_own_cause(
         If it is not as the form was opened on (``own_words.state_of``).
     """
     entry = find_kind(session, kind)
-    row = None if key is None else find_own(session, OwnCause, kind, key)
-    if row is not None:
-        see_ours_unchanged(row, opened_on, "title", "cause")
+    row = None if key is None else open_own(session, OwnCause, kind, key, opened_on)
     faults = list(_faults(entry, plan, key))
     if faults:
         raise FormError(faults)
@@ -72,19 +69,12 @@ def save_own_cause(
     row.why, row.prevention = tidy(plan.why), tidy(plan.prevention)
     row.check_do, row.check_positive = tidy(plan.check_do), tidy(plan.check_positive)
     row.check_minutes = plan.check_minutes
-    row.deleted_at = None
-    session.flush()
-    forget_library(session)
-    return row
+    return stand(session, row)
 
 
 def _faults(entry: Kind, plan: OwnCausePlan, key: str | None) -> Iterator[FieldError]:
     yield from title_faults("title", "cause", plan.title, LONGEST_TITLE)
-    title = one_line(plan.title).casefold()
-    if any(c.title.casefold() == title and c.key != key for c in entry.causes):
-        yield FieldError(
-            "title", f"{entry.title} has that cause already", "change that one, or say it otherwise"
-        )
+    yield from title_taken(plan.title, entry.causes, key, f"{entry.title} has that cause already")
     yield from text_faults("why", "explanation", plan.why)
     yield from text_faults("prevention", "prevention", plan.prevention)
     if not (tidy(plan.check_do) or tidy(plan.check_positive) or plan.check_minutes is not None):

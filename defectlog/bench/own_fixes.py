@@ -6,11 +6,10 @@ from datetime import datetime
 
 from sqlalchemy.orm import Session
 
-from defectlog.bench.kinds import find_kind, forget_library
-from defectlog.bench.own_rows import find_own
+from defectlog.bench.kinds import find_kind
+from defectlog.bench.own_rows import open_own, stand, title_taken
 from defectlog.bench.own_words import (
     own_key,
-    see_ours_unchanged,
     text_faults,
     tidy,
     title_faults,
@@ -76,9 +75,7 @@ def save_own_fix(
         If it is not as the form was opened on (``own_words.state_of``).
     """
     entry = find_kind(session, kind)
-    row = None if key is None else find_own(session, OwnFix, kind, key)
-    if row is not None:
-        see_ours_unchanged(row, opened_on, "title", "fix")
+    row = None if key is None else open_own(session, OwnFix, kind, key, opened_on)
     faults = list(_faults(entry, plan, key))
     if faults:
         raise FormError(faults)
@@ -88,10 +85,7 @@ def save_own_fix(
     row.title, row.outcome, row.time = one_line(plan.title), plan.outcome, one_line(plan.time)
     row.steps = [{"do": tidy(step.do), "cautions": list(step.cautions)} for step in plan.steps]
     row.not_when, row.reinspect = _lines(plan.not_when), _lines(plan.reinspect)
-    row.deleted_at = None
-    session.flush()
-    forget_library(session)
-    return row
+    return stand(session, row)
 
 
 def _lines(text: str) -> str:
@@ -101,10 +95,7 @@ def _lines(text: str) -> str:
 
 def _faults(entry: Kind, plan: OwnFixPlan, key: str | None) -> Iterator[FieldError]:
     yield from title_faults("title", "name of the fix", plan.title, LONGEST_TITLE)
-    title = one_line(plan.title).casefold()
-    if any(fix.title.casefold() == title and fix.key != key for fix in entry.fixes):
-        what = f"{entry.title} has that fix already"
-        yield FieldError("title", what, "change that one, or say it otherwise")
+    yield from title_taken(plan.title, entry.fixes, key, f"{entry.title} has that fix already")
     if plan.outcome not in OUTCOMES:
         yield FieldError("outcome", "What comes of it is missing", "choose one")
     needed = "say at least one case in which this would hide or worsen it"
