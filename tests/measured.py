@@ -1,6 +1,6 @@
 """Builds with void fractions written straight into the records, for what only the records know."""
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from typing import Any
 
 from sqlalchemy.orm import Session
@@ -70,3 +70,17 @@ def add_series(
 ) -> list[Build]:
     """Builds one after the other, all made the same way."""
     return [add_build(session, part, fraction, **facts) for fraction in fractions]
+
+
+def add_steps(
+    session: Session, part: Part, count: int, facts: Callable[[int], dict[str, Any]]
+) -> None:
+    """Builds each 0.1 points of void above the one before, from 1 %; ``facts`` by their step."""
+    for step in range(count):
+        add_build(session, part, 0.01 + 0.001 * step, **facts(step))
+    session.flush()
+
+
+def drop_by_step(step: int) -> dict[str, Any]:
+    """A drop test that leaks 1 mbar/min more with every step, from none."""
+    return {"drop_start_mbar": 10.0, "drop_end_mbar": 10.0 + 5 * step, "drop_minutes": 5.0}

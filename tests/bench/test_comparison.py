@@ -6,7 +6,7 @@ from defectlog.bench.comparison_tables import comparison_table, figure_rows, fig
 from defectlog.bench.results import RESULTS
 from defectlog.errors import FieldError, NotFoundError
 from tests.builders import make_part
-from tests.measured import add_build
+from tests.measured import add_build, add_steps, drop_by_step
 
 ALL = BuildSet()
 VOIDS = RESULTS["voids"]
@@ -148,17 +148,7 @@ def test_a_number_is_cut_in_its_middle(session):
 
 
 def test_the_leak_rate_can_be_compared_by(session):
-    part = make_part(session)
-    for step in range(6):
-        add_build(
-            session,
-            part,
-            0.01 + 0.001 * step,
-            drop_start_mbar=10.0,
-            drop_end_mbar=10.0 + 5 * step,
-            drop_minutes=5.0,
-        )
-    session.flush()
+    add_steps(session, make_part(session), 6, drop_by_step)
 
     assert compared_by(session, "leak_rate").pair.first.words == f"up to 2{NARROW}mbar/min"
 

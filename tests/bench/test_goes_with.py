@@ -5,7 +5,7 @@ from defectlog.bench.goes_with import goes_with, goes_with_table
 from defectlog.bench.results import RESULTS
 from defectlog.errors import FieldError, NotFoundError
 from tests.builders import make_build, make_finding, make_part, make_photo
-from tests.measured import add_build, add_series
+from tests.measured import add_build, add_series, add_steps, drop_by_step
 
 ALL = BuildSet()
 VOIDS = RESULTS["voids"]
@@ -108,18 +108,15 @@ def test_every_other_fact_has_its_reason(session):
 
 
 def test_what_a_build_came_to_and_the_plies_are_no_conditions(session):
-    part = make_part(session)
-    for step in range(12):
-        add_build(
-            session,
-            part,
-            0.01 + 0.001 * step,
-            mass_g=500.0 + step,
-            effort_min=60.0 + step,
-            resin_left_g=10.0 + step,
-            resin_temp_c=20.0 + 0.1 * step,
-        )
-    session.flush()
+    def facts(step):
+        return {
+            "mass_g": 500.0 + step,
+            "effort_min": 60.0 + step,
+            "resin_left_g": 10.0 + step,
+            "resin_temp_c": 20.0 + 0.1 * step,
+        }
+
+    add_steps(session, make_part(session), 12, facts)
 
     shown = goes_with(session, ALL, VOIDS)
 
@@ -130,17 +127,7 @@ def test_what_a_build_came_to_and_the_plies_are_no_conditions(session):
 
 
 def test_the_drop_test_counts_by_its_leak_rate(session):
-    part = make_part(session)
-    for step in range(12):
-        add_build(
-            session,
-            part,
-            0.01 + 0.001 * step,
-            drop_start_mbar=10.0,
-            drop_end_mbar=10.0 + 5 * step,
-            drop_minutes=5.0,
-        )
-    session.flush()
+    add_steps(session, make_part(session), 12, drop_by_step)
 
     (bundle,) = goes_with(session, ALL, VOIDS).found
 
