@@ -72,9 +72,9 @@ def test_a_patch_of_the_other_side_is_left_out_where_one_side_is_asked_for():
     assert found.doubtful_px == 0
 
 
-def test_a_patch_that_fades_out_in_part_may_be_the_meeting_of_folds():
+def test_a_patch_beside_a_fold_only_may_be_one():
     found = found_at((60, 60, 4))
-    found.struck[10:14, 40:70] = True  # a fifth of it
+    found.struck[31:51, 20:90] = True  # along the whole of its lower side
 
     found, used = with_patches(found, surface(), (patch(),), look="auto")
 
