@@ -5,12 +5,10 @@ in a phone's and a desk's size.
 """
 
 import tempfile
-import threading
 from pathlib import Path
 
 from playwright.sync_api import Browser, Page, sync_playwright
 from sqlalchemy import select
-from werkzeug.serving import make_server
 
 from defectlog.bench.before_after import earlier_photos
 from defectlog.bench.suggestions import suggestions
@@ -18,6 +16,7 @@ from defectlog.demo.shop import ensure_demo
 from defectlog.records import Finding, Measurement, Outcome, Photo, PhotoStage
 from defectlog.web import create_app
 from tests.browser.conftest import FLAGS, system_chromium
+from tests.serving import serving
 
 OUT = Path(__file__).parent.parent / "static" / "screenshots"
 PHONE = {"viewport": {"width": 390, "height": 780}, "has_touch": True, "is_mobile": True}
@@ -28,13 +27,10 @@ def main() -> None:
     OUT.mkdir(exist_ok=True)
     with tempfile.TemporaryDirectory() as folder:
         app = create_app(ensure_demo(Path(folder) / "demo", lambda share, words: None))
-        server = make_server("127.0.0.1", 0, app, threaded=True)
-        threading.Thread(target=server.serve_forever, daemon=True).start()
-        with sync_playwright() as driver:
+        with serving(app) as address, sync_playwright() as driver:
             browser = driver.chromium.launch(executable_path=system_chromium(), args=list(FLAGS))
-            take(browser, f"http://127.0.0.1:{server.server_port}", pages(app))
+            take(browser, address, pages(app))
             browser.close()
-        server.shutdown()
 
 
 def pages(app) -> dict[str, str]:

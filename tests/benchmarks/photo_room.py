@@ -13,11 +13,9 @@ import argparse
 import io
 import statistics
 import tempfile
-import threading
 import time
 import urllib.request
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -26,7 +24,6 @@ import numpy as np
 from flask import Flask
 from PIL import Image
 from playwright.sync_api import Browser, sync_playwright
-from werkzeug.serving import make_server
 
 from defectlog.bench.builds import start_build
 from defectlog.bench.intake import take_in
@@ -36,8 +33,9 @@ from defectlog.records import Face, PhotoStage
 from defectlog.web import create_app
 from defectlog.web.records import store, transaction
 from tests.benchmarks.large_shop import write_large_shop
-from tests.browser.conftest import FLAGS, _Quiet, system_chromium
+from tests.browser.conftest import FLAGS, system_chromium
 from tests.browser.room import DESK, PHONE
+from tests.serving import serving
 
 SIZES = {12: (4000, 3000), 48: (8000, 6000)}
 # How much closer one press of a button comes, and how often that is pressed.
@@ -68,16 +66,6 @@ def median_ms(work: Callable[[], object], rounds: int) -> float:
 def decode_and_encode(data: bytes) -> None:
     with Image.open(io.BytesIO(data)) as picture:
         picture.save(io.BytesIO(), "JPEG", quality=90)
-
-
-@contextmanager
-def serving(app: Flask) -> Iterator[str]:
-    server = make_server("127.0.0.1", 0, app, threaded=True, request_handler=_Quiet)
-    thread = threading.Thread(target=server.serve_forever, daemon=True)
-    thread.start()
-    yield f"http://127.0.0.1:{server.server_port}"
-    server.shutdown()
-    thread.join()
 
 
 def got(address: str) -> bytes:

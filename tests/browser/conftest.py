@@ -1,14 +1,12 @@
 """A real Chromium, and a real server on a workshop of its own."""
 
 import shutil
-import threading
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
 from flask import Flask
-from werkzeug.serving import WSGIRequestHandler, make_server
 
 from defectlog.bench.builds import start_build
 from defectlog.bench.intake import take_in
@@ -17,6 +15,7 @@ from defectlog.records import Face, PhotoStage
 from defectlog.web import create_app
 from defectlog.web.records import store, transaction
 from tests.browser.lid import NOON, Lid, photograph
+from tests.serving import serving
 
 if TYPE_CHECKING:
     from tests.browser.room import Room
@@ -35,13 +34,6 @@ FLAGS = (
 def system_chromium() -> str | None:
     """The system's Chromium; without one playwright looks for its own."""
     return shutil.which("chromium") or shutil.which("chromium-browser")
-
-
-class _Quiet(WSGIRequestHandler):
-    """Forty lines for every page would bury what a failing test has to say."""
-
-    def log_request(self, code: int | str = "-", size: int | str = "-") -> None:
-        pass
 
 
 @pytest.fixture(scope="session")
@@ -68,12 +60,8 @@ def workshop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Flask]:
 @pytest.fixture(scope="module")
 def address(workshop: Flask) -> Iterator[str]:
     """Where the workshop is served."""
-    server = make_server("127.0.0.1", 0, workshop, threaded=True, request_handler=_Quiet)
-    thread = threading.Thread(target=server.serve_forever, daemon=True)
-    thread.start()
-    yield f"http://127.0.0.1:{server.server_port}"
-    server.shutdown()
-    thread.join()
+    with serving(workshop) as served:
+        yield served
 
 
 @pytest.fixture(scope="session")

@@ -1,17 +1,15 @@
 """Pairing as two people see it: the PC shows a picture, the phone opens what it says."""
 
-import threading
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from werkzeug.serving import make_server
 
 from defectlog.web import create_app
 from defectlog.web.network import Network
-from tests.browser.conftest import _Quiet
+from tests.serving import serving
 from tests.web.browsers import PASSPHRASE, keep_passphrase
 
 pytestmark = pytest.mark.browser
@@ -23,12 +21,8 @@ DESK = {"viewport": {"width": 1440, "height": 900}}
 def opened(tmp_path: Path) -> Iterator[str]:
     app = create_app(tmp_path, network=Network(True, "http://127.0.0.1:1"))
     keep_passphrase(app)
-    server = make_server("127.0.0.1", 0, app, threaded=True, request_handler=_Quiet)
-    thread = threading.Thread(target=server.serve_forever, daemon=True)
-    thread.start()
-    yield f"http://127.0.0.1:{server.server_port}"
-    server.shutdown()
-    thread.join()
+    with serving(app) as served:
+        yield served
     app.extensions["defectlog"][0].close()
 
 

@@ -1,38 +1,16 @@
 """Coming in, on both databases: tries and scans that come at once are taken one after the other."""
 
-import threading
-from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 
 from defectlog.bench.pairing import CodeNotGoodError, new_code, pair
 from defectlog.bench.people import cut_all_off, devices_in, find_device
 from defectlog.bench.tries import FREE, TooManyTriesError, begin_try
-from defectlog.errors import DefectlogError
 from defectlog.records import Role
 from defectlog.records.migrating import migrate
 from defectlog.records.session import Records
+from tests.at_once import at_once
 
 NOON = datetime(2026, 3, 2, 12, tzinfo=UTC)
-
-
-def at_once(times: int, do: Callable[[int], object]) -> list[object]:
-    """Do it in as many threads; what came of each, an error of ours included."""
-    came: list[object] = []
-    gate = threading.Barrier(times)
-
-    def one(n: int) -> None:
-        gate.wait()
-        try:
-            came.append(do(n))
-        except DefectlogError as error:
-            came.append(type(error))
-
-    threads = [threading.Thread(target=one, args=(n,)) for n in range(times)]
-    for thread in threads:
-        thread.start()
-    for thread in threads:
-        thread.join()
-    return came
 
 
 def test_of_twelve_tries_at_once_five_are_looked_at(empty_records: Records) -> None:

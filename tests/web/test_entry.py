@@ -1,7 +1,6 @@
 """Coming in and going: the passphrase, guessing slowed, a code for one phone, logging out."""
 
 import re
-import threading
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -15,6 +14,7 @@ from defectlog.bench.pairing import NewCode, new_code
 from defectlog.records import CameBy, Device, FailedTry, PairingCode, Role
 from defectlog.web import create_app
 from defectlog.web.network import Network
+from tests.at_once import at_once
 from tests.web.browsers import PASSPHRASE, Browser, admit, device, keep_passphrase
 
 
@@ -165,17 +165,12 @@ def test_a_storm_from_many_addresses_is_held_to_thirty_a_minute(opened: Flask) -
 def test_tries_sent_at_once_do_not_slip_through_together(opened: Flask) -> None:
     browsers = [Browser(opened, base="https://localhost") for _ in range(12)]
     tokens = [browser.token("/enter") for browser in browsers]
-    statuses: list[int] = []
 
-    def guess(n: int) -> None:
+    def guess(n: int) -> int:
         form = {"passphrase": f"wrong words number {n}", "csrf_token": tokens[n]}
-        statuses.append(browsers[n].bare_post("/enter", form).status_code)
+        return browsers[n].bare_post("/enter", form).status_code
 
-    threads = [threading.Thread(target=guess, args=(n,)) for n in range(12)]
-    for thread in threads:
-        thread.start()
-    for thread in threads:
-        thread.join()
+    statuses = at_once(12, guess)
 
     # Five free ones; a sixth only if a second went by meanwhile.
     assert statuses.count(403) <= 7
@@ -219,19 +214,12 @@ def test_two_phones_that_scan_at_once_are_one_phone_in(opened: Flask) -> None:
     made = code(opened)
     phones = [Browser(opened, address=f"192.168.1.{n}") for n in (81, 82, 83, 84)]
     tokens = [phone.token("/pair") for phone in phones]
-    statuses: list[int] = []
 
-    def scan(n: int) -> None:
+    def scan(n: int) -> int:
         form = {"code": made.picture, "name": f"Phone {n}", "csrf_token": tokens[n]}
-        statuses.append(phones[n].bare_post("/pair", form).status_code)
+        return phones[n].bare_post("/pair", form).status_code
 
-    threads = [threading.Thread(target=scan, args=(n,)) for n in range(4)]
-    for thread in threads:
-        thread.start()
-    for thread in threads:
-        thread.join()
-
-    assert sorted(statuses) == [303, 410, 410, 410]
+    assert sorted(at_once(4, scan)) == [303, 410, 410, 410]
 
 
 def test_of_four_codes_the_oldest_is_good_no_more(opened: Flask) -> None:

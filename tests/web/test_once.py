@@ -1,13 +1,13 @@
 """A form is saved once: double tap, reload, back button after save; and never without its token."""
 
 import re
-import threading
 from pathlib import Path
 
 import pytest
 from flask.testing import FlaskClient
 
 from defectlog.web import create_app
+from tests.at_once import at_once
 
 
 def part_form(**more: str) -> dict[str, str]:
@@ -33,17 +33,11 @@ def test_the_same_form_sent_twice_adds_one_part_and_leads_to_the_same_page(
 
 
 def test_two_taps_at_once_add_one_part(app) -> None:
-    answers = []
-
-    def tap() -> None:
+    def tap(_n: int) -> tuple[int, str | None]:
         answer = app.test_client().post("/workshop/parts/new", data=part_form(once="t2"))
-        answers.append((answer.status_code, answer.location))
+        return answer.status_code, answer.location
 
-    taps = [threading.Thread(target=tap) for _ in range(4)]
-    for one in taps:
-        one.start()
-    for one in taps:
-        one.join()
+    answers = at_once(4, tap)
 
     assert len(answers) == 4
     assert len(set(answers)) == 1 and answers[0][0] == 303
