@@ -8,6 +8,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from defectlog.bench.kinds import forget_library
+from defectlog.bench.knowledge import how_many
 from defectlog.errors import NotFoundError
 from defectlog.records import (
     CauseVerdict,
@@ -24,7 +25,6 @@ from defectlog.records import (
     OwnKind,
     Trial,
 )
-from defectlog.units import plural
 
 T = TypeVar("T", OwnKind, OwnCause, OwnFix, HouseNote)
 
@@ -52,14 +52,8 @@ class Going:
     @property
     def words(self) -> str:
         """``1 kind, 2 causes and 3 counts``; ``nothing`` if there is nothing."""
-        parts = (
-            (len(self.kinds), "kind", None),
-            (len(self.causes), "cause", None),
-            (len(self.fixes), "fix", "fixes"),
-            (len(self.notes), "note", None),
-            (self.counts, "count", None),
-        )
-        said = [plural(number, one, many) for number, one, many in parts if number]
+        rows = (self.kinds, self.causes, self.fixes, self.notes)
+        said = how_many(*map(len, rows), self.counts)
         return " and ".join(filter(None, (", ".join(said[:-1]), *said[-1:]))) or "nothing"
 
 

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from defectlog.records import Counted
+from defectlog.units import plural
 
 FORMAT = "defectlog knowledge"
 VERSION = 2  # 1 had no fixes, and no answers of a kind to the key
@@ -98,3 +99,15 @@ class Knowledge:
     @property
     def is_empty(self) -> bool:
         return not (self.kinds or self.causes or self.fixes or self.notes or self.counts)
+
+
+def how_many(kinds: int, causes: int, fixes: int, notes: int, counts: int) -> list[str]:
+    """``["1 kind", "2 fixes"]``: what there is any of, in words."""
+    parts = (
+        (kinds, "kind", None),
+        (causes, "cause", None),
+        (fixes, "fix", "fixes"),
+        (notes, "note", None),
+        (counts, "count", None),
+    )
+    return [plural(number, one, many) for number, one, many in parts if number]

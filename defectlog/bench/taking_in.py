@@ -16,6 +16,7 @@ from defectlog.bench.knowledge import (
     SharedCount,
     SharedFix,
     Shop,
+    how_many,
 )
 from defectlog.bench.knowledge_rows import KnowledgeFileError
 from defectlog.bench.own_kinds import free_code
@@ -30,7 +31,6 @@ from defectlog.records import (
     OwnFix,
     OwnKind,
 )
-from defectlog.units import plural
 
 
 class OwnFileError(DefectlogError):
@@ -69,14 +69,7 @@ class TakenIn:
     @property
     def words(self) -> str:
         """``From Heron Slip: 2 kinds, 1 note. …``"""
-        parts = (
-            (self.kinds, "kind", None),
-            (self.causes, "cause", None),
-            (self.fixes, "fix", "fixes"),
-            (self.notes, "note", None),
-            (self.counts, "count", None),
-        )
-        said = ", ".join(plural(number, one, many) for number, one, many in parts if number)
+        said = ", ".join(how_many(self.kinds, self.causes, self.fixes, self.notes, self.counts))
         if not said:
             return f"All that is in this file of {self.shop} was here already.{self._older}"
         words = f"From {self.shop}: {said}. Nothing of yours was changed."
