@@ -11,6 +11,7 @@ from defectlog.bench.mark_points import check_points
 from defectlog.bench.overlay import mask_to_png
 from defectlog.bench.print_check import scale_row
 from defectlog.bench.rejected import rejected_json
+from defectlog.bench.shape_words import shapes_json
 from defectlog.bench.sizes import scale_of
 from defectlog.bench.who import who_writes
 from defectlog.errors import FieldError, NotFoundError
@@ -178,7 +179,7 @@ def keep_measurement(
         not_inspected_fraction=measured.not_inspected_fraction,
         warnings=list(measured.warnings),
         seconds=measured.seconds,
-        result=measured.as_json() | {"rejected": rejected_json(measured)},
+        result=measured.as_json() | {"rejected": rejected_json(measured)} | shapes_json(measured),
         voids_png=mask_to_png(measured.voids_mask),
         inspected_png=mask_to_png(measured.inspected_mask),
     )

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from defectlog.bench.sizes import read_scale
+from defectlog.measure.judging import MOST
 from defectlog.measure.result import VoidMeasurement
 from defectlog.records import Measurement
 from defectlog.units import plural, with_unit
@@ -66,6 +67,8 @@ def rejected_words(measured: Measurement) -> dict[str, Any]:
     if turned is None:
         return {"words": "This measurement was made before it was kept. Measure again to see it."}
     words = f"{plural(turned.count, 'spot')} looked at and not counted"
+    if turned.count >= MOST:
+        words = f"The {MOST} largest spots looked at and not counted; smaller ones are not kept"
     return {
         "words": f"{words}." if turned.count else "Nothing else stood out from this surface.",
         "spots": [

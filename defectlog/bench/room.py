@@ -11,6 +11,7 @@ from defectlog.bench.kinds import library_of
 from defectlog.bench.limits import verdict
 from defectlog.bench.measured_again import differs_words
 from defectlog.bench.print_check import print_pct_words
+from defectlog.bench.shape_words import shape_words
 from defectlog.bench.sizes import extent_of, extent_words
 from defectlog.guide.entry import Kind
 from defectlog.guide.library import Library
@@ -103,6 +104,7 @@ def measurement_words(row: Measurement, *, latest: Measurement | None = None) ->
         else with_unit(100 * row.density_per_cm2, "per dm²", 2),
         "largest_words": _largest(row),
         "inspected_words": inspected,
+        "shape_words": shape_words(row),
         "spread_words": spread,
         "warnings": row.warnings,
         "shows_bench": shows_bench(row.region, row.warnings),

@@ -134,7 +134,8 @@ export class MeasurePanel extends EventTarget {
       make("p", { class: "result__interval figures" }, shown.interval_words),
       shown.differs_words && make("p", { class: "result__differs figures" }, shown.differs_words),
       make("ul", { class: "result__facts figures" },
-        ...[shown.count_words, shown.density_words, shown.largest_words, shown.inspected_words]
+        ...[shown.count_words, shown.density_words, shown.largest_words, ...shown.shape_words,
+          shown.inspected_words]
           .filter(Boolean).map((words) => make("li", {}, words))),
       shown.spread_words && make("p", { class: "result__spread" }, shown.spread_words),
       shown.warnings.length > 0 && make("ul", { class: "result__warnings" },
