@@ -8,14 +8,12 @@ from typing import TYPE_CHECKING, Any
 import pytest
 from flask import Flask
 
-from defectlog.bench.builds import start_build
-from defectlog.bench.intake import take_in
 from defectlog.bench.parts import PartPlan, save_part
-from defectlog.records import Face, PhotoStage
 from defectlog.web import create_app
-from defectlog.web.records import store, transaction
-from tests.browser.lid import NOON, Lid, photograph
+from defectlog.web.records import transaction
+from tests.browser.lid import Lid, photograph
 from tests.serving import serving
+from tests.taken_in import photo_taken_in
 
 if TYPE_CHECKING:
     from tests.browser.room import Room
@@ -79,19 +77,7 @@ def part_id(workshop: Flask) -> int:
 @pytest.fixture
 def number(workshop: Flask, part_id: int, photographed: Lid) -> int:
     """The number of a photo of a lid, on a build of its own."""
-    with workshop.app_context(), transaction() as session:
-        build = start_build(session, part_id, NOON)
-        intake = take_in(
-            session,
-            store(),
-            build.id,
-            photographed.jpeg,
-            name="lid.jpg",
-            face=Face.TOOL,
-            stage=PhotoStage.DEMOULD,
-            at=NOON,
-        )
-        return intake.photo.id
+    return photo_taken_in(workshop, photographed.jpeg, part_id=part_id, name="lid.jpg")
 
 
 @pytest.fixture

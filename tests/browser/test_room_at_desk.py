@@ -8,12 +8,9 @@ from PIL import Image
 pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
 from playwright.sync_api import expect
 
-from defectlog.bench.builds import start_build
-from defectlog.bench.intake import take_in
-from defectlog.records import Face, PhotoStage
-from defectlog.web.records import store, transaction
-from tests.browser.lid import NOON
+from defectlog.records import Face
 from tests.browser.room import DESK, area, near
+from tests.taken_in import photo_taken_in
 
 pytestmark = pytest.mark.browser
 
@@ -105,18 +102,9 @@ def test_marks_are_in_pixels_of_the_original_though_a_smaller_copy_is_shown(
 ):
     picture = io.BytesIO()
     Image.new("RGB", (6000, 4000), (120, 110, 90)).save(picture, "JPEG")
-    with workshop.app_context(), transaction() as session:
-        build = start_build(session, part_id, NOON)
-        large = take_in(
-            session,
-            store(),
-            build.id,
-            picture.getvalue(),
-            name="large.jpg",
-            face=Face.BAG,
-            stage=PhotoStage.DEMOULD,
-            at=NOON,
-        ).photo.id
+    large = photo_taken_in(
+        workshop, picture.getvalue(), part_id=part_id, name="large.jpg", face=Face.BAG
+    )
     room = enter(DESK)
     fetched = []
     room.page.on("request", lambda asked: fetched.append(asked.url))

@@ -7,18 +7,17 @@ import pytest
 pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
 from playwright.sync_api import expect
 
-from defectlog.bench.builds import start_build
 from defectlog.bench.findings import decide
-from defectlog.bench.intake import take_in
 from defectlog.demo.camera import as_jpeg
 from defectlog.demo.spec import Camera, LaidCard, PhotoSpec, Side, Surface
 from defectlog.demo.surfaces import render
 from defectlog.demo.weave import Cloth
-from defectlog.records import Face, Outcome, PhotoStage
-from defectlog.web.records import store, transaction
+from defectlog.records import Outcome
+from defectlog.web.records import transaction
 from tests.browser.fingers import Fingers
 from tests.browser.lid import HEIGHT_PX, NOON, WIDTH_PX
 from tests.browser.room import DESK, PHONE
+from tests.taken_in import photo_taken_in
 
 pytestmark = pytest.mark.browser
 
@@ -115,7 +114,7 @@ def test_sizes_are_right_on_a_photo_taken_at_a_slant(enter, workshop, part_id):
     )
     picture, truth = render(spec)
     room = enter(DESK, **CALM)
-    room.go_to(keep(workshop, part_id, as_jpeg(picture, NOON)))
+    room.go_to(photo_taken_in(workshop, as_jpeg(picture, NOON), part_id=part_id))
     corners = truth.part_px[:4]
     edges = [math.dist(corners[i], corners[(i + 1) % 4]) for i in (0, 2)]
     assert max(edges) > 1.02 * min(edges)
@@ -127,21 +126,6 @@ def test_sizes_are_right_on_a_photo_taken_at_a_slant(enter, workshop, part_id):
         said = room.page.locator("#kind-sheet [data-size]").inner_text()
         assert float(said.split()[0].replace("\u00a0", "")) == pytest.approx(wanted_mm, rel=0.01)
         room.page.get_by_role("button", name="Throw it away").click()
-
-
-def keep(workshop, part_id, jpeg: bytes) -> int:
-    with workshop.app_context(), transaction() as session:
-        build = start_build(session, part_id, NOON)
-        return take_in(
-            session,
-            store(),
-            build.id,
-            jpeg,
-            name="plate.jpg",
-            face=Face.TOOL,
-            stage=PhotoStage.DEMOULD,
-            at=NOON,
-        ).photo.id
 
 
 def test_a_loupe_shows_what_the_finger_covers(enter):

@@ -9,12 +9,8 @@ from PIL import Image
 pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
 from playwright.sync_api import expect
 
-from defectlog.bench.builds import start_build
-from defectlog.bench.intake import take_in
-from defectlog.records import Face, PhotoStage
-from defectlog.web.records import store, transaction
-from tests.browser.lid import NOON
 from tests.browser.room import DESK, PHONE
+from tests.taken_in import photo_taken_in
 
 pytestmark = pytest.mark.browser
 
@@ -41,18 +37,7 @@ def large(workshop, part_id) -> int:
     picture[top : top + STRIPES_PX, left : left + STRIPES_PX] = stripes
     file = io.BytesIO()
     Image.fromarray(picture).save(file, "JPEG", quality=95)
-    with workshop.app_context(), transaction() as session:
-        build = start_build(session, part_id, NOON)
-        return take_in(
-            session,
-            store(),
-            build.id,
-            file.getvalue(),
-            name="plug.jpg",
-            face=Face.TOOL,
-            stage=PhotoStage.DEMOULD,
-            at=NOON,
-        ).photo.id
+    return photo_taken_in(workshop, file.getvalue(), part_id=part_id, name="plug.jpg")
 
 
 @pytest.mark.parametrize(

@@ -5,12 +5,8 @@ import io
 import pytest
 from PIL import Image
 
-from defectlog.bench.builds import start_build
-from defectlog.bench.intake import take_in
-from defectlog.records import Face, PhotoStage
-from defectlog.web.records import store, transaction
-from tests.builders import NOON, make_part
 from tests.pictures import Surface, render
+from tests.taken_in import photo_taken_in
 
 AS_SCRIPT = {"Accept": "application/json"}
 
@@ -21,18 +17,7 @@ def place(app, client) -> str:
     jpeg = io.BytesIO()
     picture = render(Surface(size_mm=(60, 45), fraction=0.03, seed=4))
     Image.fromarray(picture.grey).save(jpeg, "JPEG", quality=92)
-    with app.app_context(), transaction() as session:
-        build = start_build(session, make_part(session).id, NOON)
-        number = take_in(
-            session,
-            store(),
-            build.id,
-            jpeg.getvalue(),
-            name="door.jpg",
-            face=Face.TOOL,
-            stage=PhotoStage.DEMOULD,
-            at=NOON,
-        ).photo.id
+    number = photo_taken_in(app, jpeg.getvalue())
     made = client.post(f"/photos/{number}/measurements", json={}, headers=AS_SCRIPT).get_json()
     return f"/photos/{number}/measurements/{made['measurement_id']}"
 

@@ -8,12 +8,12 @@ from flask import Flask
 from flask.testing import FlaskClient
 from PIL import Image
 
-from defectlog.bench.builds import start_build
 from defectlog.bench.intake import take_in
 from defectlog.records import Face, PhotoStage
 from defectlog.web.records import store, transaction
-from tests.builders import NOON, make_part
+from tests.builders import NOON
 from tests.pictures import Surface, render
+from tests.taken_in import photo_taken_in
 
 AS_SCRIPT = {"Accept": "application/json"}
 WIDTH, HEIGHT = 1080, 840  # 90 mm × 70 mm at 12 px/mm
@@ -24,19 +24,7 @@ def number(app: Flask) -> int:
     """A photo of a plain surface without a scale card."""
     jpeg = io.BytesIO()
     Image.fromarray(render(Surface()).grey).save(jpeg, "JPEG", quality=92)
-    with app.app_context(), transaction() as session:
-        build = start_build(session, make_part(session).id, NOON)
-        intake = take_in(
-            session,
-            store(),
-            build.id,
-            jpeg.getvalue(),
-            name="door.jpg",
-            face=Face.TOOL,
-            stage=PhotoStage.DEMOULD,
-            at=NOON,
-        )
-        return intake.photo.id
+    return photo_taken_in(app, jpeg.getvalue())
 
 
 def send(client: FlaskClient, path: str, body: object = None) -> tuple[int, dict[str, Any]]:
