@@ -11,7 +11,7 @@ from tests.builders import NOON, make_part
 
 def photo_taken_in(
     app: Flask,
-    jpeg: bytes,
+    picture: bytes,
     *,
     part_id: int | None = None,
     name: str = "door.jpg",
@@ -23,6 +23,6 @@ def photo_taken_in(
         build = start_build(session, part, NOON)
         stage = PhotoStage.DEMOULD
         taken = take_in(
-            session, store(), build.id, jpeg, name=name, face=face, stage=stage, at=NOON
+            session, store(), build.id, picture, name=name, face=face, stage=stage, at=NOON
         )
         return taken.photo.id

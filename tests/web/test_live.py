@@ -11,12 +11,8 @@ import pytest
 from flask import Flask
 from PIL import Image
 
-from defectlog.bench.builds import start_build
-from defectlog.bench.intake import take_in
-from defectlog.records import Face, PhotoStage
-from defectlog.web.records import store, transaction
-from tests.builders import NOON, make_part
 from tests.pictures import CASES, render
+from tests.taken_in import photo_taken_in
 
 AS_SCRIPT = {"Accept": "application/json"}
 OUT = [[100, 100], [300, 100], [300, 260], [100, 260]]
@@ -27,19 +23,7 @@ def number(app: Flask) -> int:
     """A photo of voids on carbon cloth, kept without loss."""
     png = io.BytesIO()
     Image.fromarray(render(CASES["dark on carbon"]).grey).save(png, "PNG")
-    with app.app_context(), transaction() as session:
-        build = start_build(session, make_part(session).id, NOON)
-        intake = take_in(
-            session,
-            store(),
-            build.id,
-            png.getvalue(),
-            name="door.png",
-            face=Face.TOOL,
-            stage=PhotoStage.DEMOULD,
-            at=NOON,
-        )
-        return intake.photo.id
+    return photo_taken_in(app, png.getvalue(), name="door.png")
 
 
 def unpacked(body: bytes) -> tuple[dict[str, Any], np.ndarray]:

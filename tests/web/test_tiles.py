@@ -6,11 +6,7 @@ import time
 import pytest
 from PIL import Image
 
-from defectlog.bench.builds import start_build
-from defectlog.bench.intake import take_in
-from defectlog.records import Face, PhotoStage
-from defectlog.web.records import store, transaction
-from tests.builders import NOON, make_part
+from tests.taken_in import photo_taken_in
 
 PATIENCE_S = 60
 
@@ -18,18 +14,7 @@ PATIENCE_S = 60
 def photo(app, size) -> int:
     file = io.BytesIO()
     Image.new("RGB", size, (120, 110, 90)).save(file, "JPEG")
-    with app.app_context(), transaction() as session:
-        build = start_build(session, make_part(session).id, NOON)
-        return take_in(
-            session,
-            store(),
-            build.id,
-            file.getvalue(),
-            name="lid.jpg",
-            face=Face.TOOL,
-            stage=PhotoStage.DEMOULD,
-            at=NOON,
-        ).photo.id
+    return photo_taken_in(app, file.getvalue(), name="lid.jpg")
 
 
 @pytest.fixture
