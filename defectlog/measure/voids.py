@@ -100,6 +100,12 @@ def measure_voids(
     patches: tuple[Patch, ...] = ()
     if by_hand is None:
         found, judged = _judged(surface, sides, side)
+        other = next((name for name in sides if name != side), None)
+        if other is not None and not found.kept.any():
+            # What spoke for this side was no void; the other one may have some all the same.
+            tried, judged_there = _judged(surface, sides, other)
+            if tried.kept.any():
+                found, judged, side = tried, judged_there, other
         patches = find_patches(surface, found.mask)
         found, patches = with_patches(found, surface, patches, look=look)
     else:

@@ -1,11 +1,13 @@
 """Void measurement on rendered surfaces whose voids are true by construction."""
 
+import io
 import json
 from dataclasses import replace
 
 import cv2
 import numpy as np
 import pytest
+from PIL import Image
 from skimage import data
 from skimage.filters import threshold_otsu
 
@@ -15,6 +17,7 @@ from defectlog.measure.fraction import NothingInspectedError
 from defectlog.measure.region import RegionError
 from defectlog.measure.scale import BadScaleError, Scale
 from defectlog.measure.surface import NoContrastError
+from tests.browser.lid import PX_PER_MM, photograph
 from tests.pictures import CASES, Picture, Surface, render
 
 SOUND = [name for name, case in CASES.items() if case.fraction == 0]
@@ -185,6 +188,21 @@ def test_what_lies_outside_the_region_is_not_counted(kind):
 def test_a_look_that_is_asked_for_is_the_only_one_looked_for():
     assert measured(EASY, look="bright").count == 0
     assert measured(EASY, look="dark").void_fraction == measured(EASY).void_fraction
+
+
+def test_where_the_stronger_side_holds_no_void_the_other_one_is_looked_at():
+    # The flank of a glint speaks for dark voids, and the pinholes of this lid are bright.
+    lid = photograph()
+    with Image.open(io.BytesIO(lid.jpeg)) as file:
+        grey = np.asarray(file.convert("L"))
+    region = ((60, 80), (1120, 80), (1120, 430), (60, 430))
+    found = measure_voids(grey, px_per_mm=PX_PER_MM, region=region)
+
+    pits = cv2.connectedComponentsWithStats((lid.truth.void_cover > 127).view(np.uint8))[3][1:]
+    left = pits[(pits[:, 0] > 70) & (pits[:, 0] < 740) & (pits[:, 1] > 90) & (pits[:, 1] < 420)]
+    seen = [min(np.hypot(void.x - x, void.y - y) for void in found.voids) < 3 for x, y in left]
+    assert found.look == "bright"
+    assert len(seen) >= 8 and np.mean(seen) >= 0.7
 
 
 def test_voids_smaller_than_asked_for_are_left_out_and_said_to_be():
