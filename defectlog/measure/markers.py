@@ -19,6 +19,8 @@ SMALL_MARKER_PX = 60
 TILT_WARNING_DEG = 20
 # How true to size a checked print is (paper takes up moisture, printers feed unevenly).
 PRINT_PCT = 0.2
+# Whatever is known no better than this is no marker: something else looked like one.
+NO_MARKER_PCT = 25.0
 
 
 def find_card(
@@ -78,8 +80,9 @@ def find_markers(image: NDArray[np.uint8], side_mm: float) -> Scale | None:
     Returns
     -------
     Scale or None
-        None if no marker was found. ``card_outlines`` are the markers with a white margin of
-        a quarter side; markers standing close together count as one card.
+        None if no marker was found, or none that a scale could be taken from.
+        ``card_outlines`` are the markers with a white margin of a quarter side; markers
+        standing close together count as one card.
 
     Notes
     -----
@@ -101,7 +104,8 @@ def find_markers(image: NDArray[np.uint8], side_mm: float) -> Scale | None:
     quads = [_refine(grey, corners) for corners in found[:4]]
     plane = fit_squares(quads, side_mm, _middle(grey))
     outlines = [through(plane.to_px, hull) for hull in _margins(plane.places_mm, side_mm)]
-    return _scale(grey, quads, plane, outlines, [])
+    scale = _scale(grey, quads, plane, outlines, [])
+    return scale if scale.uncertainty_pct < NO_MARKER_PCT else None
 
 
 def _scale(

@@ -5,7 +5,7 @@ import numpy as np
 import pytest
 
 from defectlog.measure import find_card, find_markers, measure_voids
-from defectlog.measure.card import CARD_LAYOUTS
+from defectlog.measure.card import CARD_LAYOUTS, DICTIONARY
 from tests.measure.views import drawn_card, seen
 from tests.pictures import Surface, render
 
@@ -98,6 +98,46 @@ def test_a_card_hidden_in_part_still_gives_the_scale_and_says_so():
 
     assert scale.px_per_mm == pytest.approx(true, rel=0.01)
     assert any("2 of the card's 4" in warning for warning in scale.warnings)
+
+
+def greased(picture: np.ndarray) -> np.ndarray:
+    """Fourteen smears that blur what is under them and take contrast away."""
+    chance = np.random.default_rng(3)
+    smears = np.zeros(picture.shape, np.float32)
+    for _ in range(14):
+        middle = (int(chance.integers(picture.shape[1])), int(chance.integers(picture.shape[0])))
+        cv2.circle(smears, middle, int(chance.integers(25, 70)), 1.0, -1)
+    smears = cv2.GaussianBlur(smears, (0, 0), 5)
+    under = 0.6 * cv2.GaussianBlur(picture, (0, 0), 6) + 0.4 * 120
+    return np.round(picture * (1 - smears) + smears * under).astype(np.uint8)
+
+
+def shaded(picture: np.ndarray) -> np.ndarray:
+    """A shadow with a hard edge across the card leaves a third of the light."""
+    y, x = np.indices(picture.shape) / picture.shape[1]
+    return np.round(picture * np.where(x + 0.4 * y > 0.75, 0.35 ** (1 / 2.2), 1)).astype(np.uint8)
+
+
+@pytest.mark.parametrize("marred", [greased, shaded])
+@pytest.mark.parametrize(("tilt", "axis"), [(10, 45), (20, 90), (30, 0)])
+def test_grease_and_shade_leave_the_scale_within_half_a_per_cent(marred, tilt, axis):
+    picture, true, _ = seen(A4, tilt_deg=tilt, axis_deg=axis)
+
+    scale = find_card(marred(picture))
+
+    assert scale.px_per_mm == pytest.approx(true, rel=0.005)
+    assert abs(scale.px_per_mm / true - 1) < scale.uncertainty_pct / 100
+
+
+def test_a_marker_too_far_and_too_steep_to_tell_a_scale_is_taken_for_none():
+    drawn = np.full((3200, 4800), 190, np.uint8)
+    drawn[1600:1744, 2000:2144] = cv2.aruco.generateImageMarker(DICTIONARY, 3, 144)
+    steep = np.array([[1, 0, 0], [0, 0.45, 300], [0, -0.00012, 1.0]])
+    aslant = cv2.warpPerspective(drawn, steep, (4800, 3200), borderValue=190)
+    # 18 px wide and seen at 55 degrees.
+    far = cv2.resize(aslant, (600, 400), interpolation=cv2.INTER_AREA)
+
+    assert find_markers(cv2.GaussianBlur(far, (0, 0), 0.7), 20.0) is None
 
 
 def test_no_card_no_scale():
