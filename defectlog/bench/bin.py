@@ -195,7 +195,7 @@ def bring_back(session: Session, thing: str, number: int) -> int:
 def _out_of_the_bin(session: Session, table: type[Thing], number: int) -> tuple[Thing, datetime]:
     """The row, taken out, and since when it lay there."""
     row = session.get(table, number)
-    since = row and row.deleted_at
+    since = None if row is None else row.deleted_at
     if row is None or since is None:
         raise NotFoundError(f"{table.__tablename__} in the bin", number)
     row.deleted_at = None

@@ -52,8 +52,8 @@ class Going:
     @property
     def words(self) -> str:
         """``1 kind, 2 causes and 3 counts``; ``nothing`` if there is nothing."""
-        rows = (self.kinds, self.causes, self.fixes, self.notes)
-        said = how_many(*map(len, rows), self.counts)
+        causes, fixes, notes = len(self.causes), len(self.fixes), len(self.notes)
+        said = how_many(len(self.kinds), causes, fixes, notes, self.counts)
         return " and ".join(filter(None, (", ".join(said[:-1]), *said[-1:]))) or "nothing"
 
 

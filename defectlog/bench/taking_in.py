@@ -20,6 +20,7 @@ from defectlog.bench.knowledge import (
 )
 from defectlog.bench.knowledge_rows import KnowledgeFileError
 from defectlog.bench.own_kinds import free_code
+from defectlog.bench.own_rows import Row
 from defectlog.bench.sharing import our_mark
 from defectlog.errors import DefectlogError
 from defectlog.records import (
@@ -199,7 +200,7 @@ class _Taking:
 
     def _keep(
         self,
-        table: type[OwnCause] | type[OwnFix],
+        table: type[Row],
         shared: SharedCause | SharedFix,
         words: Mapping[str, Any],
         knowledge: Knowledge,
