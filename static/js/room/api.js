@@ -50,8 +50,12 @@ export class RoomApi {
   suggestions = (id) => this.#ask(`/measurements/${id}/suggestions`);
   measure = (settings) => this.#send("/measurements", settings, MEASURING_PATIENCE_MS);
 
-  #send(path, body = {}, patience = PATIENCE_MS) {
+  /** The evened surface as bytes, to try thresholds on. */
+  live = (settings) => this.#send("/live", settings, MEASURING_PATIENCE_MS, (answer) => answer.arrayBuffer());
+
+  #send(path, body = {}, patience = PATIENCE_MS, read = undefined) {
     return this.#ask(path, {
+      read,
       method: "POST",
       body: JSON.stringify(body),
       headers: { "Content-Type": "application/json", "X-CSRFToken": this.#token },
@@ -59,7 +63,7 @@ export class RoomApi {
     });
   }
 
-  async #ask(path, { headers = {}, patience = PATIENCE_MS, ...rest } = {}) {
+  async #ask(path, { headers = {}, patience = PATIENCE_MS, read = (answer) => answer.json(), ...rest } = {}) {
     let response;
     try {
       response = await fetch(this.#base + path, {
@@ -72,7 +76,7 @@ export class RoomApi {
     }
     if (!response.ok) throw await readFault(response);
     try {
-      return await response.json();
+      return await read(response);
     } catch {
       throw new Fault(AWAY); // the answer was cut off on its way
     }

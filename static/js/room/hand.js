@@ -7,7 +7,7 @@ import { SpotTool } from "./spot-tool.js";
 import { TwoPointTool } from "./two-point-tool.js";
 
 const TOOLS = { spot: SpotTool, line: LineTool, outline: OutlineTool, box: BoxTool,
-  region: OutlineTool, ruler: TwoPointTool };
+  region: OutlineTool, "leave-out": OutlineTool, ruler: TwoPointTool };
 const SAME_PLACE_PX = 3; // the cross-hair twice on one spot ends a shape
 
 export const HINTS = {
@@ -17,6 +17,7 @@ export const HINTS = {
   outline: "Draw round it, or tap corner by corner.",
   box: "Drag from corner to corner, or tap two corners.",
   region: "Draw round the surface to inspect, or tap corner by corner.",
+  "leave-out": "Draw round what is not to be counted: writing, glare, something lying there.",
   ruler: "Tap the two ends of something whose length you know.",
 };
 const KEY_HINT = "Arrow keys move the cross-hair, Enter places, Enter again on the same spot ends, Escape drops.";

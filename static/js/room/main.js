@@ -9,6 +9,8 @@ import { Hand } from "./hand.js";
 import { Handles } from "./handles.js";
 import { Keys, localStorageOrNull } from "./keys.js";
 import { Loupe } from "./loupe.js";
+import { LeaveOut } from "./leave-out.js";
+import { LiveThreshold } from "./live-threshold.js";
 import { MarkList } from "./mark-list.js";
 import { Marks } from "./marks.js";
 import { MeasurePanel } from "./measure-panel.js";
@@ -37,6 +39,7 @@ const view = new View(byId("picture"), photo, { isCalm });
 const marks = new Marks(api, state, storage);
 const hand = new Hand(view, new Aim(view, byId("aim")), photo);
 const region = new Region(photo.id, storage, state.measurements[0]?.region ?? null);
+const leaveOut = new LeaveOut(photo.id, storage, state.measurements[0]?.leave_out);
 const loupe = new Loupe(view, byId("loupe"));
 const draft = new Draft(photo.id, storage);
 const drawer = new Drawer(byId("panel"), byId("open-marks"));
@@ -61,6 +64,7 @@ const panel = new MeasurePanel(api, {
   take: ({ measurements }) => take({ ...marks.state, measurements }),
   say,
   region: () => region.points,
+  leaveOut: () => leaveOut.outlines,
   outline: () => hand.take("region"),
   log: (one) => room.log(one),
   // What is said of the spot stands at the top of the picture and must not lie on it.
@@ -82,7 +86,23 @@ const suggestions = new Suggestions(api, storage, {
   pattern: (key) => patternOf(state.kinds.find((kind) => kind.key === key)?.family),
 });
 const overlay = new Overlay(view, photo);
-room = new Room({ view, overlay, marks, hand, handles, region, panel, suggestions, list, scaleSheet, drawer, patternOf });
+room = new Room({ view, overlay, marks, hand, handles, region, panel, suggestions, list, scaleSheet, drawer, patternOf, leaveOut });
+const live = new LiveThreshold(api, view, panel, {
+  say,
+  settings: () => panel.settings,
+  hasTilt: () => Boolean(room.state.scale.homography),
+  // On a phone the drawer covers the lower part: the middle of the photo goes above it.
+  makeRoom: () => {
+    byId("live").scrollIntoView({ block: "start" });
+    const top = document.querySelector(".stage__top").offsetHeight;
+    const middle = (top + view.size[1] - drawer.covered) / 2;
+    if (drawer.isNarrow) view.pan([0, middle - view.toScreen([photo.width_px / 2, photo.height_px / 2])[1]]);
+    room.drawPicture();
+  },
+});
+panel.addEventListener("automatic", () => live.close());
+for (const part of [region, leaveOut]) part.addEventListener("change", () => live.refresh());
+byId("measure-settings").addEventListener("change", () => live.refresh());
 
 function measure() {
   drawer.open("voids");
@@ -191,7 +211,7 @@ setInterval(() => marks.sendWaiting(), RETRY_MS);
 listenForSheets(element);
 listenForDetails(api, { take, say });
 const [latest] = state.measurements;
-if (latest && region.is(latest.region)) panel.showQuietly(latest.id);
+if (latest && region.is(latest.region) && leaveOut.is(latest.leave_out)) panel.showQuietly(latest.id);
 room.draw();
 marks.sendAll();
 const halfDrawn = draft.kept;

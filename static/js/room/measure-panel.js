@@ -2,7 +2,7 @@
 // A measurement is never edited; measuring again puts a newer one above it.
 import { byId, make } from "./dom.js";
 import { Rejected } from "./rejected.js";
-import { areaWords, momentWords } from "./words.js";
+import { areaWords, momentWords, readNumber } from "./words.js";
 
 const STAGES = [
   [0, "Measuring voids: evening out the light …"],
@@ -16,6 +16,7 @@ const STAGES = [
  * @fires shown     another measurement was chosen
  * @fires strength  only what lies over the picture changed
  * @fires running   a run began or ended
+ * @fires automatic a run by the photo's own threshold begins while the threshold is under the finger
  */
 export class MeasurePanel extends EventTarget {
   #api;
@@ -25,9 +26,10 @@ export class MeasurePanel extends EventTarget {
   #isRunning = false;
   rejected;
   isCountedShown = true;
+  isLive = false; // the threshold is under the finger, and its own picture lies over the photo
   opacity = 1;
 
-  /** @param does  {region(), take(state), say(words), outline(), log(measurement), reveal(spot)} */
+  /** @param does  {region(), leaveOut(), take(state), say(words), outline(), log(measurement), reveal(spot)} */
   constructor(api, does) {
     super();
     this.#api = api;
@@ -49,7 +51,7 @@ export class MeasurePanel extends EventTarget {
   /** What to lay over the photo: {url, opacity}, or null. */
   get counted() {
     const { shown } = this;
-    return shown?.overlay_url && this.isCountedShown ? { url: shown.overlay_url, opacity: this.opacity } : null;
+    return shown?.overlay_url && this.isCountedShown && !this.isLive ? { url: shown.overlay_url, opacity: this.opacity } : null;
   }
 
   show(id) {
@@ -76,21 +78,41 @@ export class MeasurePanel extends EventTarget {
     this.#changed();
   }
 
-  async measure() {
-    if (this.#isRunning) return;
+  /** What to ask for, as it is set: region, areas left out, look and smallest void. */
+  get settings() {
+    return {
+      region: this.#does.region(),
+      leave_out: this.#does.leaveOut(),
+      look: byId("measure-settings").querySelector("[name=look]:checked").value,
+      smallest_mm: byId("smallest").value.trim() || null,
+    };
+  }
+
+  /** The latest measurement made with these settings and no threshold set by hand, or null. */
+  automatic({ region, leave_out: leftOut, look, smallest_mm: smallest }) {
+    const alike = (a, b) => JSON.stringify(a) === JSON.stringify(b);
+    return this.#state.measurements.find((one) => one.threshold === null && one.look_asked === look
+      && one.smallest_mm === (smallest === null ? null : readNumber(smallest))
+      && alike(one.region, region) && alike(one.leave_out, leftOut)) ?? null;
+  }
+
+  /** Measure, by a threshold set by hand if one is given; returns what was kept, or null. */
+  async measure({ threshold = null } = {}) {
+    if (this.#isRunning) return null;
+    if (threshold === null && this.isLive) this.dispatchEvent(new Event("automatic"));
     this.#setRunning(true);
     this.#tellFault(null);
     const stopTelling = this.#tellProgress();
-    let words = null;
+    let [words, kept] = [null, null];
     try {
       const { measurement_id: id, state } = await this.#api.measure({
-        region: this.#does.region(),
-        look: byId("measure-settings").querySelector("[name=look]:checked").value,
-        smallest_mm: byId("smallest").value.trim() || null,
+        ...this.settings,
+        ...(threshold === null ? {} : { threshold }),
       });
       this.#shownId = id;
       this.isCountedShown = true;
-      const [{ void_pct_words: share, count_words: count }] = state.measurements;
+      [kept] = state.measurements;
+      const { void_pct_words: share, count_words: count } = kept;
       words = `Void fraction ${share}. ${count}.`;
       this.#does.take(state);
     } catch (fault) {
@@ -99,9 +121,10 @@ export class MeasurePanel extends EventTarget {
       stopTelling();
       this.#setRunning(false);
     }
-    if (!words) return;
+    if (!words) return null;
     this.#does.say(words);
-    byId("result").scrollIntoView({ block: "start" });
+    if (!this.isLive) byId("result").scrollIntoView({ block: "start" });
+    return kept;
   }
 
   draw(state, region) {
@@ -129,7 +152,8 @@ export class MeasurePanel extends EventTarget {
     const isLatest = shown.id === this.#state.measurements[0].id;
     return [
       shown.shows_bench && this.#outlineFirst(),
-      make("p", { class: "result__name" }, isLatest ? "Void fraction" : "Void fraction, an earlier measurement"),
+      make("p", { class: "result__name" }, ["Void fraction", shown.threshold && "threshold set by hand",
+        !isLatest && "an earlier measurement"].filter(Boolean).join(", ")),
       make("p", { class: "result__figure figures" }, shown.void_pct_words),
       make("p", { class: "result__interval figures" }, shown.interval_words),
       shown.differs_words && make("p", { class: "result__differs figures" }, shown.differs_words),

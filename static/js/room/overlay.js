@@ -42,13 +42,14 @@ export class Overlay {
    * @param what.region      outline a measurement looks at, or null for the whole photo
    * @param what.isDimmed    whether to darken what lies outside the region
    * @param what.cards       outlines of scale cards
+   * @param what.leftOut     outlines of what is not inspected
    * @param what.scalePoints two points a known length apart, or null
    * @param what.counted     {url, opacity} of what a measurement counted, or null
    * @param what.suggested   [{shape, points, isLooked}] that could be marked
    * @param what.rejected    [{x, y}] of what it turned away
    * @param what.chosen      index of the one of them that is spoken of, or null
    */
-  draw({ marks, selectedId, drawing, region, isDimmed, cards, scalePoints, counted, suggested, rejected, chosen }) {
+  draw({ marks, selectedId, drawing, region, isDimmed, cards, leftOut, scalePoints, counted, suggested, rejected, chosen }) {
     this.#placed = [];
     this.#chips = [];
     this.#surface.replaceChildren();
@@ -58,6 +59,7 @@ export class Overlay {
     for (const card of cards) {
       this.#surface.append(makeSvg("path", { class: "card-edge", d: d({ points: card, closed: true }) }));
     }
+    leftOut.forEach((points, index) => this.#drawLeftOut(points, index + 1));
     if (scalePoints) this.#drawTwoPoints(scalePoints);
     for (const one of suggested) {
       const names = `is-suggested${one.isLooked ? " is-selected" : ""}`;
@@ -135,6 +137,13 @@ export class Overlay {
     const corner = region.reduce((best, p) => (
       p[0] - left + bottom - p[1] < best[0] - left + bottom - best[1] ? p : best));
     this.#pin(makeSvg("text", { class: "region-name" }, "Region"), corner, [4, 18]);
+  }
+
+  #drawLeftOut(points, number) {
+    const path = d({ points, closed: true });
+    this.#surface.append(makeSvg("path", { class: "left-out", d: path }), ...doubleLine(path, "is-left-out"));
+    const corner = points.reduce((best, p) => (p[1] < best[1] ? p : best));
+    this.#pin(makeSvg("text", { class: "region-name" }, `Left out ${number}`), corner, [4, 18]);
   }
 
   #drawCounted({ url, opacity }) {

@@ -23,10 +23,10 @@ export class Room {
   #fault = new FaultBar();
   #parts;
 
-  /** @param parts  {view, overlay, marks, hand, handles, region, panel, list, scaleSheet, drawer, patternOf} */
+  /** @param parts  {view, overlay, marks, hand, handles, region, panel, list, scaleSheet, drawer, patternOf, leaveOut} */
   constructor(parts) {
     this.#parts = parts;
-    const { view, marks, hand, region, panel } = parts;
+    const { view, marks, hand, region, panel, leaveOut } = parts;
     view.addEventListener("tap", ({ detail }) => this.#tapped(detail.point));
     hand.addEventListener("taken", ({ detail }) => this.#taken(detail));
     hand.addEventListener("placed", ({ detail }) => this.#placed(detail.corners));
@@ -41,8 +41,16 @@ export class Room {
       if (panel.shown && !region.is(panel.shown.region)) panel.showNone();
       this.draw();
     });
+    leaveOut.addEventListener("change", () => {
+      if (panel.shown && !leaveOut.is(panel.shown.leave_out)) panel.showNone();
+      this.draw();
+    });
     panel.addEventListener("change", () => this.draw());
-    panel.addEventListener("shown", () => region.set(panel.shown.region));
+    panel.addEventListener("shown", () => {
+      const { region: outline, leave_out: outlines } = panel.shown;
+      if (!leaveOut.is(outlines)) leaveOut.set(outlines);
+      region.set(outline);
+    });
     panel.addEventListener("strength", () => this.drawPicture());
     panel.addEventListener("running", () => this.draw());
     parts.suggestions.addEventListener("change", () => this.drawPicture());
@@ -66,6 +74,7 @@ export class Room {
     const { all, selectedId, unsent, state } = marks;
     list.draw({ all, selectedId, unsent, state });
     panel.draw(state, region.points);
+    this.#parts.leaveOut.draw(state.scale);
     scaleSheet.draw(state);
     drawUndo(marks);
     this.#fault.settle(unsent);
@@ -90,8 +99,9 @@ export class Room {
       region: points,
       isDimmed: isRegionHeld || panel.isRunning || Boolean(panel.counted) || hand.name === "region",
       cards: scale.card_outlines,
+      leftOut: this.#parts.leaveOut.outlines,
       scalePoints: hand.name === "ruler" ? scale.points : null,
-      counted: hand.name === "region" ? null : panel.counted,
+      counted: ["region", "leave-out"].includes(hand.name) ? null : panel.counted,
       suggested: isDrawing ? [] : suggestions.outlines,
       rejected: panel.rejected.spotsOf(panel.shown),
       chosen: panel.rejected.chosen,
@@ -239,6 +249,13 @@ export class Room {
       region.set(points);
       hand.take("look");
       this.say("Region set. Only the surface inside it will be measured.");
+      return;
+    }
+    if (name === "leave-out") {
+      this.#parts.leaveOut.add(points);
+      hand.take("look");
+      if (drawer.isNarrow) drawer.open("voids");
+      this.say("Left out: nothing inside it is inspected or counted.");
       return;
     }
     if (name === "ruler") {
