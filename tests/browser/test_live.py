@@ -82,6 +82,7 @@ def test_keys_move_it_and_a_screen_reader_hears_the_figure_when_it_rests(enter):
     for _ in range(4):
         room.page.keyboard.press("ArrowRight")
     assert float(slider.input_value()) == started + 2
+    expect(room.page.locator("#live-words")).to_contain_text(f"{started + 2:g}")
     said = [room.page.locator(f"#live-{part}").inner_text() for part in ("words", "share", "count")]
     expect(slider).to_have_attribute("aria-valuetext", "{}: {}, {}".format(*said))
     expect(room.page.locator("#hint")).to_contain_text("Void fraction", timeout=60_000)

@@ -43,6 +43,14 @@ export class LiveCanvas {
     this.#context.putImageData(this.#image, 0, 0);
   }
 
+  /** How long one drawing takes here, once the browser has warmed up to it. */
+  drawingMs() {
+    this.draw(255);
+    const began = performance.now();
+    this.draw(255);
+    return performance.now() - began;
+  }
+
   /** Follow the picture. */
   place() {
     if (!this.#made || !this.#view.isReady) return;

@@ -16,6 +16,7 @@ export class LiveFetch {
   #api;
   #kept = new Map();
   #asked = null;
+  #mostPx = pixelsToDraw();
 
   constructor(api) {
     this.#api = api;
@@ -23,7 +24,7 @@ export class LiveFetch {
 
   /** What `prepared` makes of it; null if something else was asked for meanwhile. */
   async get(settings) {
-    const body = { ...settings, most_px: pixelsToDraw() };
+    const body = { ...settings, most_px: this.#mostPx };
     const key = JSON.stringify(body);
     this.#asked = key;
     const kept = this.#kept.get(key);
@@ -32,6 +33,13 @@ export class LiveFetch {
     this.#kept.set(key, made);
     if (this.#kept.size > KEPT) this.#kept.delete(this.#kept.keys().next().value);
     return this.#asked === key ? made : null;
+  }
+
+  /** Ask for fewer pixels from now on; false if they are as few as on a phone already. */
+  goSmaller() {
+    const could = this.#mostPx > PHONE_PX;
+    this.#mostPx = PHONE_PX;
+    return could;
   }
 
   #worked(buffer) {

@@ -8,6 +8,7 @@ import { figure, plural } from "./words.js";
 const NBSP = "\u00a0";
 const REST_MS = 900; // keys come one by one; a finger that lifts is done
 const AGREED_PP = 0.1; // percentage points
+const SLOW_MS = 20; // for one drawing; with what the browser adds, 30 a second are left
 const USUAL = 0.3; // where nothing was measured yet
 
 /** `2.43 %`: two decimals, so that a tenth of a point shows. */
@@ -110,9 +111,10 @@ export class LiveThreshold {
       this.#tellState(`${fault.what ?? "The picture could not be read"}: ${fault.do ?? "try again"}.`);
       return;
     }
+    this.#canvas.take(this.#made);
+    if (this.#canvas.drawingMs() > SLOW_MS && this.#fetch.goSmaller()) return void await this.refresh();
     this.#slider.disabled = false;
     this.#tellState("");
-    this.#canvas.take(this.#made);
     if (this.#fromRecord) this.#slider.value = this.#shownStep() / 2;
     this.#fromRecord = false;
     this.#draw();

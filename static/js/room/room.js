@@ -102,7 +102,7 @@ export class Room {
       leftOut: this.#parts.leaveOut.outlines,
       scalePoints: hand.name === "ruler" ? scale.points : null,
       counted: ["region", "leave-out"].includes(hand.name) ? null : panel.counted,
-      suggested: isDrawing ? [] : suggestions.outlines,
+      suggested: isDrawing || panel.isLive ? [] : suggestions.outlines,
       rejected: panel.rejected.spotsOf(panel.shown),
       chosen: panel.rejected.chosen,
     });
