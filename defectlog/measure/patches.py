@@ -11,25 +11,14 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from defectlog.measure.light import (
-    ONE,
-    BoolImage,
-    FlatField,
-    FloatImage,
-    even_light,
-    from_cells,
-    to_cells,
-)
+from defectlog.measure.cloth_maps import SAMPLED, ClothMap, cloth_maps
+from defectlog.measure.light import BoolImage
 from defectlog.measure.surface import Surface
 
 # Cells the surface is looked at in: fine enough for a tow's swing, and some of them joined
 # for what is averaged over tows; no more of either than a large picture can spare time for.
 FINE_MM, COARSE_MM = 0.25, 0.6
 FINE_CELLS, COARSE_CELLS = 400_000, 60_000
-SAMPLED = 3  # pixels that are looked at along a fine cell of more
-TOWS_MM = 2.0  # deviation of the Gaussian that averages over tows
-OUTLINE_MM = 1.5  # and of the one outlines are drawn on
-LIGHT_MM = 18.0
 # Candidates start where the average is so many robust deviations off.
 SEED_TONE, SEED_SWING = 3.0, 5.0
 MOST = 5
@@ -46,9 +35,6 @@ LEAST_OFF = 3.8
 LEAST_SWING, LEAST_SWING_ABRUPT = 0.6, 0.55
 LIKELY_STEP, LIKELY_ABRUPT, LIKELY_ROUND, LIKELY_OFF = 0.15, 0.55, 0.25, 2.6
 PLAINLY_OFF = 5.0
-# Where tows still show in what outlines are drawn on, these follow them: a step by so many
-# times what shows, beyond what hardly any cloth is without, is the tows' own.
-TOWS_STEP, TOWS_HARDLY = 8.0, 0.015
 THICK_MM, THICK_SWING_MM = 3.0, 1.8  # to the middle from the nearest side
 FILLED, SLENDER = 0.5, 3.5
 # How far off the outline may be, in mm: the grain of the cloth it is drawn on.
@@ -77,21 +63,6 @@ class Patch:
     def area_px(self) -> int:
         """Pixels it covers."""
         return int(np.count_nonzero(self.mask))
-
-
-@dataclass(frozen=True, slots=True)
-class _Map:
-    """One way in which cloth can differ, in cells: all relative to the surface around.
-
-    ``wide`` is averaged over tows, ``near`` over less, for outlines, ``own`` as it is;
-    ``tows_step`` is the step across an outline that single tows in ``near`` can make up.
-    """
-
-    wide: FloatImage
-    near: FloatImage
-    own: FloatImage
-    spread: float
-    tows_step: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,7 +103,7 @@ def find_patches(surface: Surface, voids: BoolImage) -> tuple[Patch, ...]:
     times = max(times, int(np.ceil((voids.size / COARSE_CELLS) ** 0.5 / fine_px)))
     cell_px = fine_px * times
     cell_mm = cell_px / mm
-    tone, swing, held = _maps(surface, voids, fine_px, times)
+    tone, swing, held = cloth_maps(surface, voids, fine_px, times)
     if np.count_nonzero(held) * cell_mm**2 < 20 * LEAST_MM2:
         return ()
     taken = np.zeros_like(held)
@@ -151,7 +122,7 @@ def find_patches(surface: Surface, voids: BoolImage) -> tuple[Patch, ...]:
     return tuple(sorted(patches, key=lambda patch: (not patch.is_sure, -patch.area_px)))
 
 
-def _is_sure(found: _Candidate, chart: _Map, sign: int, is_tone: bool) -> bool:
+def _is_sure(found: _Candidate, chart: ClothMap, sign: int, is_tone: bool) -> bool:
     if not found.is_compact:
         return False
     abrupt, all_round = found.step / found.height, found.round / found.height
@@ -172,7 +143,7 @@ def _is_sure(found: _Candidate, chart: _Map, sign: int, is_tone: bool) -> bool:
     )
 
 
-def _is_likely(found: _Candidate, chart: _Map) -> bool:
+def _is_likely(found: _Candidate, chart: ClothMap) -> bool:
     abrupt, all_round = found.step / found.height, found.round / found.height
     return (
         found.is_compact
@@ -184,91 +155,8 @@ def _is_likely(found: _Candidate, chart: _Map) -> bool:
     )
 
 
-def _maps(
-    surface: Surface, voids: BoolImage, fine_px: int, times: int
-) -> tuple[_Map, _Map, BoolImage]:
-    """Tone and swing of the surface without what is void, and where enough of it is seen."""
-    # A large picture is looked at pixel by pixel only as far as its cells need.
-    step = max(1, fine_px // SAMPLED)
-    some = (slice(None, None, step), slice(None, None, step))
-    clear = surface.inspected[some] & ~voids[some]
-    seen = to_cells(clear.view(np.uint8) * np.uint8(255), fine_px // step)
-    seen = seen.astype(np.float32) / 255
-    light = to_cells(surface.ratio[some] * clear, fine_px // step).astype(np.float32)
-    light /= np.maximum(seen, np.float32(0.02)) * ONE
-    # The even light has bent towards a wide patch: it is taken back, to be judged anew.
-    bent = _stretched(surface.field, fine_px, light.shape)
-    held = seen > 0.5
-    fine = np.where(held, np.log(np.maximum(light * bent, np.float32(1e-4))), np.float32(0))
-    fine_mm = fine_px / surface.px_per_mm
-    cell_mm = fine_mm * times
-    share = to_cells(held.astype(np.float32), times)
-    coarse_held = share > 0.5
-    coarse = to_cells(fine, times) / np.maximum(share, np.float32(0.02))
-    coarse = np.where(coarse_held, coarse, np.float32(0))
-    near = _averaged(coarse, coarse_held, OUTLINE_MM / cell_mm)
-    around = from_cells(near, times, fine.shape, smooth=True)
-    own = np.where(held, fine - around, np.float32(0))
-    swung = to_cells(own * own, times) / np.maximum(share, np.float32(0.02))
-    wide_swing = _log_root(_averaged(swung, coarse_held, TOWS_MM / cell_mm))
-    near_swing = _log_root(_averaged(swung, coarse_held, 1.0 / cell_mm))
-    tone = _relative(
-        _averaged(coarse, coarse_held, TOWS_MM / cell_mm),
-        near,
-        coarse,
-        coarse_held,
-        cell_mm,
-    )
-    swing = _relative(wide_swing, near_swing, near_swing, coarse_held, cell_mm)
-    return tone, swing, coarse_held
-
-
-def _stretched(field: FlatField, cell_px: int, shape: tuple[int, int]) -> FloatImage:
-    """The even light at the middles of smaller cells, interpolated."""
-    times = cell_px / field.cell_px
-    first = times / 2 - 0.5
-    return cv2.warpAffine(
-        field.light,
-        np.array([[times, 0, first], [0, times, first]]),
-        shape[::-1],
-        flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
-        borderMode=cv2.BORDER_REPLICATE,
-    )
-
-
-def _log_root(squares: FloatImage) -> FloatImage:
-    return 0.5 * np.log(np.maximum(squares, np.float32(1e-6)))
-
-
-def _averaged(values: FloatImage, held: BoolImage, sigma: float) -> FloatImage:
-    """Gaussian average over the cells held."""
-    total = cv2.GaussianBlur(np.where(held, values, np.float32(0)), (0, 0), max(sigma, 0.3))
-    if held.all():
-        return total
-    share = cv2.GaussianBlur(held.astype(np.float32), (0, 0), max(sigma, 0.3))
-    return total / np.maximum(share, np.float32(0.02))
-
-
-def _relative(
-    wide: FloatImage, near: FloatImage, own: FloatImage, held: BoolImage, cell_mm: float
-) -> _Map:
-    """All three relative to what the average is round about, patches left out."""
-    weight = held.astype(np.float32)
-    field = even_light(np.exp(wide) * weight, weight, 1, LIGHT_MM / cell_mm)
-    around = np.log(field.light)
-    wide = wide - around
-    middle = np.float32(np.median(wide[held])) if held.any() else np.float32(0)
-    around += middle
-    wide = wide - middle
-    spread = 1.4826 * float(np.median(np.abs(wide[held]))) if held.any() else 1.0
-    near = near - around
-    tows = 1.4826 * float(np.median(np.abs((near - wide)[held]))) if held.any() else 0.0
-    tows_step = TOWS_STEP * max(0.0, tows - TOWS_HARDLY)
-    return _Map(wide, near, own - around, max(spread, 1e-3), tows_step)
-
-
 def _candidates(
-    chart: _Map, sign: int, held: BoolImage, cell_mm: float, seed: float
+    chart: ClothMap, sign: int, held: BoolImage, cell_mm: float, seed: float
 ) -> list[_Candidate]:
     """Where the average is far off, each outlined where the step across is largest."""
     off = sign * chart.wide
@@ -291,7 +179,7 @@ def _candidates(
 
 
 def _best_outline(
-    chart: _Map, sign: int, own: BoolImage, held: BoolImage, cell_mm: float
+    chart: ClothMap, sign: int, own: BoolImage, held: BoolImage, cell_mm: float
 ) -> _Candidate | None:
     near = sign * chart.near
     top = float(np.quantile(near[own], 0.6))
@@ -317,7 +205,7 @@ def _best_outline(
 
 
 def _judge(
-    chart: _Map,
+    chart: ClothMap,
     sign: int,
     cells: BoolImage,
     stats: NDArray[np.int32],
@@ -383,10 +271,10 @@ def _filled(cells: BoolImage) -> BoolImage:
 
 def _patch(
     found: _Candidate,
-    chart: _Map,
+    chart: ClothMap,
     sign: int,
-    tone: _Map,
-    swing: _Map,
+    tone: ClothMap,
+    swing: ClothMap,
     held: BoolImage,
     cell_px: int,
     shape: tuple[int, int],
