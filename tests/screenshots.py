@@ -10,7 +10,7 @@ from pathlib import Path
 from playwright.sync_api import Browser, Page, sync_playwright
 from sqlalchemy import select
 
-from defectlog.bench.before_after import earlier_photos
+from defectlog.bench.before_after import compare_photos, earlier_photos
 from defectlog.bench.suggestions import suggestions
 from defectlog.demo.shop import ensure_demo
 from defectlog.records import Finding, Measurement, Outcome, Photo, PhotoStage
@@ -35,7 +35,8 @@ def main() -> None:
 
 def pages(app) -> dict[str, str]:
     """What is shown, by the name of its picture."""
-    with app.extensions["defectlog"][0].read() as session:
+    records, store = app.extensions["defectlog"]
+    with records.read() as session:
         finding = session.scalars(select(Finding).where(Finding.outcome == Outcome.OPEN)).first()
         # The build with most void since the last months shows best what is counted.
         measured = session.scalars(
@@ -44,9 +45,15 @@ def pages(app) -> dict[str, str]:
             .order_by(Measurement.void_fraction.desc())
         ).first()
         offered = next(m for m in session.scalars(select(Measurement)) if suggestions(session, m))
-        after = session.scalars(select(Photo).where(Photo.stage == PhotoStage.REPAIRED)).first()
-        assert measured and finding and after
-        before = next(p for p in earlier_photos(after) if p.marks)
+        assert measured and finding
+        repaired = session.scalars(select(Photo).where(Photo.stage == PhotoStage.REPAIRED))
+        after, before = next(
+            (after, before)
+            for after in repaired
+            for before in earlier_photos(after)
+            if before.marks
+            and compare_photos(session, store, after.id, before.id).alignment is not None
+        )
         return {
             "bench": "/",
             "build": f"/builds/{measured.photo.build_id}",
