@@ -6,6 +6,7 @@ import json
 import zipfile
 from collections.abc import Iterator
 from pathlib import Path
+from xml.etree import ElementTree
 
 import numpy as np
 import pymupdf
@@ -15,12 +16,13 @@ from sqlalchemy import text
 
 from defectlog.bench.demould import demould_pdf
 from defectlog.bench.export import write_export
+from defectlog.bench.findings import add_mark
 from defectlog.bench.intake import take_in
 from defectlog.bench.upkeep import Kept
 from defectlog.cli import cli
 from defectlog.errors import NotFoundError
 from defectlog.photos.stripped import stripped
-from defectlog.records import Face, PhotoStage
+from defectlog.records import Face, PhotoStage, Shape
 from tests.builders import NOON
 from tests.workshops import LATER, make_workshop
 
@@ -163,6 +165,45 @@ def test_marks_are_web_annotations_on_the_photos_of_the_export(exported) -> None
     # The line of the workshop's finding, from (5, 5) to (50, 40) of a photo of 80 × 60 px.
     assert 'viewBox="0 0 80 60"' in selector["value"]
     assert '<polyline points="5,5 50,40"/>' in selector["value"]
+
+
+DRAWN = {
+    Shape.POINT: [[12.3, 45.6]],
+    Shape.LINE: [[1.2, 3.4], [30.5, 6.7], [61.25, 40.0]],
+    Shape.OUTLINE: [[5.5, 5.5], [40.1, 7.9], [22.2, 33.3]],
+    Shape.BOX: [[50.5, 30.25], [10.0, 12.5]],
+}
+
+
+def read_back(svg: str) -> list[list[float]]:
+    """The points of a shape by a plain XML reader, as the SVG 1.1 recommendation has them."""
+    (shape,) = ElementTree.fromstring(svg)
+    at = {name: float(text) for name, text in shape.items() if name != "points"}
+    match shape.tag.rpartition("}")[2]:
+        case "circle":
+            return [[at["cx"], at["cy"]]]
+        case "rect":
+            corner = [at["x"], at["y"]]
+            return [corner, [at["x"] + at["width"], at["y"] + at["height"]]]
+        case _:
+            pairs = shape.get("points", "").split()
+            return [[float(value) for value in pair.split(",")] for pair in pairs]
+
+
+@pytest.mark.parametrize("drawn", DRAWN)
+def test_a_mark_comes_back_from_its_annotation_where_it_was_drawn(tmp_path: Path, drawn) -> None:
+    made = make_workshop(tmp_path / "workshop", photos=1)
+    with made.records.writing.begin() as session:
+        mark = add_mark(session, 1, drawn, DRAWN[drawn], kind="dry-spot", at=NOON)
+        key = f"urn:defectlog:mark:{mark.id}"
+    list(write_export(made, tmp_path / "e.zip", at=LATER, with_position=False))
+    made.records.close()
+
+    with zipfile.ZipFile(tmp_path / "e.zip") as held:
+        items = json.loads(held.read("annotations.jsonld"))["first"]["items"]
+    (svg,) = [one["target"]["selector"]["value"] for one in items if one["id"] == key]
+    wanted = sorted(DRAWN[drawn]) if drawn is Shape.BOX else DRAWN[drawn]
+    assert np.abs(np.array(read_back(svg)) - np.array(wanted)).max() < 0.1
 
 
 def test_the_commands_write_both(kept: Kept, tmp_path: Path) -> None:
