@@ -58,7 +58,7 @@ def _refused(error: PhotoRefusedError) -> dict[str, Any]:
     if isinstance(error, ForeignFileError):
         told["found"] = error.found
     if isinstance(error, TooLargeError):
-        told["pixels"] = error.pixels
+        told |= {"by": error.by, "of": error.found}
     return told
 
 

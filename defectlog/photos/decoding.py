@@ -104,5 +104,13 @@ def _refusal(said: dict[str, Any], kind: PhotoFormat, max_px: int) -> PhotoRefus
     if said["refused"] == ForeignFileError.reason:
         return ForeignFileError(said["found"])
     if said["refused"] == TooLargeError.reason:
-        return TooLargeError.in_pixels(said["pixels"], max_px)
+        return _too_large(said["by"], said["of"], max_px)
     return DamagedPhotoError(kind.name)
+
+
+def _too_large(by: str, found: int | None, max_px: int) -> TooLargeError:
+    if by == "side" and found is not None:
+        return TooLargeError.in_side(found)
+    if by == "profile" and found is not None:
+        return TooLargeError.in_profile(found)
+    return TooLargeError.in_pixels(found, max_px)

@@ -5,6 +5,10 @@ from typing import ClassVar
 from defectlog.errors import DefectlogError
 
 ACCEPTED_WORDS = "JPEG, PNG, WebP, TIFF or HEIC"
+# Nearly twice the width of a sensor of 200 megapixels (16 320 px).
+MOST_SIDE_PX = 30_000
+# Profiles of cameras and screens are a few kilobytes, of presses some hundreds.
+MOST_PROFILE_BYTES = 2**20
 
 
 class PhotoRefusedError(DefectlogError):
@@ -35,10 +39,14 @@ class ForeignFileError(PhotoRefusedError):
 
 
 class TooLargeError(PhotoRefusedError):
-    """The photo has more bytes or more pixels than the limit set for this workshop."""
+    """The photo is above one of the limits of what is taken in; ``by`` is a word for which.
+
+    ``found`` is what it has of that, where that is known.
+    """
 
     reason = "too-large"
-    pixels: int | None = None
+    by: str = "bytes"
+    found: int | None = None
 
     @classmethod
     def in_bytes(cls, limit: int) -> "TooLargeError":
@@ -54,7 +62,35 @@ class TooLargeError(PhotoRefusedError):
             f"The photo has {found} megapixels, the limit is {limit / 1e6:.0f}",
             "set the camera to 12 megapixels and take it again",
         )
-        error.pixels = pixels
+        error.by, error.found = "pixels", pixels
+        return error
+
+    @classmethod
+    def in_side(cls, found: int) -> "TooLargeError":
+        error = cls(
+            f"The photo is {found} px long on one side, the limit is {MOST_SIDE_PX}",
+            "cut it into shorter pieces, or photograph the part in several pictures",
+        )
+        error.by, error.found = "side", found
+        return error
+
+    @classmethod
+    def in_profile(cls, found: int) -> "TooLargeError":
+        error = cls(
+            f"The photo has a colour profile of {found / 2**20:.1f} MB, "
+            f"the limit is {MOST_PROFILE_BYTES / 2**20:.0f}",
+            "save it anew with the colours of the screen (sRGB)",
+        )
+        error.by, error.found = "profile", found
+        return error
+
+    @classmethod
+    def in_pieces(cls) -> "TooLargeError":
+        error = cls(
+            "The file is in far more pieces than any camera writes",
+            "take the photo again, or save it anew as JPEG",
+        )
+        error.by = "pieces"
         return error
 
 

@@ -13,7 +13,14 @@ import numpy as np
 from PIL import Image, ImageCms
 
 from defectlog.photos.exif import PhotoMetadata, read_metadata
-from defectlog.photos.refusals import DamagedPhotoError, ForeignFileError, TooLargeError
+from defectlog.photos.pieces import refuse_shreds
+from defectlog.photos.refusals import (
+    MOST_PROFILE_BYTES,
+    MOST_SIDE_PX,
+    DamagedPhotoError,
+    ForeignFileError,
+    TooLargeError,
+)
 from defectlog.photos.sniff import HEIC, PNG, TIFF, PhotoFormat
 
 # Pillow only warns from 89 megapixels on and refuses from 179; here `max_px` decides, up to 200.
@@ -64,6 +71,7 @@ def decode_here(source: BinaryIO, kind: PhotoFormat, *, max_px: int) -> DecodedP
     """Read a file that begins as ``kind`` does; see ``decoding.decode``, which is the way in."""
     source.seek(0)
     try:
+        refuse_shreds(source, kind)
         if kind is PNG:
             _check_sums(source)
         with Image.open(source, formats=(kind.reader,)) as opened:
@@ -94,6 +102,11 @@ def _refuse_by_header(opened: Image.Image, kind: PhotoFormat, max_px: int) -> No
     pixels = opened.width * opened.height
     if pixels > max_px:
         raise TooLargeError.in_pixels(pixels, max_px)
+    if max(opened.size) > MOST_SIDE_PX:
+        raise TooLargeError.in_side(max(opened.size))
+    profile = opened.info.get("icc_profile") or b""
+    if len(profile) > MOST_PROFILE_BYTES:
+        raise TooLargeError.in_profile(len(profile))
     if kind is TIFF:
         tags = opened.tag_v2
         # In a raw file the first picture is but a small preview of the photo.
