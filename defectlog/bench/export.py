@@ -225,14 +225,14 @@ def _annotations(session: Session, names: dict[int, str]) -> str:
 
 def _svg(mark: Mark) -> str:
     points = [(float(x), float(y)) for x, y in mark.points]
-    said = quoteattr(" ".join(f"{x:g},{y:g}" for x, y in points))
+    said = quoteattr(" ".join(f"{_px(x)},{_px(y)}" for x, y in points))
     if mark.shape is Shape.POINT:
-        shape = f'<circle cx="{points[0][0]:g}" cy="{points[0][1]:g}" r="1"/>'
+        shape = f'<circle cx="{_px(points[0][0])}" cy="{_px(points[0][1])}" r="1"/>'
     elif mark.shape is Shape.BOX:
         (a, b), (c, d) = points[0], points[-1]
         shape = (
-            f'<rect x="{min(a, c):g}" y="{min(b, d):g}" '
-            f'width="{abs(c - a):g}" height="{abs(d - b):g}"/>'
+            f'<rect x="{_px(min(a, c))}" y="{_px(min(b, d))}" '
+            f'width="{_px(abs(c - a))}" height="{_px(abs(d - b))}"/>'
         )
     elif mark.shape is Shape.LINE:
         shape = f"<polyline points={said}/>"
@@ -241,3 +241,8 @@ def _svg(mark: Mark) -> str:
     width, height = mark.photo.width_px, mark.photo.height_px
     box = f'viewBox="0 0 {width} {height}" width="{width}" height="{height}"'
     return f'<svg xmlns="http://www.w3.org/2000/svg" {box}>{shape}</svg>'
+
+
+def _px(value: float) -> str:
+    """A length to a hundredth of a pixel, on the widest photo too."""
+    return f"{value:.2f}".rstrip("0").rstrip(".")

@@ -1,6 +1,7 @@
 """A photo without place, owner and camera; its picture untouched where the format allows it."""
 
 import io
+from contextlib import suppress
 
 from defectlog.photos.decoding import decode
 from defectlog.photos.exif import UPRIGHT
@@ -18,8 +19,8 @@ def stripped(data: bytes, *, max_px: int) -> tuple[bytes, str]:
     """The photo without metadata, and the ending of its name.
 
     A JPEG keeps every bit of its picture, and which way up it is; what follows its end, such as a
-    second picture or a film, goes. A PNG is written anew without loss; of other formats an upright
-    JPEG is made.
+    second picture or a film, goes. A PNG is written anew without loss; of other formats, and of a
+    JPEG with odd bytes between its segments, an upright JPEG is made.
 
     Raises
     ------
@@ -29,7 +30,8 @@ def stripped(data: bytes, *, max_px: int) -> tuple[bytes, str]:
     kind = sniff(data[:HEAD_BYTES])
     photo = decode(io.BytesIO(data), max_px=max_px)
     if kind is JPEG:
-        return _bare_jpeg(data, photo.metadata.orientation), "jpg"
+        with suppress(DamagedPhotoError):
+            return _bare_jpeg(data, photo.metadata.orientation), "jpg"
     out = io.BytesIO()
     if kind is PNG:
         photo.image.save(out, "PNG")

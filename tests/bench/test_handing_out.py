@@ -206,6 +206,36 @@ def test_a_mark_comes_back_from_its_annotation_where_it_was_drawn(tmp_path: Path
     assert np.abs(np.array(read_back(svg)) - np.array(wanted)).max() < 0.1
 
 
+def test_far_out_on_a_wide_photo_a_mark_is_told_as_closely(tmp_path: Path) -> None:
+    wide = io.BytesIO()
+    Image.new("L", (20_000, 40), 120).save(wide, "JPEG")
+    made = make_workshop(tmp_path / "workshop", photos=1)
+    words = {"face": Face.BAG, "stage": PhotoStage.DEMOULD, "at": NOON, "name": "wide.jpg"}
+    corners = [[12_345.67, 8.91], [19_876.54, 31.23]]
+    with made.records.writing.begin() as session:
+        photo = take_in(session, made.store, 1, wide.getvalue(), **words).photo
+        session.flush()
+        add_mark(session, photo.id, Shape.BOX, corners, kind="dry-spot", at=NOON)
+    list(write_export(made, tmp_path / "e.zip", at=LATER))
+    made.records.close()
+
+    with zipfile.ZipFile(tmp_path / "e.zip") as held:
+        *_, last = json.loads(held.read("annotations.jsonld"))["first"]["items"]
+    svg = last["target"]["selector"]["value"]
+    assert np.abs(np.array(read_back(svg)) - np.array(corners)).max() < 0.015
+
+
+def test_a_jpeg_with_odd_bytes_between_its_segments_is_handed_out_too() -> None:
+    data = with_place()
+    odd = data[:2] + b"\xff\xe5\0\2\0\0\0" + data[2:]
+
+    bare, ending = stripped(odd, max_px=10_000)
+
+    assert ending == "jpg" and not any(secret in bare for secret in SECRETS)
+    with Image.open(io.BytesIO(bare)) as after:
+        assert after.size == (60, 80) and dict(after.getexif()) == {}
+
+
 def test_the_commands_write_both(kept: Kept, tmp_path: Path) -> None:
     from click.testing import CliRunner
 
