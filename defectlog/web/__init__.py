@@ -14,7 +14,7 @@ from werkzeug.routing import IntegerConverter
 from defectlog import __version__
 from defectlog.bench.opening import open_for_work
 from defectlog.paths import web_folder
-from defectlog.web import bounds, door, faults, request_log, words
+from defectlog.web import bounds, door, faults, no_text, request_log, words
 from defectlog.web.network import CLOSED, Network
 from defectlog.web.once import once_token
 from defectlog.web.records import attach
@@ -89,6 +89,7 @@ def create_app(folder: Path, *, database: str | None = None, network: Network = 
     door.register(app, network)
     bounds.register(app)
     CSRFProtect(app)
+    no_text.register(app)
     faults.register(app)
     words.register(app)
     app.jinja_env.globals["once_token"] = once_token

@@ -22,6 +22,7 @@ from defectlog.records import Face, Photo, PhotoStage, Shape
 from defectlog.units import read_number
 from defectlog.web.faults import wants_json
 from defectlog.web.intake import image_url
+from defectlog.web.no_text import refuse_no_text
 from defectlog.web.records import reading, store, transaction
 from defectlog.web.tiles import tiles_words
 from defectlog.web.upkeep import undo
@@ -241,9 +242,13 @@ def asked_settings(sent: dict[str, Any]) -> dict[str, Any]:
 
 
 def sent_json() -> dict[str, Any]:
-    sent = request.get_json(silent=True)
+    try:
+        sent = request.get_json(silent=True)
+    except RecursionError:  # brackets within brackets, thousands deep
+        sent = None
     if not isinstance(sent, dict):
         raise FieldError("", "What was sent could not be read", "load the page again and retry")
+    refuse_no_text(sent.items())
     return sent
 
 

@@ -1,16 +1,21 @@
 """What careless hands and hostile programs send: a sentence each, and nothing kept of it."""
 
 import io
+import re
 import struct
 import zlib
+from pathlib import Path
 
+import numpy as np
 import pytest
 from PIL import Image
 from sqlalchemy import func, select
 
+from defectlog.paths import web_folder
 from defectlog.records import Build, BuildFact, Finding, Mark, Photo
 from tests.builders import make_build, make_finding, make_part, make_photo
 
+PHOTOS = Path(__file__).parent.parent / "photos"
 JSON = {"Accept": "application/json"}
 
 
@@ -59,6 +64,16 @@ def rows_of(kept, table) -> int:
     return kept(lambda session: session.scalar(select(func.count()).select_from(table)))
 
 
+def heic_of(width: int, height: int) -> bytes:
+    """A HEIC photo that says it is so large: ISO/IEC 14496-12 8.11.3 has box, version and size."""
+    data = bytearray((PHOTOS / "upright.heic").read_bytes())
+    at = data.index(b"ispe") + 8
+    while at > 8:
+        data[at : at + 8] = struct.pack(">II", width, height)
+        at = data.find(b"ispe", at) + 8
+    return bytes(data)
+
+
 REFUSED = {
     "nothing at all": (b"", 400),
     "a web page": (b"<!doctype html><script>alert(1)</script>", 415),
@@ -69,7 +84,11 @@ REFUSED = {
     "an archive": (b"PK\x03\x04" + bytes(200), 415),
     "a video": (b"\0\0\0 ftypisom\0\0\2\0isomiso2avc1mp41", 415),
     "a web page before a photo": (b"<html>" + jpeg(), 415),
+    "a moving picture": (b"GIF89a" + bytes(200), 415),
+    "a JPEG 2000 picture": (b"\0\0\0\x0cjP  \r\n\x87\n" + bytes(200), 415),
+    "a camera's raw file": (b"II*\0\x10\0\0\0CR\x02\0" + bytes(200), 415),
     "noughts": (bytes(4_000_000), 415),
+    "noise": (np.random.default_rng(7).bytes(500_000), 415),
     "the first four bytes of a photo": (b"\xff\xd8\xff\xe0" + bytes(1020), 422),
     "a PNG of 2 500 megapixels": (png_of(50_000, 50_000), 413),
     "a PNG as large as numbers go": (png_of(2**31 - 1, 2**31 - 1), 413),
@@ -77,6 +96,12 @@ REFUSED = {
     "a JPEG of 4 290 megapixels": (jpeg_of(65_500, 65_500), 413),
     "a JPEG without height": (jpeg_of(64, 0), 422),
     "a JPEG cut in the middle": (jpeg()[: len(jpeg()) // 2], 422),
+    "a JPEG without its end": (jpeg()[:-2], 422),
+    "a HEIC of 3 600 megapixels": (heic_of(60_000, 60_000), 413),
+    "a photo of 65 megapixels": (png_of(65_000, 1_000), 413),
+    "a photo too long on one side": (png_of(30_001, 1), 413),
+    "a colour profile of 2 MB": (jpeg(icc_profile=bytes(2 * 2**20)), 413),
+    "a JPEG in thousands of pieces": (jpeg()[:2] + b"\xff\xe5\0\2" * 3000 + jpeg()[2:], 413),
 }
 
 
@@ -103,12 +128,18 @@ def with_exif(**fields) -> bytes:
     return jpeg(exif=exif)
 
 
+# TIFF 6.0, 2: a directory at 8 of one entry, and after it the address of the next one: itself.
+POINTING_AT_ITSELF = b"II*\0\x08\0\0\0" + struct.pack("<HHHIII", 1, 0x8769, 4, 1, 8, 8)
+
 TAKEN = {
     "a PNG that is called a JPEG": None,
     "a camera called a script": with_exif(make="<script>alert(1)</script>" * 400),
     "a date that is none": with_exif(date="2099:99:99 99:99:99"),
     "a place": with_exif(place=(54.0, 30.0, 12.25)),
     "an archive at its end": jpeg() + b"PK\x03\x04" + bytes(3000),
+    "a film at its end": jpeg() + b"PK\x03\x04\0\0\0 ftypmp42" + bytes(3000),
+    "camera notes that point to themselves": jpeg(exif=b"Exif\0\0" + POINTING_AT_ITSELF),
+    "a broken colour profile": jpeg(icc_profile=b"nonsense" * 400),
 }
 
 
@@ -185,6 +216,69 @@ def test_what_is_no_mark_is_refused_in_words(client, photo, kept, name):
     assert answer.status_code in (400, 422), answer.json
     assert answer.json["what"] and answer.json["do"]
     assert rows_of(kept, Mark) == rows_of(kept, Finding) == 0
+
+
+SPOT = '"kind": "dry-spot", "points": [[1, 1]], "shape": "point"'
+SENT = {
+    "a list": "[1, 2]",
+    "a word": '"dry-spot"',
+    "nothing": "null",
+    "half an object": '{"kind": "dry-spot"',
+    "thousands of brackets": "[" * 100_000,
+    "half a letter": f'{{{SPOT}, "client_id": "\\ud800"}}',
+    "a nought for a letter": f'{{{SPOT}, "client_id": "\\u0000"}}',
+    "two of one name": f'{{{SPOT}, "shape": {{}}}}',
+}
+
+
+@pytest.mark.parametrize("name", SENT)
+def test_what_no_script_of_ours_would_send_is_refused_everywhere(client, photo, kept, name):
+    sent = {"data": SENT[name], "headers": JSON, "content_type": "application/json"}
+    for to in ("marks", "scale", "measurements", "live"):
+        answer = client.post(f"/photos/{photo}/{to}", **sent)
+        assert 400 <= answer.status_code < 500, to
+        assert answer.json["what"] and answer.json["do"]
+    assert rows_of(kept, Mark) == 0
+
+
+@pytest.mark.parametrize("typed", ["tacky\0", "w" * 201_000, "w" * 1_100_000])
+def test_a_remark_that_is_no_text_or_a_book_is_refused_and_the_old_one_kept(
+    client, build, kept, typed
+):
+    kept(lambda session: setattr(session.get(Build, build), "note", "as planned"))
+    form = {"note": typed, "seen": "as planned"}
+    answer = client.post(f"/builds/{build}/note", data=form, headers=JSON)
+    assert answer.status_code in (400, 413)
+    assert answer.json["what"] and answer.json["do"]
+    assert kept(lambda session: session.get(Build, build).note) == "as planned"
+
+
+def test_a_form_cut_off_on_its_way_changes_nothing(client, build, kept):
+    head = b'--x\r\nContent-Disposition: form-data; name="photos"; filename="a.jpg"\r\n\r\n'
+    sent = {"content_type": "multipart/form-data; boundary=x", "headers": JSON}
+    for data in (head + jpeg(), head + jpeg()[:300], head[:40], b""):
+        answer = client.post(f"/builds/{build}/photos", data=data, **sent)
+        assert answer.status_code == 400 and answer.json["do"]
+    assert rows_of(kept, Photo) == 0
+
+
+def test_no_form_of_the_app_ends_in_a_fault_of_ours_whatever_is_typed(app, client, photo, kept):
+    fields = set()
+    for file in web_folder("templates").rglob("*.html"):
+        fields |= set(re.findall(r'name="(\w+)"', file.read_text(encoding="utf-8")))
+    assert len(fields) > 20
+    # Whatever takes things away comes last.
+    addresses = sorted(
+        (re.sub("<[^>]+>", "1", rule.rule) for rule in app.url_map.iter_rules()
+         if "POST" in rule.methods),
+        key=lambda address: bool(re.search("delete|empty|forget|remove|leave|all-off", address)),
+    )  # fmt: skip
+    for typed in ("a\0b", "=1+1", "\u202e<script>", "1e309"):
+        form = dict.fromkeys(fields, typed)
+        for address in addresses:
+            answer = client.post(address, data=form, headers=JSON)
+            assert answer.status_code < 500, (address, typed)
+            answer.close()
 
 
 def test_a_scale_between_one_place_and_itself_is_refused(client, photo):
