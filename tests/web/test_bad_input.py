@@ -334,3 +334,25 @@ def test_words_in_a_name_stay_words_on_every_page(client, kept):
 
 def test_a_photo_whose_file_is_lost_still_has_a_page(client, photo):
     assert client.get(f"/photos/{photo}").status_code == 200
+
+
+@pytest.mark.parametrize("harm", ["lost", "cut", "deleted"])
+def test_a_photo_that_came_to_harm_is_answered_for_everywhere(app, client, build, harm):
+    at = send(client, build, jpeg()).json["url"]
+    store = app.extensions["defectlog"][1]
+    original = store.originals.path(next(store.originals.kept()))
+    for copy in original.parent.glob("*-*.jpg"):
+        copy.unlink()
+    if harm == "lost":
+        original.unlink()
+    elif harm == "cut":
+        original.write_bytes(original.read_bytes()[:300])
+    else:
+        assert client.post(f"{at}/delete").status_code == 303
+
+    for address in ("/", f"/builds/{build}", "/photos/", at, f"{at}/image/thumb.jpg",
+                    f"{at}/image/view.jpg", f"{at}/original"):  # fmt: skip
+        assert client.get(address).status_code in (200, 404, 422), address
+    measured = client.post(f"{at}/measurements", json={}, headers=JSON)
+    assert 400 <= measured.status_code < 500 and measured.json["do"]
+    assert client.get(f"/builds/{build}/demould-report.pdf").status_code in (200, 404)
