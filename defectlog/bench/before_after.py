@@ -13,16 +13,14 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from defectlog.bench.findings import add_mark, delete_mark, find_photo, keep_if_closed
+from defectlog.bench.mark_points import Point, outline_of
 from defectlog.bench.sizes import extent_of, extent_words, scale_of
 from defectlog.bench.who import who_writes
 from defectlog.errors import FieldError, NotFoundError
 from defectlog.measure.align import Alignment, View, align
-from defectlog.measure.extent import box_outline
 from defectlog.measure.scale import Scale
 from defectlog.photos.renditions import VIEW, PhotoStore
 from defectlog.records import LaterLook, Mark, Photo, PhotoStage, Said, Shape
-
-Point = tuple[float, float]
 
 
 @dataclass(frozen=True, slots=True)
@@ -192,8 +190,7 @@ def _ghost(mark: Mark, after: Photo, found: Alignment | None, look: LaterLook | 
     shape, points = mark.shape, [(x, y) for x, y in mark.points]
     if shape is Shape.BOX:
         # Seen anew, a box is no box any more.
-        (x0, y0), (x1, y1) = points
-        shape, points = Shape.OUTLINE, list(box_outline(x0, y0, x1 - x0, y1 - y0))
+        shape, points = Shape.OUTLINE, outline_of(mark) or points
     carried = found.carry(points) if found else None
     if carried is not None and not _is_inside(carried, after):
         carried = None

@@ -5,8 +5,8 @@ from collections import Counter
 import cv2
 import numpy as np
 
-from defectlog.measure.extent import box_outline
-from defectlog.records import Finding, Mark, Measurement, Shape
+from defectlog.bench.mark_points import outline_of
+from defectlog.records import Finding, Mark, Measurement
 
 
 def known_signs(finding: Finding) -> dict[str, str]:
@@ -36,12 +36,8 @@ def known_signs(finding: Finding) -> dict[str, str]:
 
 def _shapes_inside(mark: Mark, measured: Measurement) -> list[str]:
     """The shape words of the voids whose middle lies inside an outline or a box."""
-    if mark.shape is Shape.OUTLINE:
-        corners = [(x, y) for x, y in mark.points]
-    elif mark.shape is Shape.BOX:
-        (x0, y0), (x1, y1) = mark.points
-        corners = list(box_outline(x0, y0, x1 - x0, y1 - y0))
-    else:
+    corners = outline_of(mark)
+    if corners is None:
         return []
     outline = np.array(corners, np.float32)
     return [

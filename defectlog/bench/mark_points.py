@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from defectlog.errors import FieldError
 from defectlog.measure.drawn_outline import crosses_itself, has_area
 from defectlog.measure.extent import box_outline
-from defectlog.records import Photo, Shape
+from defectlog.records import Mark, Photo, Shape
 from defectlog.units import plural
 
 Point = tuple[float, float]
@@ -58,6 +58,15 @@ def check_points(shape: Shape, points: Sequence[Point], photo: Photo) -> list[li
     if shape in (Shape.OUTLINE, Shape.BOX):
         _check_area(shape, [(x, y) for x, y in checked])
     return checked
+
+
+def outline_of(mark: Mark) -> list[Point] | None:
+    """The corners of what an outline or a box encloses; None for a spot and a line."""
+    points = [(x, y) for x, y in mark.points]
+    if mark.shape is Shape.BOX:
+        (x0, y0), (x1, y1) = points
+        return list(box_outline(x0, y0, x1 - x0, y1 - y0))
+    return points if mark.shape is Shape.OUTLINE else None
 
 
 def _check_area(shape: Shape, corners: Sequence[Point]) -> None:

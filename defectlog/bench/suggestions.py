@@ -9,15 +9,14 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from defectlog.bench.kinds import library_of
+from defectlog.bench.mark_points import Point, outline_of
 from defectlog.bench.overlay import stored_mask
 from defectlog.bench.sizes import extent_words, scale_of
-from defectlog.measure.extent import box_outline, mark_extent
+from defectlog.measure.extent import mark_extent
 from defectlog.measure.proposals import Proposal, propose
 from defectlog.photos.renditions import LARGE
-from defectlog.records import Face, Mark, Measurement, Photo, Shape
+from defectlog.records import Face, Mark, Measurement, Photo
 from defectlog.units import plural
-
-Point = tuple[float, float]
 
 # What a shape is most often called at the bench. The person who looks at it decides.
 _KINDS = {"dry patch": "dry-spot", "line": "line-mark"}
@@ -57,7 +56,8 @@ def suggestions(session: Session, measured: Measurement) -> list[Suggestion]:
     asked = [f"shape-{measured.id}-{number}" for number in range(len(found))]
     # Deleted ones too: what was accepted and then deleted is not suggested again.
     answered = set(session.scalars(select(Mark.client_id).where(Mark.client_id.in_(asked))))
-    drawn = [outline for mark in photo.marks if (outline := _outline(mark)) is not None]
+    outlines = filter(None, map(outline_of, photo.marks))
+    drawn = [np.array(outline, np.float32) for outline in outlines]
     library = library_of(session)
     offered = []
     for client_id, proposal in zip(asked, found, strict=True):
@@ -112,16 +112,6 @@ def _is_many(proposal: Proposal) -> bool:
 
 def _kind(proposal: Proposal, photo: Photo) -> str:
     return _KINDS.get(proposal.what) or _PINHOLES.get(photo.face, "pinholes-tool")
-
-
-def _outline(mark: Mark) -> np.ndarray | None:
-    points = [(x, y) for x, y in mark.points]
-    if mark.shape is Shape.BOX:
-        (x0, y0), (x1, y1) = points
-        points = list(box_outline(x0, y0, x1 - x0, y1 - y0))
-    elif mark.shape is not Shape.OUTLINE:
-        return None
-    return np.array(points, np.float32)
 
 
 def _are_marked(centres: list[Point], drawn: list[np.ndarray]) -> bool:
