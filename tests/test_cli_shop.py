@@ -8,7 +8,8 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
-from defectlog.bench.findings import judge_cause, open_finding
+from defectlog.bench.decisions import judge_cause
+from defectlog.bench.findings import open_finding
 from defectlog.bench.house_notes import add_note
 from defectlog.bench.own_causes import OwnCausePlan, save_own_cause
 from defectlog.bench.own_kinds import OwnKindPlan, save_own_kind

@@ -8,7 +8,7 @@ import numpy as np
 from PIL import Image
 from sqlalchemy.orm import Session
 
-from defectlog.bench.findings import decide
+from defectlog.bench.decisions import decide
 from defectlog.bench.intake import take_in
 from defectlog.bench.overlay import mask_to_png
 from defectlog.bench.upkeep import PHOTOS_FOLDER, RECORDS_FILE, Kept

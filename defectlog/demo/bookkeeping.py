@@ -7,13 +7,8 @@ from datetime import datetime, timedelta
 from sqlalchemy.orm import Session
 
 from defectlog.bench.builds import release_build, save_facts, start_build
-from defectlog.bench.findings import (
-    add_mark,
-    decide,
-    judge_cause,
-    open_finding,
-    save_note,
-)
+from defectlog.bench.decisions import decide, judge_cause, save_note
+from defectlog.bench.findings import add_mark, open_finding
 from defectlog.bench.fixes import look_again, record_fix
 from defectlog.bench.intake import record
 from defectlog.bench.lessons import set_lesson_state, use_lesson, write_lesson

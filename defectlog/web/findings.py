@@ -8,13 +8,8 @@ from sqlalchemy.orm import Session
 
 from defectlog.bench.bin import delete_finding
 from defectlog.bench.checks import record_check, withdraw_check
-from defectlog.bench.findings import (
-    decide,
-    find_finding,
-    judge_cause,
-    save_note,
-    withdraw_verdict,
-)
+from defectlog.bench.decisions import decide, judge_cause, save_note, withdraw_verdict
+from defectlog.bench.findings import find_finding
 from defectlog.bench.fixes import look_again, record_fix
 from defectlog.bench.house_notes import notes_of
 from defectlog.bench.kinds import find_kind

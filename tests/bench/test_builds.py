@@ -16,7 +16,7 @@ from defectlog.bench.builds import (
     save_facts,
     save_note,
 )
-from defectlog.bench.findings import decide
+from defectlog.bench.decisions import decide
 from defectlog.bench.parts import LimitPlan, PartPlan, save_part
 from defectlog.errors import ChangedMeanwhileError, FormError, NotFoundError
 from defectlog.records import Outcome

@@ -4,7 +4,8 @@ import pytest
 from sqlalchemy.orm import Session
 
 from defectlog.bench.checks import record_check, withdraw_check
-from defectlog.bench.findings import delete_mark, edit_mark, judge_cause
+from defectlog.bench.decisions import judge_cause
+from defectlog.bench.findings import delete_mark, edit_mark
 from defectlog.bench.why import why
 from defectlog.errors import FormError, NotFoundError
 from defectlog.guide import library

@@ -5,15 +5,13 @@ from datetime import timedelta
 import pytest
 from sqlalchemy.orm import Session
 
+from defectlog.bench.decisions import decide, judge_cause, withdraw_verdict
 from defectlog.bench.findings import (
     add_mark,
-    decide,
     delete_mark,
     edit_mark,
-    judge_cause,
     list_findings,
     restore_mark,
-    withdraw_verdict,
 )
 from defectlog.bench.fixes import record_fix
 from defectlog.bench.mark_points import MarkError

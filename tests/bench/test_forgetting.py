@@ -5,7 +5,8 @@ from datetime import timedelta
 import pytest
 from sqlalchemy.orm import Session
 
-from defectlog.bench.findings import judge_cause, open_finding
+from defectlog.bench.decisions import judge_cause
+from defectlog.bench.findings import open_finding
 from defectlog.bench.fixes import look_again, record_fix
 from defectlog.bench.forgetting import forget_shop, shops_here, what_goes
 from defectlog.bench.house_notes import add_note, notes_of

@@ -7,7 +7,8 @@ import pytest
 from sqlalchemy.orm import Session
 
 from defectlog.bench.build_sets import BuildSet, choose_builds
-from defectlog.bench.findings import judge_cause, open_finding
+from defectlog.bench.decisions import judge_cause
+from defectlog.bench.findings import open_finding
 from defectlog.bench.fixes import look_again, record_fix
 from defectlog.bench.house_notes import (
     add_note,

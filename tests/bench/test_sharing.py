@@ -11,7 +11,8 @@ import pytest
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from defectlog.bench.findings import judge_cause, open_finding
+from defectlog.bench.decisions import judge_cause
+from defectlog.bench.findings import open_finding
 from defectlog.bench.fixes import look_again, record_fix
 from defectlog.bench.house_notes import add_note, delete_note, edit_note, notes_of
 from defectlog.bench.kinds import find_kind, key_of, library_of

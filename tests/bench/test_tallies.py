@@ -3,7 +3,8 @@
 import pytest
 from sqlalchemy.orm import Session
 
-from defectlog.bench.findings import judge_cause, open_finding
+from defectlog.bench.decisions import judge_cause
+from defectlog.bench.findings import open_finding
 from defectlog.bench.fixes import look_again, record_fix
 from defectlog.bench.tallies import OTHER_FIX, Tally, tallies_of
 from defectlog.guide import library

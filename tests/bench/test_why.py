@@ -3,7 +3,7 @@
 import pytest
 from sqlalchemy.orm import Session
 
-from defectlog.bench.findings import judge_cause
+from defectlog.bench.decisions import judge_cause
 from defectlog.bench.why import past_cases, why
 from defectlog.guide import library
 from tests.builders import NOON, make_build, make_finding, make_part, make_photo
@@ -82,7 +82,7 @@ def test_the_shops_cases_move_the_shares_as_a_dirichlet_prior_would(session: Ses
 def test_ruling_a_cause_out_lowers_it_and_withdrawing_brings_it_back(
     session: Session, part
 ) -> None:
-    from defectlog.bench.findings import withdraw_verdict
+    from defectlog.bench.decisions import withdraw_verdict
 
     finding = finding_on(session, part)
     before = shares(session, finding)[CAUSES[0]]

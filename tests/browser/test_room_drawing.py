@@ -7,7 +7,7 @@ import pytest
 pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
 from playwright.sync_api import expect
 
-from defectlog.bench.findings import decide
+from defectlog.bench.decisions import decide
 from defectlog.demo.camera import as_jpeg
 from defectlog.demo.spec import Camera, LaidCard, PhotoSpec, Side, Surface
 from defectlog.demo.surfaces import render

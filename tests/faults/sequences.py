@@ -22,7 +22,8 @@ from hypothesis.stateful import (
 
 from defectlog.bench import bin as the_bin
 from defectlog.bench.backup import write_backup
-from defectlog.bench.findings import add_mark, decide, save_note
+from defectlog.bench.decisions import decide, save_note
+from defectlog.bench.findings import add_mark
 from defectlog.bench.photos import delete_photo
 from defectlog.bench.restore import restore
 from defectlog.bench.upkeep import opened

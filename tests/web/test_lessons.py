@@ -2,7 +2,7 @@
 
 import pytest
 
-from defectlog.bench.findings import judge_cause
+from defectlog.bench.decisions import judge_cause
 from defectlog.bench.lessons import use_lesson, write_lesson
 from tests.builders import NOON, make_build, make_finding, make_part, make_photo
 

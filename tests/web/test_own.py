@@ -5,7 +5,8 @@ import re
 import pytest
 from flask.testing import FlaskClient
 
-from defectlog.bench.findings import judge_cause, open_finding
+from defectlog.bench.decisions import judge_cause
+from defectlog.bench.findings import open_finding
 from defectlog.bench.fixes import look_again, record_fix
 from defectlog.guide import library
 from defectlog.records import FixResult, HouseNote, OwnCause, OwnFix, OwnKind
