@@ -9,7 +9,7 @@ import pytest
 ROOT = Path(__file__).parent.parent / "defectlog"
 
 FLOORS = (
-    {"errors", "units", "facts", "derived", "paths"},
+    {"errors", "units", "facts", "derived", "disk", "paths"},
     {"measure", "charts", "laminate", "guide"},
     {"records", "photos", "report"},
     {"bench"},

@@ -22,6 +22,7 @@ from sqlalchemy.exc import DatabaseError
 from defectlog import __version__
 from defectlog.bench.archive import CHUNK, MANIFEST, RECORDS_NAME, Manifest, Member
 from defectlog.bench.upkeep import BACKED_UP, Kept, UpkeepNote, holding, note_upkeep
+from defectlog.disk import flush_file, flush_folder
 from defectlog.errors import DefectlogError
 from defectlog.photos.refusals import MissingOriginalError
 from defectlog.records.copying import copy_rows, count_rows
@@ -161,24 +162,14 @@ def whole_file(place: Path) -> Iterator[BinaryIO]:
             os.chmod(passing, 0o600)
             yield out
             out.flush()
-            os.fsync(out.fileno())
+            flush_file(out.fileno())
         os.replace(passing, place)
-        sync_folder(place.parent)
+        flush_folder(place.parent)
     except OSError as error:
         raise NotWrittenError(place, os.strerror(error.errno or 5)) from error
     finally:
         with suppress(OSError):
             passing.unlink()
-
-
-def sync_folder(folder: Path) -> None:
-    """Flush a folder, so that names in it outlive a power cut. Windows has no such call."""
-    if os.name != "nt":
-        number = os.open(folder, os.O_RDONLY)
-        try:
-            os.fsync(number)
-        finally:
-            os.close(number)
 
 
 def _snapshot(records: Records, file: Path) -> str:

@@ -26,8 +26,8 @@ from defectlog.bench.archive import (
     NotABackupError,
     read_manifest,
 )
-from defectlog.bench.backup import sync_folder
 from defectlog.bench.upkeep import PHOTOS_FOLDER, RECORDS_FILE, checked_address
+from defectlog.disk import flush_file, flush_folder
 from defectlog.errors import DefectlogError, FieldError
 from defectlog.records.copying import copy_rows, count_rows, is_empty
 from defectlog.records.migrating import migrate, step_of
@@ -179,7 +179,7 @@ def _read(archive: zipfile.ZipFile, member: Member, place: Path | None) -> None:
                     out.write(chunk)
         if out is not None:
             out.flush()
-            os.fsync(out.fileno())
+            flush_file(out.fileno())
     except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError) as error:
         raise DamagedBackupError(f"{member.name} cannot be unpacked") from error
     finally:
@@ -243,7 +243,7 @@ def _into_database(file: Path, database: str) -> None:
 
 def _sync_all(folder: Path) -> None:
     for inner in [folder, *(place for place in folder.rglob("*") if place.is_dir())]:
-        sync_folder(inner)
+        flush_folder(inner)
 
 
 def _put_in_place(arriving: Path, folder: Path, is_occupied: bool, at: datetime) -> Path | None:
@@ -255,5 +255,5 @@ def _put_in_place(arriving: Path, folder: Path, is_occupied: bool, at: datetime)
     elif folder.exists():
         folder.rmdir()
     os.rename(arriving, folder)
-    sync_folder(folder.parent)
+    flush_folder(folder.parent)
     return beside

@@ -17,6 +17,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import BinaryIO
 
+from defectlog.disk import flush_file, flush_folder
 from defectlog.photos.refusals import (
     EmptyFileError,
     MissingOriginalError,
@@ -118,9 +119,9 @@ class Originals:
                 return place
             if not place.parent.is_dir():
                 place.parent.mkdir(mode=0o700, exist_ok=True)
-                _sync_folder(self.folder)
+                flush_folder(self.folder)
             os.replace(incoming.path, place)
-            _sync_folder(place.parent)
+            flush_folder(place.parent)
             return place
 
     def remove(self, sha256: str) -> None:
@@ -155,7 +156,7 @@ class Originals:
                     file.write(chunk)
                     chunk = source.read(_CHUNK)
                 file.flush()
-                _sync_file(file.fileno())
+                flush_file(file.fileno())
         return Incoming(passing, digest.hexdigest(), size, kind)
 
     def _place(self, sha256: str, kind: PhotoFormat) -> Path:
@@ -194,24 +195,3 @@ def _first_chunk(source: BinaryIO) -> bytes:
     while len(chunk) < HEAD_BYTES and (more := source.read(_CHUNK)):
         chunk += more
     return chunk
-
-
-def _sync_file(number: int) -> None:
-    """Flush a file to the disk itself; macOS has its own call for that."""
-    try:
-        import fcntl
-
-        fcntl.fcntl(number, fcntl.F_FULLFSYNC)
-    except (ImportError, AttributeError, OSError):
-        os.fsync(number)
-
-
-def _sync_folder(folder: Path) -> None:
-    """Flush a folder, so that a new name in it outlives a power cut. Windows has no such call."""
-    if os.name == "nt":
-        return
-    number = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(number)
-    finally:
-        os.close(number)

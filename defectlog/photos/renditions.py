@@ -12,6 +12,7 @@ from typing import BinaryIO
 
 from PIL import Image
 
+from defectlog.disk import flush_file
 from defectlog.photos.decoding import DEFAULT_MAX_PX, DecodedPhoto, decode
 from defectlog.photos.originals import DEFAULT_MAX_BYTES, Originals, storage_faults
 
@@ -97,10 +98,14 @@ class PhotoStore:
         if shape != picture.size:
             picture = picture.resize(shape, Image.Resampling.LANCZOS, reducing_gap=2.0)
         place = self._place(sha256, size)
-        passing = place.with_name(f"{place.stem}.{secrets.token_hex(8)}.part")
         with storage_faults("written"):
+            passing = self.originals.passing_folder() / f"{secrets.token_hex(16)}.part"
             try:
-                picture.save(passing, "JPEG", quality=size.quality)
+                with passing.open("xb") as file:
+                    picture.save(file, "JPEG", quality=size.quality)
+                    file.flush()
+                    # A name whose bytes a power cut took would be a broken picture for good.
+                    flush_file(file.fileno())
                 os.replace(passing, place)
             finally:
                 with suppress(FileNotFoundError):

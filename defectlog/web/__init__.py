@@ -4,6 +4,7 @@ import importlib
 import importlib.util
 import logging
 import os
+import re
 import secrets
 from pathlib import Path
 
@@ -13,6 +14,7 @@ from werkzeug.routing import IntegerConverter
 
 from defectlog import __version__
 from defectlog.bench.opening import open_for_work
+from defectlog.disk import flush_file, flush_folder
 from defectlog.paths import web_folder
 from defectlog.web import bounds, door, faults, no_text, request_log, words
 from defectlog.web.network import CLOSED, Network
@@ -55,6 +57,9 @@ CONTENT_SECURITY_POLICY = (
 
 # A photo is taken through the file field; nothing else of the device is ever asked for.
 PERMISSIONS_POLICY = "camera=(self), geolocation=(), microphone=(), payment=(), usb=()"
+
+_KEY_BYTES = 32
+_KEY = re.compile(r"[0-9a-f]{64}")
 
 
 def create_app(folder: Path, *, database: str | None = None, network: Network = CLOSED) -> Flask:
@@ -131,11 +136,28 @@ def _guard(response: Response) -> Response:
 def _secret_key(folder: Path) -> str:
     """The key that signs sessions, made once for each folder of records."""
     file = folder / "session.key"
+    if key := _kept_key(file):
+        return key
+    passing = folder / f".session.key-{os.getpid()}"
     try:
-        handle = os.open(file, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
-    except FileExistsError:
-        return file.read_text("ascii")
-    key = secrets.token_hex(32)
-    with os.fdopen(handle, "w", encoding="ascii") as out:
-        out.write(key)
-    return key
+        with open(os.open(passing, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600), "wb") as out:
+            out.write(secrets.token_hex(_KEY_BYTES).encode())
+            out.flush()
+            flush_file(out.fileno())
+        # Another process that starts at the same moment may have been quicker.
+        if key := _kept_key(file):
+            return key
+        os.replace(passing, file)
+        flush_folder(folder)
+    finally:
+        passing.unlink(missing_ok=True)
+    return file.read_text("ascii")
+
+
+def _kept_key(file: Path) -> str:
+    """The key in a file; none where a full disk or a power cut left something else."""
+    try:
+        key = file.read_text("ascii", "replace")
+    except FileNotFoundError:
+        return ""
+    return key if _KEY.fullmatch(key) else ""

@@ -4,7 +4,7 @@
 
 Photos are uploaded and forms saved by several clients at once; the server is killed with SIGKILL at
 a random moment and started again on the same folder. A kill does not test what the disk would lose
-in a power cut: the order of flushing is held by ``tests/photos/test_originals.py``.
+in a power cut: ``power`` does.
 """
 
 import argparse

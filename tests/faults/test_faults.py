@@ -1,6 +1,7 @@
 """The scripts of this folder in short: kills, full and read-only disks, writers at once."""
 
 import os
+import random
 import subprocess
 import sys
 from pathlib import Path
@@ -11,7 +12,9 @@ from sqlalchemy import select
 from defectlog.bench.upkeep import opened
 from defectlog.bench.verify import verify
 from defectlog.records import Mark
-from tests.faults import disks, kills, mutations, sequences
+from tests.faults import disks, kills, mutations, power, sequences
+from tests.faults.disk_images import Disk, lucks
+from tests.faults.strokes import Cut, Flushed, FolderFlushed, Named, Renamed, Wrote, can_trace
 from tests.workshops import LATER, make_workshop
 
 
@@ -21,6 +24,35 @@ def test_a_killed_server_loses_nothing_it_acknowledged(tmp_path: Path) -> None:
 
     assert counts.photos_acknowledged >= 2 and counts.saves_acknowledged >= 2
     assert (counts.lost, counts.other_faults) == (0, [])
+
+
+@pytest.mark.skipif(not can_trace(), reason="no strace here, or it may not watch a process")
+def test_whatever_a_power_cut_leaves_of_a_busy_hour_starts_and_has_all_that_was_said(
+    tmp_path: Path,
+) -> None:
+    counts = power.run(tmp_path, by_chance=1, every=60)
+
+    assert counts.images >= 20 and counts.acknowledged == 12
+    assert (counts.lost, counts.faults, counts.broken_copies) == ([], [], [])
+
+
+def test_a_disk_may_lose_what_was_not_flushed_and_nothing_else(tmp_path: Path) -> None:
+    (tmp_path / "old").write_bytes(b"old")
+    home = str(tmp_path)
+    disk = Disk(tmp_path)
+    written = (Named(f"{home}/passing", 1), Wrote(1, 0, b"photo"), Flushed(1))
+    for stroke in (*written, Renamed(f"{home}/passing", f"{home}/photo")):
+        disk.take(stroke)
+
+    images = [disk.image(luck) for luck in lucks(random.Random(1), 0)]
+
+    # The bytes are safe, the name is not yet.
+    assert images == [{"old": b"old"}, {"old": b"old", "photo": b"photo"}] * 2
+    disk.take(FolderFlushed(home))
+    disk.take(Cut(0, 1))
+    nothing, names, data, everything = (disk.image(luck) for luck in lucks(random.Random(1), 0))
+    assert nothing == names == {"old": b"old", "photo": b"photo"}
+    assert data == everything == {"old": b"o", "photo": b"photo"}
 
 
 def test_a_full_disk_is_said_and_nothing_is_half_written(tmp_path: Path) -> None:
