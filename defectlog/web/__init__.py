@@ -24,6 +24,7 @@ from defectlog.web.records import attach
 _BLUEPRINTS = (
     "before_after",
     "bench",
+    "build_choice",
     "builds",
     "comparison",
     "devices",
