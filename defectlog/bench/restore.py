@@ -26,6 +26,7 @@ from defectlog.bench.archive import (
     NotABackupError,
     read_manifest,
 )
+from defectlog.bench.in_use import see_that_nobody_uses
 from defectlog.bench.upkeep import PHOTOS_FOLDER, RECORDS_FILE, checked_address
 from defectlog.disk import flush_file, flush_folder
 from defectlog.errors import DefectlogError, FieldError
@@ -82,7 +83,7 @@ def restore(
 
     Raises
     ------
-    NotABackupError, NewerBackupError, DamagedBackupError, OccupiedError
+    NotABackupError, NewerBackupError, DamagedBackupError, OccupiedError, InUseError
         Nothing was changed then.
     """
     checked_address(database)
@@ -96,6 +97,7 @@ def restore(
             "name another folder, or say --replace, which keeps beside it what is there now; "
             "stop defectlog first",
         )
+    see_that_nobody_uses(folder)
     arriving = folder.with_name(f".{folder.name}-arriving-{secrets.token_hex(4)}")
     try:
         arriving.mkdir(parents=True, mode=0o700)
@@ -104,6 +106,8 @@ def restore(
         if database is not None:
             _into_database(arriving / RECORDS_FILE, database)
         _sync_all(arriving)
+        # Unpacking may have taken minutes.
+        see_that_nobody_uses(folder)
         kept_beside = _put_in_place(arriving, folder, is_occupied, at)
     except OSError as error:
         raise FieldError(

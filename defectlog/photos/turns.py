@@ -7,6 +7,8 @@ from contextlib import contextmanager
 from pathlib import Path
 
 _LOOK_AGAIN_S = 0.2
+# Windows has no shared locks: there each of so many takes a byte of its own.
+_MOST_SHARING = 64
 
 
 @contextmanager
@@ -21,8 +23,10 @@ def one_at_a_time(file: Path) -> Iterator[None]:
         os.close(handle)
 
 
-def took(handle: int) -> bool:
+def took(handle: int, *, shared: bool = False) -> bool:
     """Lock an open file without waiting; whether it was free. Closing it lets go.
+
+    A shared lock leaves others theirs, and keeps out who wants the file alone.
 
     Raises
     ------
@@ -30,14 +34,25 @@ def took(handle: int) -> bool:
         If this disk cannot lock files.
     """
     try:
-        try:
-            import fcntl
-        except ImportError:  # Windows
-            import msvcrt
-
-            msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)  # type: ignore[attr-defined]
-        else:
-            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        import fcntl
+    except ImportError:
+        return _took_on_windows(handle, shared)
+    try:
+        fcntl.flock(handle, (fcntl.LOCK_SH if shared else fcntl.LOCK_EX) | fcntl.LOCK_NB)
     except (BlockingIOError, PermissionError):
         return False
     return True
+
+
+def _took_on_windows(handle: int, shared: bool) -> bool:
+    import msvcrt
+
+    places, length = (range(_MOST_SHARING), 1) if shared else ((0,), _MOST_SHARING)
+    for place in places:
+        os.lseek(handle, place, os.SEEK_SET)
+        try:
+            msvcrt.locking(handle, msvcrt.LK_NBLCK, length)  # type: ignore[attr-defined]
+        except PermissionError:
+            continue
+        return True
+    return False

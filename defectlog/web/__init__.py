@@ -13,6 +13,7 @@ from flask_wtf.csrf import CSRFProtect
 from werkzeug.routing import IntegerConverter
 
 from defectlog import __version__
+from defectlog.bench.in_use import use
 from defectlog.bench.opening import open_for_work
 from defectlog.disk import flush_file, flush_folder
 from defectlog.paths import web_folder
@@ -88,6 +89,7 @@ def create_app(folder: Path, *, database: str | None = None, network: Network = 
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
 
     attach(app, kept.records, kept.store)
+    app.extensions["defectlog in use"] = use(folder)
 
     app.url_map.converters["int"] = RecordNumber
     request_log.register(app, folder)
