@@ -25,8 +25,8 @@ from defectlog.bench.upkeep import BACKED_UP, Kept, UpkeepNote, holding, note_up
 from defectlog.disk import flush_file, flush_folder
 from defectlog.errors import DefectlogError
 from defectlog.photos.refusals import MissingOriginalError
-from defectlog.records.copying import copy_rows, count_rows
-from defectlog.records.migrating import copy_sqlite, migrate, newest_step, step_of
+from defectlog.records.copying import count_rows
+from defectlog.records.migrating import copy_from_server, copy_sqlite, newest_step, step_of
 from defectlog.records.session import Records, sqlite_address
 from defectlog.units import plural
 
@@ -179,7 +179,7 @@ def _snapshot(records: Records, file: Path) -> str:
         if records.engine.dialect.name == "sqlite":
             copy_sqlite(Path(records.engine.url.database or ""), file)
         else:
-            _portable(records, file, step)
+            copy_from_server(records.engine, file, step)
         with sqlite3.connect(file) as read:
             for (line,) in read.execute("PRAGMA integrity_check(1)"):
                 if line != "ok":
@@ -190,19 +190,6 @@ def _snapshot(records: Records, file: Path) -> str:
             raise NotWrittenError(file.parent, str(error)) from error
         raise UnsoundRecordsError(str(error)) from error
     return step
-
-
-def _portable(records: Records, file: Path, step: str) -> None:
-    """The rows of another database, read at one moment, as an SQLite file of the same step."""
-    copy = Records(sqlite_address(file))
-    try:
-        migrate(copy.engine, step=step)
-        at_one_moment = records.engine.execution_options(isolation_level="REPEATABLE READ")
-        with at_one_moment.connect() as source, copy.engine.begin() as target:
-            source.execute(text("SET TRANSACTION READ ONLY"))
-            copy_rows(source, target)
-    finally:
-        copy.close()
 
 
 def _said_by(snapshot: Path) -> tuple[list[str], dict[str, int], str]:

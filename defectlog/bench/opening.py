@@ -37,7 +37,7 @@ def open_for_work(folder: Path, database: str | None = None) -> Kept:
         folder.mkdir(mode=0o700, parents=True, exist_ok=True)
         _see_that_it_can_be_written(folder)
         records = Records(checked_address(database) or sqlite_address(folder / RECORDS_FILE))
-        migrate(records.engine)
+        migrate(records.engine, copy_beside=folder / RECORDS_FILE)
         photos = folder / PHOTOS_FOLDER
         store = PhotoStore(photos, max_bytes=limits.max_bytes, max_px=limits.max_px)
         store.originals.remove_unfinished()

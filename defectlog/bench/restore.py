@@ -104,7 +104,7 @@ def restore(
         manifest = _unpack(file, arriving, tell)
         _bring_up_to_date(arriving / RECORDS_FILE, manifest)
         if database is not None:
-            _into_database(arriving / RECORDS_FILE, database)
+            into_database(arriving / RECORDS_FILE, database)
         _sync_all(arriving)
         # Unpacking may have taken minutes.
         see_that_nobody_uses(folder)
@@ -219,7 +219,7 @@ def _bring_up_to_date(file: Path, manifest: Manifest) -> None:
         raise DamagedBackupError("its records name photos it does not hold")
 
 
-def _into_database(file: Path, database: str) -> None:
+def into_database(file: Path, database: str) -> None:
     """Move the records into another database; all rows, or none."""
     from_file, into = Records(sqlite_address(file)), Records(database)
     try:

@@ -5,8 +5,7 @@ from pathlib import Path
 
 import click
 
-from defectlog.commands.keeping import DATABASE
-from defectlog.commands.shared import FOLDER, HOME
+from defectlog.commands.shared import DATABASE, FOLDER, HOME
 
 _OUT = click.option("-o", "out", required=True, type=click.Path(dir_okay=False, path_type=Path))
 

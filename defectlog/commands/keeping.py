@@ -6,14 +6,7 @@ from pathlib import Path
 
 import click
 
-from defectlog.commands.shared import FOLDER, HOME
-
-DATABASE = click.option(
-    "--database",
-    envvar="DEFECTLOG_DATABASE",
-    metavar="ADDRESS",
-    help="A PostgreSQL database, if the records are not in the folder.",
-)
+from defectlog.commands.shared import DATABASE, FOLDER, HOME
 
 
 @click.command()
@@ -92,14 +85,23 @@ def restore(
 ) -> None:
     """Bring everything back from a backup, on this machine or another one.
 
-    Every file is checked before any is put in place.
+    Every file is checked before any is put in place. A copy of the records alone, as it is made
+    before an upgrade, comes to the photos in the folder.
 
     \b
-    Example:
+    Examples:
         defectlog restore /media/stick/heron-slip.zip
+        defectlog restore records-before-0008-from-0007-20261125T120000.sqlite --replace
     """
+    from defectlog.bench import going_back
     from defectlog.bench import restore as bringing_back
 
+    if going_back.is_copy_of_records(file) and not check:
+        now = datetime.now(UTC)
+        click.echo(
+            going_back.go_back(file, folder or HOME, at=now, replaces=replace, database=database)
+        )
+        return
     if check:
         held = bringing_back.check_backup(file)
         click.echo(f"{file}: {len(held.originals)} photo files and the records, all as listed.")

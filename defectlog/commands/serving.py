@@ -27,7 +27,14 @@ EVERYWHERE = "0.0.0.0"
 THREADS = 24
 
 
-def run(folder: Path, host: str, port: int, opens: bool, opening: Opening) -> None:
+def run(
+    folder: Path,
+    host: str,
+    port: int,
+    opens: bool,
+    opening: Opening,
+    database: str | None = None,
+) -> None:
     """Open the records and serve them until Ctrl+C."""
     check_opening(opening)
     check_address(host, port)
@@ -39,13 +46,13 @@ def run(folder: Path, host: str, port: int, opens: bool, opening: Opening) -> No
     peers, front = Peers(), None
     if tls_port:
         network, front = _https_front(network, folder, peers, port, tls_port)
-    app = create_app(folder, network=network)
+    app = create_app(folder, database=database, network=network)
     if opening.workshop:
         ask_passphrase(app)
     if front:
         front.start()
     shown = {"::1": "[::1]", EVERYWHERE: "127.0.0.1"}.get(host, host)
-    click.echo(f"Records in {folder}")
+    click.echo(f"Photos in {folder}, records in a database" if database else f"Records in {folder}")
     click.echo(f"Open http://{shown}:{port}/ in a browser. Ctrl+C stops.")
     if opening.workshop:
         click.echo(f"Phones use {network.base} once they are paired (Workshop, Devices).")

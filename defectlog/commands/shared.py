@@ -16,6 +16,13 @@ FOLDER = click.option(
     help="Where the records and photos lie.",
 )
 
+DATABASE = click.option(
+    "--database",
+    envvar="DEFECTLOG_DATABASE",
+    metavar="ADDRESS",
+    help="A PostgreSQL database, if the records are not in the folder.",
+)
+
 
 class UserFault(click.ClickException):
     """One sentence on standard error, exit status 2."""

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import click
 
-from defectlog.commands.shared import FOLDER, HOME
+from defectlog.commands.shared import DATABASE, FOLDER, HOME
 
 DEMO = Path.home() / "defectlog-demo"
 
@@ -17,6 +17,7 @@ _OPEN = click.option("--open/--no-open", "opens", default=True, help="Open the b
 
 @click.command()
 @FOLDER
+@DATABASE
 @_HOST
 @_PORT
 @_OPEN
@@ -37,6 +38,7 @@ _OPEN = click.option("--open/--no-open", "opens", default=True, help="Open the b
 )
 def serve(
     folder: Path | None,
+    database: str | None,
     host: str,
     port: int,
     opens: bool,
@@ -54,7 +56,11 @@ def serve(
         defectlog serve
         defectlog serve --workshop --https
     """
-    _serve(folder or HOME, host, port, opens, workshop, https, addresses, proxies)
+    from defectlog.commands.opening import Opening
+    from defectlog.commands.serving import run
+
+    opening = Opening(workshop, https, addresses, proxies)
+    run(folder or HOME, host, port, opens, opening, database)
 
 
 @click.command()
@@ -69,30 +75,16 @@ def demo(folder: Path | None, host: str, port: int, opens: bool) -> None:
     Example:
         defectlog demo
     """
-    from defectlog.commands.serving import check_address
+    from defectlog.commands.opening import Opening
+    from defectlog.commands.serving import check_address, run
     from defectlog.demo.shop import ensure_demo
 
     check_address(host, port)
-    _serve(ensure_demo(folder or DEMO, _progress), host, port, opens)
+    alone = Opening(workshop=False, https=False, addresses=(), proxies=0)
+    run(ensure_demo(folder or DEMO, _progress), host, port, opens, alone)
 
 
 def _progress(share: float, words: str) -> None:
     done = round(30 * share)
     bar = "#" * done + "." * (30 - done)
     click.echo(f"\r[{bar}] {100 * share:3.0f} %  {words:<40}", err=True, nl=share >= 1)
-
-
-def _serve(
-    folder: Path,
-    host: str,
-    port: int,
-    opens: bool,
-    workshop: bool = False,
-    https: bool = False,
-    addresses: tuple[str, ...] = (),
-    proxies: int = 0,
-) -> None:
-    from defectlog.commands.opening import Opening
-    from defectlog.commands.serving import run
-
-    run(folder, host, port, opens, Opening(workshop, https, addresses, proxies))

@@ -11,10 +11,14 @@ from alembic import command
 from alembic.config import Config
 from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
-from sqlalchemy import Engine
+from sqlalchemy import Engine, text
+from sqlalchemy.exc import DatabaseError
 
+from defectlog.disk import flush_file, flush_folder
 from defectlog.errors import DefectlogError
+from defectlog.records.copying import copy_rows
 from defectlog.records.guards import lift_guards, set_guards
+from defectlog.records.session import Records, sqlite_address
 
 log = logging.getLogger("defectlog")
 
@@ -43,10 +47,17 @@ class NoCopyError(DefectlogError):
         )
 
 
-def migrate(engine: Engine, *, step: str = "head", keeps_copy: bool = True) -> None:
+def migrate(
+    engine: Engine,
+    *,
+    step: str = "head",
+    keeps_copy: bool = True,
+    copy_beside: Path | None = None,
+) -> None:
     """Upgrade the schema to the newest step, or to an earlier one.
 
-    An SQLite file that is to be changed is copied beside itself first. The steps are one
+    Records that are to be changed are copied first: an SQLite file beside itself, those of a server
+    as an SQLite file beside ``copy_beside``, where nothing needs to be. The steps are one
     transaction: all of them are done, or none.
 
     Raises
@@ -67,7 +78,7 @@ def migrate(engine: Engine, *, step: str = "head", keeps_copy: bool = True) -> N
     if found is not None:
         log.info("Bringing the records from step %s to %s", found, script.get_current_head())
         if keeps_copy:
-            _copy_before(engine, found)
+            _copy_before(engine, found, copy_beside)
     config = Config()
     config.set_main_option("script_location", str(_SCRIPTS))
     with engine.begin() as connection:
@@ -107,29 +118,53 @@ def copies_of(file: Path) -> list[Path]:
     )
 
 
-def _copy_before(engine: Engine, found: str) -> None:
-    """Copy an SQLite database beside itself, and let go of the oldest such copies."""
-    name = engine.url.database
-    if engine.dialect.name != "sqlite" or not name or name == ":memory:":
+def _copy_before(engine: Engine, found: str, beside: Path | None) -> None:
+    """Copy the records as one SQLite file, and let go of the oldest such copies."""
+    is_file = engine.dialect.name == "sqlite" and engine.url.database not in (None, "", ":memory:")
+    file = Path(str(engine.url.database)) if is_file else beside
+    if file is None:
         log.warning(
-            "This database is not copied before it is brought up to date: its own server's backups "
-            "are what you go back to."
+            "These records are not copied before they are brought up to date, there is no folder "
+            "to put them in: their server's own backups are what you go back to."
         )
         return
-    file = Path(name)
     stamp = f"{datetime.now(UTC):%Y%m%dT%H%M%S}"
     copy = file.with_name(f"{file.stem}-before-{newest_step()}-from-{found}-{stamp}{file.suffix}")
     passing = copy.with_suffix(".part")
     try:
-        copy_sqlite(file, passing)
+        if is_file:
+            copy_sqlite(file, passing)
+        else:
+            copy_from_server(engine, passing, found)
         os.replace(passing, copy)
-    except (OSError, sqlite3.Error) as error:
+        flush_folder(copy.parent)
+    except (OSError, sqlite3.Error, DatabaseError) as error:
         with suppress(OSError):
             passing.unlink()
         raise NoCopyError(copy, str(error)) from error
     log.info("The records as they were are kept in %s", copy)
     for old in copies_of(file)[:-COPIES_KEPT]:
         old.unlink(missing_ok=True)
+
+
+def copy_from_server(engine: Engine, target: Path, step: str) -> None:
+    """Copy the rows of a server's database, read at one moment, as an SQLite file of that step."""
+    target.unlink(missing_ok=True)
+    os.close(os.open(target, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600))
+    copy = Records(sqlite_address(target))
+    try:
+        migrate(copy.engine, step=step)
+        at_one_moment = engine.execution_options(isolation_level="REPEATABLE READ")
+        with at_one_moment.connect() as source, copy.engine.begin() as written:
+            source.execute(text("SET TRANSACTION READ ONLY"))
+            copy_rows(source, written)
+    finally:
+        copy.close()
+    with closing(sqlite3.connect(target)) as one:
+        # One file, whatever journal it was written with: a copy is moved about alone.
+        one.execute("PRAGMA journal_mode=DELETE")
+    with target.open("rb+") as file:
+        flush_file(file.fileno())
 
 
 def copy_sqlite(source: Path, target: Path) -> None:
@@ -148,4 +183,4 @@ def copy_sqlite(source: Path, target: Path) -> None:
         # One file, whatever journal the source has: a copy is moved about alone.
         written.execute("PRAGMA journal_mode=DELETE")
     with target.open("rb+") as file:
-        os.fsync(file.fileno())
+        flush_file(file.fileno())

@@ -3,7 +3,7 @@
 A new table needs a row here: the test fails for a step that leaves one empty.
 """
 
-from datetime import datetime
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -19,6 +19,7 @@ from defectlog.records.migrating import (
     known_steps,
     migrate,
     newest_step,
+    step_of,
 )
 from defectlog.records.session import Records, sqlite_address
 from tests.builders import NOON
@@ -337,22 +338,39 @@ def test_every_row_of_every_step_is_kept_as_it_was(empty_records: Records, step:
         assert missing_guards(connection) == set()
 
 
-def test_an_upgrade_of_a_file_keeps_a_copy_that_opens(tmp_path: Path) -> None:
+def test_an_upgrade_keeps_a_copy_that_opens_of_a_file_and_of_a_server(
+    empty_records: Records, tmp_path: Path
+) -> None:
     file = tmp_path / "records.sqlite"
-    records = Records(sqlite_address(file))
-    migrate(records.engine, step="0003")
-    fill(records)
-    before = rows_of(records)
+    migrate(empty_records.engine, step="0003")
+    fill(empty_records)
+    before = rows_of(empty_records)
 
-    migrate(records.engine)
-    records.close()
+    migrate(empty_records.engine, copy_beside=file)
 
     (copy,) = copies_of(file)
-    assert "0003" in copy.name
+    assert "from-0003" in copy.name
     kept = Records(sqlite_address(copy))
-    assert rows_of(kept) == before
+    assert alike(rows_of(kept)) == alike(before)
+    assert step_of(kept.engine) == "0003"
     kept.close()
-    assert not list(tmp_path.glob("*.part"))
+    assert not list(tmp_path.glob("*.part*"))
+
+
+def alike(rows: dict[str, list[dict[str, Any]]]) -> dict[str, list[dict[str, Any]]]:
+    """Moments without their zone, as SQLite gives them."""
+    return {
+        name: [
+            {
+                key: value.astimezone(UTC).replace(tzinfo=None)
+                if isinstance(value, datetime) and value.tzinfo
+                else value
+                for key, value in row.items()
+            }
+            for row in table
+        ]
+        for name, table in rows.items()
+    }
 
 
 def test_new_records_and_records_up_to_date_are_not_copied(tmp_path: Path) -> None:
