@@ -11,7 +11,7 @@ from sqlalchemy import func, select, text
 from sqlalchemy.exc import DatabaseError
 from sqlalchemy.orm import Session
 
-from defectlog.bench.strays import count_strays
+from defectlog.bench.strays import count_settled_strays
 from defectlog.bench.upkeep import BACKED_UP, VERIFIED, UpkeepNote, last_upkeep
 from defectlog.errors import DefectlogError
 from defectlog.photos.renditions import PhotoStore
@@ -110,7 +110,7 @@ def _verified(folder: Path, now: datetime) -> Sign:
 
 def _strays(session: Session, store: PhotoStore) -> Sign:
     try:
-        count = count_strays(session, store)
+        count = count_settled_strays(session, store)
     except DefectlogError as error:
         return Sign("Photo files", f"{error.what}.", False, error.do)
     if not count:

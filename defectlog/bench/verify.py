@@ -12,6 +12,7 @@ from typing import Any
 from sqlalchemy import Connection, inspect, select, text
 from sqlalchemy.exc import DatabaseError
 
+from defectlog.bench.strays import is_on_its_way
 from defectlog.bench.upkeep import VERIFIED, Kept, UpkeepNote, note_upkeep
 from defectlog.errors import DefectlogError
 from defectlog.photos.inventory import Inventory, hash_file, take_inventory
@@ -115,8 +116,17 @@ def verify(kept: Kept, *, at: datetime, tell: Callable[[float], None] | None = N
             raise LockedRecordsError from error
         found.append(Fault("database", f"The records cannot be read ({error.orig})", FROM_BACKUP))
     else:
-        _look_again(kept, inventory, hashed, {row[3] for row in rows})
+        named = {row[3] for row in rows}
+        _look_again(kept, inventory, hashed, named)
         found += _files(kept.store.originals.folder, inventory, hashed, rows)
+        stray = [f for sha, f in inventory.originals.items() if sha in hashed and sha not in named]
+        settled = [file for file in stray if not is_on_its_way(file)]
+        found += _strays(kept.store.originals.folder, settled)
+        if coming := len(stray) - len(settled):
+            remarks.append(
+                f"{plural(coming, 'file')} of the last ten minutes had no record yet: an upload "
+                "went on, or was cut off."
+            )
     seen = Verified(
         tuple(found),
         tuple(remarks),
@@ -290,18 +300,19 @@ def _files(
                 f"{whose} is on record with {size} bytes and its file has {bytes_now}",
                 FROM_BACKUP,
             )
-    spoken_of = {row[3] for row in rows}
-    for sha256, file in inventory.originals.items():
-        if sha256 in hashed and sha256 not in spoken_of:
-            yield Fault(
-                "stray-file",
-                f"No record speaks of the file {file.relative_to(folder)}",
-                "taking it in was cut off, or goes on just now; send the photo again, or set the "
-                "file aside with defectlog verify --set-aside",
-            )
     for file in inventory.foreign:
         yield Fault(
             "foreign-file",
             f"The file {file.relative_to(folder)} is none of defectlog's",
             "move it out of the folder of the photos",
+        )
+
+
+def _strays(folder: Path, files: list[Path]) -> Iterator[Fault]:
+    for file in files:
+        yield Fault(
+            "stray-file",
+            f"No record speaks of the file {file.relative_to(folder)}",
+            "taking it in was cut off; send the photo again, or set the file aside with "
+            "defectlog verify --set-aside",
         )

@@ -4,6 +4,7 @@ import io
 import os
 import shutil
 import sqlite3
+import time
 from collections.abc import Iterator
 from contextlib import closing
 from datetime import timedelta
@@ -96,7 +97,15 @@ def test_two_files_that_changed_places_are_both_named(kept: Kept) -> None:
 
 def test_a_file_without_a_record_is_found_and_can_be_set_aside(kept: Kept) -> None:
     with kept.store.originals.receive(io.BytesIO(picture(99))) as incoming:
-        kept.store.originals.keep(incoming)
+        file = kept.store.originals.keep(incoming)
+    # As young as this it may be on its way: its record comes after it.
+    assert abouts(kept) == []
+    assert "an upload went on" in " ".join(verify(kept, at=LATER).remarks)
+    with kept.records.write() as session, session.begin():
+        assert set_aside(session, kept.store) == 0
+
+    an_hour_ago = time.time() - 3600
+    os.utime(file, (an_hour_ago, an_hour_ago))
     assert abouts(kept) == ["stray-file"]
 
     with kept.records.write() as session, session.begin():

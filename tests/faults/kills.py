@@ -26,6 +26,7 @@ from pathlib import Path
 
 from sqlalchemy import select
 
+from defectlog.bench.strays import count_strays
 from defectlog.bench.upkeep import opened
 from defectlog.bench.verify import verify
 from defectlog.records import BuildFact, Mark, Photo
@@ -203,6 +204,7 @@ def look(folder: Path, told: Acknowledged) -> tuple[int, int, list[str]]:
     with opened(folder) as kept:
         seen = verify(kept, at=datetime.now(UTC))
         with kept.records.read() as session:
+            strays = count_strays(session, kept.store)
             photos = set(session.scalars(select(Photo.sha256)))
             marks = set(session.scalars(select(Mark.client_id)))
             facts = {
@@ -212,8 +214,7 @@ def look(folder: Path, told: Acknowledged) -> tuple[int, int, list[str]]:
             }
     lost = len(told.photos - photos) + len(told.marks - marks)
     lost += sum(facts.get(name, -1) < value for name, value in told.facts.items())
-    strays = sum(fault.about == "stray-file" for fault in seen.faults)
-    return lost, strays, [f.words for f in seen.faults if f.about != "stray-file"]
+    return lost, strays, [fault.words for fault in seen.faults]
 
 
 def run(
