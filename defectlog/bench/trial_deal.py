@@ -8,6 +8,7 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
+from defectlog.bench.fact_columns import CONDITIONS
 from defectlog.bench.kinds import find_kind
 from defectlog.bench.parts import find_part, one_line
 from defectlog.bench.trial_plan import MOST_PANELS
@@ -19,6 +20,8 @@ from defectlog.records import Trial, TrialResult, TrialRun, TrialState
 LONGEST_QUESTION = 200  # characters
 LEAST_SETTINGS, MOST_SETTINGS = 2, 4
 _SEEDS = 1_000_000
+# Whatever a build is made under. Plies are no column to rank by, but the lay-up can be varied.
+TO_VARY = tuple(name for name in FACTS if name in CONDITIONS or FACTS[name].kind == "plies")
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,7 +30,7 @@ class TrialPlan:
 
     The first of ``settings`` is the one the others are compared with; all are as
     ``facts.read_fact`` types them. ``smallest_difference`` is in the unit the result is kept in:
-    a fraction for voids.
+    a fraction for voids. ``kind`` is which findings count, None for all of them.
     """
 
     part_id: int
@@ -92,8 +95,7 @@ def _faults(session: Session, plan: TrialPlan, question: str) -> Iterator[FieldE
         yield FieldError(
             "question", f"The question is longer than {LONGEST_QUESTION} characters", "shorten it"
         )
-    fact = FACTS.get(plan.fact)
-    if fact is None or fact.kind == "plies":
+    if plan.fact not in TO_VARY:
         yield FieldError("fact", "Nothing to vary is chosen", "choose one build fact")
     distinct = {repr(setting) for setting in plan.settings}
     if not LEAST_SETTINGS <= len(plan.settings) <= MOST_SETTINGS:
@@ -102,9 +104,9 @@ def _faults(session: Session, plan: TrialPlan, question: str) -> Iterator[FieldE
         )
     elif len(distinct) < len(plan.settings):
         yield FieldError("setting-2", "One setting stands twice", "make them different")
-    if plan.result is TrialResult.FINDINGS:
+    if plan.result is TrialResult.FINDINGS and plan.kind:
         try:
-            find_kind(session, plan.kind or "")
+            find_kind(session, plan.kind)
         except NotFoundError:
             yield FieldError("kind", "No kind of finding is chosen", "choose which to count")
     if not plan.smallest_difference > 0:

@@ -1,7 +1,7 @@
 """Plan a trial: from the shop's own spread to the number of panels, and what fewer would show."""
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -10,11 +10,20 @@ from sqlalchemy.orm import Session
 
 from defectlog.bench.leaks import LEAK_FACTS, leaked
 from defectlog.bench.marked_changes import WATCHED
-from defectlog.bench.trial_results import MEASURES, values_of
+from defectlog.bench.results import BuildValue
+from defectlog.bench.trial_results import MEASURES, panel_values
 from defectlog.charts.chart import ChartInputError
-from defectlog.charts.plan import Spread, pooled_spread, smallest_shown, trial_size
+from defectlog.charts.plan import (
+    Spread,
+    pooled_spread,
+    rate_spread,
+    smallest_rate_shown,
+    smallest_shown,
+    trial_size,
+)
+from defectlog.charts.rate_gap import Counted, Excess, excess_of
 from defectlog.records import Build, BuildFact, TrialResult
-from defectlog.units import plural
+from defectlog.units import figure, plural
 
 POWER = 0.8
 SIGNIFICANCE = 0.05
@@ -25,10 +34,29 @@ _FEWER = (2, 3, 4, 5, 6, 8, 10, 12, 16, 20)
 
 
 @dataclass(frozen=True, slots=True)
+class CountSpread:
+    """How counts of builds made alike differ: their ``rate``, on what ``size`` each, and by how
+    much more than chance has them.
+    """
+
+    rate: float
+    size: float
+    excess: Excess
+
+    def for_rise(self, difference: float) -> Spread:
+        """The spread of the rates, where one setting has so many more."""
+        value, low, high = (
+            rate_spread(self.rate, difference, size=self.size, excess=excess)
+            for excess in (self.excess.value, self.excess.low, self.excess.high)
+        )
+        return Spread(self.excess.freedom, value, low, high)
+
+
+@dataclass(frozen=True, slots=True)
 class KnownSpread:
     """How much builds made alike differ, in the unit of the result, and what that rests on."""
 
-    spread: Spread
+    spread: Spread | CountSpread
     builds: int
     words: str
 
@@ -55,14 +83,14 @@ def known_spread(
     bag leaked are left out, for no trial is planned to have such. None while too few builds have
     the result.
     """
-    values = values_of(session, part_id, result, kind)
+    values = panel_values(session, part_id, result, kind)
     alike = sorted({*WATCHED, fact})
     known = _facts(session, part_id, {*alike, *LEAK_FACTS})
     sound = {n: v for n, v in values.items() if not leaked(known.get(n, {}))}
     if not sound:
         return None
     newest = known.get(max(sound), {}).get("process")
-    groups: dict[str, list[float]] = defaultdict(list)
+    groups: dict[str, list[BuildValue]] = defaultdict(list)
     for number, value in sound.items():
         facts = known.get(number, {})
         if facts.get("process") == newest:
@@ -70,27 +98,45 @@ def known_spread(
     used = [group for group in groups.values() if len(group) > 1]
     if sum(len(group) - 1 for group in used) < LEAST_FREEDOM:
         return None
-    spread = pooled_spread(used)
-    if spread.value == 0:
+    spread = (_counted if MEASURES[result].is_counted else _plain)(used)
+    if spread is None:
         return None
     number = sum(map(len, used))
-    return KnownSpread(spread, number, _spread_words(result, spread, number, values, sound))
+    words = _spread_words(result, spread, number, len(values) - len(sound))
+    return KnownSpread(spread, number, words)
 
 
-def _spread_words(
-    result: TrialResult,
-    spread: Spread,
-    number: int,
-    values: Mapping[int, float],
-    sound: Mapping[int, float],
-) -> str:
+def _plain(alike: Sequence[Sequence[BuildValue]]) -> Spread | None:
+    spread = pooled_spread([[one.value for one in group] for group in alike])
+    return spread if spread.value else None
+
+
+def _counted(alike: Sequence[Sequence[BuildValue]]) -> CountSpread | None:
+    groups = [
+        Counted([float(one.count or 0) for one in group], [one.size for one in group])
+        for group in alike
+    ]
+    sizes = [size for group in groups for size in group.sizes]
+    rate = sum(sum(group.counts) for group in groups) / sum(sizes)
+    return CountSpread(rate, sum(sizes) / len(sizes), excess_of(groups)) if rate else None
+
+
+def _spread_words(result: TrialResult, spread: Spread | CountSpread, number: int, left: int) -> str:
     measure = MEASURES[result]
-    words = (
-        f"{plural(number, 'build')} of this part made alike differ by a standard deviation of "
-        f"{measure.difference(spread.value)}, 95 % interval "
-        f"{measure.between(spread.low, spread.high)}"
-    )
-    left = len(values) - len(sound)
+    words = f"{plural(number, 'build')} of this part made alike "
+    if isinstance(spread, CountSpread):
+        excess = spread.excess
+        on = measure.counted_on.format(figure(spread.size, 2))
+        words += (
+            f"had {measure.write(spread.rate)}{f' on {on}' if '{}' in measure.counted_on else ''}; "
+            f"they differ {figure(excess.value, 2)} times as much (variance) as chance alone has "
+            f"counts differ, 95 % interval {figure(excess.low, 2)} to {figure(excess.high, 2)}"
+        )
+    else:
+        words += (
+            f"differ by a standard deviation of {measure.difference(spread.value)}, 95 % interval "
+            f"{measure.between(spread.low, spread.high)}"
+        )
     if left:
         words += (
             f"; {plural(left, 'build')} whose bag leaked {'is' if left == 1 else 'are'} left out"
@@ -101,19 +147,21 @@ def _spread_words(
 def size_trial(
     result: TrialResult,
     difference: float,
-    spread: Spread,
+    spread: Spread | CountSpread,
     *,
     settings: int,
     by_day: bool,
 ) -> Sizing:
     """How many panels of each setting show a difference with 80 % power.
 
-    ``spread`` with no degrees of freedom is a person's own guess. With more than two settings
-    each is compared with the first, and the comparisons share the 5 %.
+    ``spread`` with no degrees of freedom is a person's own guess. Of counts the difference is
+    taken for a rise, which scatters more and needs more panels than a fall by as much. With more
+    than two settings each is compared with the first, and the comparisons share the 5 %.
     """
     measure = MEASURES[result]
     significance = shared_significance(settings)
-    needed = _needed(difference, spread.value, significance, by_day)
+    own = spread.for_rise(difference) if isinstance(spread, CountSpread) else spread
+    needed = _needed(difference, own.value, significance, by_day)
     what = f"a difference of {measure.difference(difference)}"
     if needed is None:
         words = (
@@ -125,7 +173,7 @@ def size_trial(
             f"{plural(needed, 'panel')} of each setting, {needed * settings} in all, would show "
             f"{what} or more in 4 of 5 such trials."
         )
-        words += _how_sure(difference, spread, significance, by_day)
+        words += _how_sure(difference, own, significance, by_day)
     numbers = [n for n in _FEWER if needed is None or n <= max(needed, 3)][:8]
     if needed and needed not in numbers:
         numbers.append(needed)
@@ -136,27 +184,33 @@ def size_trial(
 
 def shown_by(
     result: TrialResult,
-    spread: Spread,
+    spread: Spread | CountSpread,
     *,
     settings: int,
     by_day: bool,
     numbers: Sequence[int] = _FEWER[:8],
 ) -> tuple[tuple[int, str], ...]:
     """For numbers of panels of each setting, the smallest difference they show with 80 % power."""
+    significance = shared_significance(settings)
     return tuple(
-        (
-            number,
-            MEASURES[result].difference(
-                smallest_shown(
-                    number,
-                    spread.value,
-                    power=POWER,
-                    significance=shared_significance(settings),
-                    blocked=by_day,
-                )
-            ),
-        )
+        (number, MEASURES[result].difference(_shown(number, spread, significance, by_day)))
         for number in numbers
+    )
+
+
+def _shown(number: int, spread: Spread | CountSpread, significance: float, by_day: bool) -> float:
+    if isinstance(spread, CountSpread):
+        return smallest_rate_shown(
+            number,
+            spread.rate,
+            size=spread.size,
+            excess=spread.excess.value,
+            power=POWER,
+            significance=significance,
+            blocked=by_day,
+        )
+    return smallest_shown(
+        number, spread.value, power=POWER, significance=significance, blocked=by_day
     )
 
 

@@ -4,11 +4,20 @@ import math
 from collections.abc import Callable, Collection
 from dataclasses import dataclass
 
-from sqlalchemy import ColumnElement, func, select
+from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from defectlog.bench.surface_voids import Surface, voids_by_surface
-from defectlog.records import Build, BuildFact, Face, Finding, PhotoStage, TrialResult
+from defectlog.bench.build_sets import (
+    MOST_BUILDS,
+    BuildSet,
+    ChosenBuilds,
+    Made,
+    choose_builds,
+    made_where,
+)
+from defectlog.bench.results import RESULTS, BuildValue, result_values
+from defectlog.bench.surface_voids import Surface
+from defectlog.records import Build, BuildFact, Face, PhotoStage, TrialResult
 from defectlog.units import MINUS, NBSP, figure, measured_percent, with_unit
 
 TOOL_AT_DEMOULD = Surface(Face.TOOL, PhotoStage.DEMOULD)
@@ -18,15 +27,24 @@ TOOL_AT_DEMOULD = Surface(Face.TOOL, PhotoStage.DEMOULD)
 class Measure:
     """How a result is spoken of.
 
-    ``noun`` stands in a sentence, ``unit`` is that of differences, and ``factor`` turns
-    the kept value into it. ``waits_for`` says when a panel's value counts.
+    ``title`` names it in a list, ``noun`` stands in a sentence, ``unit`` is that of differences,
+    and ``factor`` turns the kept value into it. ``waits_for`` says when a panel's value counts,
+    ``key`` which row of ``RESULTS`` it is. ``counted_on`` is what things were counted on, with a
+    place for how much: such a result is a rate, and has its own arithmetic.
     """
 
+    key: str
+    title: str
     noun: str
     unit: str
     factor: float
     write: Callable[[float], str]
     waits_for: str
+    counted_on: str = ""
+
+    @property
+    def is_counted(self) -> bool:
+        return bool(self.counted_on)
 
     def difference(self, value: float) -> str:
         """The size of a difference with its unit."""
@@ -40,28 +58,118 @@ class Measure:
         return f"{ends}{NBSP}{self.unit}".replace("-", MINUS)
 
 
+def _in(unit: str, digits: int = 3) -> Callable[[float], str]:
+    return lambda value: with_unit(value, unit, digits)
+
+
+_MEASURED = "its tool side is measured at demould"
 MEASURES = {
     TrialResult.VOIDS: Measure(
-        "void fraction", "points", 100, measured_percent, "its tool side is measured at demould"
+        "voids",
+        "void fraction, tool side at demould",
+        "void fraction",
+        "points",
+        100,
+        measured_percent,
+        _MEASURED,
     ),
-    TrialResult.MASS: Measure(
-        "mass", "g", 1, lambda value: with_unit(value, "g", 4), "its mass is written down"
-    ),
-    TrialResult.EFFORT: Measure(
-        "working time",
-        "min",
+    TrialResult.PINHOLES: Measure(
+        "pinholes",
+        "pinholes per area, tool side at demould",
+        "rate of pinholes",
+        "per dm²",
         1,
-        lambda value: with_unit(value, "min", 3),
-        "its working time is written down",
+        _in("per dm²", 2),
+        f"{_MEASURED} on a photo with a scale",
+        counted_on="{} dm² each",
+    ),
+    TrialResult.LARGEST: Measure(
+        "largest",
+        "largest void, tool side at demould",
+        "largest void",
+        "mm",
+        1,
+        _in("mm", 2),
+        f"{_MEASURED} on a photo with a scale",
     ),
     TrialResult.FINDINGS: Measure(
+        "findings",
+        "findings",
         "number of findings",
         "a panel",
         1,
         lambda value: f"{figure(value, 2)} a panel",
         "it is photographed and released",
+        counted_on="a panel",
+    ),
+    TrialResult.MASS: Measure(
+        "mass", "mass", "mass", "g", 1, _in("g", 4), "its mass is written down"
+    ),
+    TrialResult.RESIN_LEFT: Measure(
+        "resin-left",
+        "resin left over",
+        "resin left over",
+        "g",
+        1,
+        _in("g"),
+        "the resin left over is written down",
+    ),
+    TrialResult.EFFORT: Measure(
+        "effort",
+        "working time",
+        "working time",
+        "min",
+        1,
+        _in("min"),
+        "its working time is written down",
+    ),
+    TrialResult.REWORK: Measure(
+        "rework",
+        "rework time",
+        "rework time",
+        "min",
+        1,
+        _in("min"),
+        "it is photographed and released, with the minutes beside each of its fixes",
     ),
 }
+# Before a build is released more may be found on it, or mended.
+_ONCE_RELEASED = {TrialResult.FINDINGS, TrialResult.REWORK}
+
+
+def panel_values(
+    session: Session,
+    part_id: int,
+    result: TrialResult,
+    kind: str | None = None,
+    *,
+    builds: Collection[int] | None = None,
+) -> dict[int, BuildValue]:
+    """The result of the builds of a part that have one, by number: of its newest 200.
+
+    With ``builds`` of these: a trial need not ask after all the others. Counts come with what
+    they were counted on.
+    """
+    chosen = _chosen(session, part_id, builds)
+    if result is TrialResult.MASS:
+        # Panels of one part need no target to be held against.
+        return _masses(session, chosen)
+    made = result_values(
+        session,
+        RESULTS[MEASURES[result].key],
+        chosen,
+        surface=TOOL_AT_DEMOULD.key,
+        kind=kind or "",
+    )
+    if made.surface not in (None, TOOL_AT_DEMOULD):
+        return {}
+    values = dict(made.values)
+    if result in _ONCE_RELEASED:
+        released = session.scalars(
+            select(Build.id).where(Build.id.in_(values), Build.released_at.is_not(None))
+        )
+        values = {number: values[number] for number in sorted(released)}
+    return values
 
 
 def values_of(
@@ -72,40 +180,22 @@ def values_of(
     *,
     builds: Collection[int] | None = None,
 ) -> dict[int, float]:
-    """The result of every build of a part that has one, by number of the build.
-
-    With ``builds`` only of these: a trial need not ask after all the others.
-
-    Findings count only once a build was photographed and released: before that some may be
-    still to come.
-    """
-    asked = Build.part_id == part_id if builds is None else Build.id.in_(builds)
-    if result is TrialResult.VOIDS:
-        measured = voids_by_surface(session, asked).get(TOOL_AT_DEMOULD, {})
-        return {number: voids.value for number, voids in measured.items()}
-    if result is TrialResult.FINDINGS:
-        return _findings(session, asked, kind or "")
-    return _fact_values(session, asked, "mass_g" if result is TrialResult.MASS else "effort_min")
+    """The same as plain figures."""
+    found = panel_values(session, part_id, result, kind, builds=builds)
+    return {number: one.value for number, one in found.items()}
 
 
-def _fact_values(session: Session, asked: ColumnElement[bool], name: str) -> dict[int, float]:
+def _chosen(session: Session, part_id: int, builds: Collection[int] | None) -> ChosenBuilds:
+    if builds is None:
+        return choose_builds(session, BuildSet(part=part_id), most=MOST_BUILDS)
+    rows = session.execute(made_where(Build.id.in_(builds)).order_by(Build.id))
+    return ChosenBuilds("", tuple(Made(*row) for row in rows), 0)
+
+
+def _masses(session: Session, chosen: ChosenBuilds) -> dict[int, BuildValue]:
     rows = session.execute(
-        select(BuildFact.build_id, BuildFact.value)
-        .join(Build, BuildFact.build_id == Build.id)
-        .where(asked, BuildFact.name == name)
+        select(BuildFact.build_id, BuildFact.value).where(
+            BuildFact.build_id.in_(chosen.numbers), BuildFact.name == "mass_g"
+        )
     )
-    return {number: float(value) for number, value in rows if value is not None}
-
-
-def _findings(session: Session, asked: ColumnElement[bool], kind: str) -> dict[int, float]:
-    looked_at = session.scalars(
-        select(Build.id).where(asked, Build.released_at.is_not(None), Build.photos.any())
-    )
-    rows = session.execute(
-        select(Finding.build_id, func.count())
-        .join(Build, Finding.build_id == Build.id)
-        .where(asked, Finding.kind == kind, Finding.deleted_at.is_(None))
-        .group_by(Finding.build_id)
-    )
-    counts = {row[0]: row[1] for row in rows}
-    return {number: float(counts.get(number, 0)) for number in looked_at}
+    return {number: BuildValue(float(value)) for number, value in rows if value is not None}

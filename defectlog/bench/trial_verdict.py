@@ -6,15 +6,9 @@ from datetime import datetime
 
 from sqlalchemy.orm import Session
 
-from defectlog.bench.trial_results import MEASURES, values_of
-from defectlog.bench.trial_words import (
-    Contrast,
-    asides,
-    beside,
-    contrasts,
-    setting_words,
-    verdict_sentences,
-)
+from defectlog.bench.trial_contrasts import Contrast, contrasts
+from defectlog.bench.trial_results import MEASURES, panel_values
+from defectlog.bench.trial_words import asides, beside, setting_words, verdict_sentences
 from defectlog.bench.trials import Progress, may_see, progress, running_trial
 from defectlog.errors import DefectlogError
 from defectlog.records import Trial, TrialResult, TrialState
@@ -88,12 +82,13 @@ def showing(session: Session, trial: Trial, come: Progress) -> Showing | None:
 
 
 def _work_out(session: Session, trial: Trial, come: Progress) -> Showing:
-    found: tuple[Contrast | None, ...] = contrasts(trial, come.values)
+    found: tuple[Contrast | None, ...] = contrasts(trial, trial.result, come.panels)
     cost: list[str] = []
     own = [run.build_id for run in trial.runs if run.build_id]
     for other in (TrialResult.MASS, TrialResult.EFFORT):
         if other is not trial.result:
-            cost += beside(trial, other, values_of(session, trial.part_id, other, builds=own))
+            panels = panel_values(session, trial.part_id, other, builds=own)
+            cost += beside(trial, other, panels)
     return Showing(
         sentences=tuple(verdict_sentences(trial, found)),
         asides=tuple(asides(trial, found)),
@@ -119,6 +114,7 @@ def trial_table(trial: Trial, shown: Showing | None) -> list[list[object]]:
     Every panel has its row. Values stand there only where they may be seen.
     """
     unit = "fraction" if trial.result is TrialResult.VOIDS else MEASURES[trial.result].unit
+    judged = MEASURES[trial.result].title + (f" ({trial.kind})" if trial.kind else "")
     values = {one.panel: one.value for group in shown.groups for one in group} if shown else {}
     heading = "panel day setting build result unit value lost_because".split()
     rows: list[list[object]] = [list(heading)]
@@ -129,7 +125,7 @@ def trial_table(trial: Trial, shown: Showing | None) -> list[list[object]]:
                 run.block if trial.by_day else None,
                 setting_words(trial, run.setting),
                 run.build_id,
-                trial.result.value,
+                judged,
                 unit,
                 values.get(run.number),
                 run.lost_reason,

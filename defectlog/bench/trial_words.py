@@ -2,127 +2,15 @@
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
-from defectlog.bench.trial_plan import POWER, shared_significance
+from defectlog.bench.results import BuildValue
+from defectlog.bench.trial_contrasts import Contrast, contrasts
+from defectlog.bench.trial_plan import shared_significance
 from defectlog.bench.trial_results import MEASURES
 from defectlog.bench.trials import Progress
-from defectlog.charts import compare, mean_interval
-from defectlog.charts.plan import pooled_spread, smallest_shown
 from defectlog.facts import FACTS, fact_words
 from defectlog.records import Build, Trial, TrialResult
 from defectlog.units import figure, percent, plural
-
-
-@dataclass(frozen=True, slots=True)
-class Contrast:
-    """One setting less the first, in the unit of the result.
-
-    ``number`` and ``number_first`` are the panels behind each mean, or the days that had both.
-    ``low`` and ``high`` share 5 % of false alarms with the other contrasts of the trial.
-    ``p_value`` is that of the permutation test; None within days. ``could_show`` is the
-    difference that so many panels of this spread would have shown with 80 % power; None
-    without any spread.
-    """
-
-    setting: int
-    mean: float
-    mean_first: float
-    number: int
-    number_first: int
-    difference: float
-    low: float
-    high: float
-    p_value: float | None
-    splits: str
-    could_show: float | None
-
-    @property
-    def is_shown(self) -> bool:
-        """Whether the interval leaves out 0; without any width chance has to be ruled out too."""
-        clear = self.low > 0 or self.high < 0
-        return clear and (self.high > self.low or (self.p_value or 0.0) <= 0.05)
-
-
-def contrasts(trial: Trial, values: Mapping[int, float]) -> tuple[Contrast | None, ...]:
-    """Each further setting against the first, from the values by number of the build.
-
-    None where a setting has too few panels left: two of each, or two days that have both.
-    """
-    alpha = shared_significance(len(trial.settings))
-    found = []
-    for setting in range(1, len(trial.settings)):
-        made = _within_days if trial.by_day else _over_all
-        found.append(made(trial, values, setting, alpha))
-    return tuple(found)
-
-
-def panels_of(trial: Trial, values: Mapping[int, float], setting: int) -> dict[int, float]:
-    """The values of the panels of one setting that are in and not lost, by panel."""
-    return {
-        run.number: values[run.build_id]
-        for run in trial.runs
-        if run.setting == setting and not run.is_lost and run.build_id in values
-    }
-
-
-def _over_all(
-    trial: Trial, values: Mapping[int, float], setting: int, alpha: float
-) -> Contrast | None:
-    own = list(panels_of(trial, values, setting).values())
-    first = list(panels_of(trial, values, 0).values())
-    if min(len(own), len(first)) < 2:
-        return None
-    found = compare(own, first, confidence=1 - alpha)
-    spread = pooled_spread([own, first]).value
-    # Groups of unequal size show what equal ones of their harmonic mean would.
-    equal = max(2, math.floor(2 / (1 / len(own) + 1 / len(first))))
-    return Contrast(
-        setting,
-        found.mean_a,
-        found.mean_b,
-        len(own),
-        len(first),
-        found.difference,
-        found.low,
-        found.high,
-        found.p_value,
-        f"{found.method}, {figure(found.splits, 6)} of them",
-        smallest_shown(equal, spread, power=POWER, significance=alpha) if spread else None,
-    )
-
-
-def _within_days(
-    trial: Trial, values: Mapping[int, float], setting: int, alpha: float
-) -> Contrast | None:
-    of_day = {
-        (run.block, run.setting): values[run.build_id]
-        for run in trial.runs
-        if not run.is_lost and run.build_id in values
-    }
-    days = [day for day, which in of_day if which == setting and (day, 0) in of_day]
-    pairs = [(of_day[day, setting], of_day[day, 0]) for day in days]
-    differences = [own - first for own, first in pairs]
-    ends = mean_interval(differences, confidence=1 - alpha)
-    if ends is None:
-        return None
-    number = len(pairs)
-    spread = pooled_spread([differences]).value / math.sqrt(2)
-    return Contrast(
-        setting,
-        math.fsum(own for own, _ in pairs) / number,
-        math.fsum(first for _, first in pairs) / number,
-        number,
-        number,
-        math.fsum(differences) / number,
-        ends.low,
-        ends.high,
-        None if ends.low < ends.high else 1.0,
-        "",
-        smallest_shown(number, spread, power=POWER, significance=alpha, blocked=True)
-        if spread
-        else None,
-    )
 
 
 def setting_words(trial: Trial, setting: int) -> str:
@@ -257,11 +145,7 @@ def asides(trial: Trial, found: Sequence[Contrast | None]) -> list[str]:
                 f"Build {run.build_id} was to have {with_setting(trial, run.setting)}; what is "
                 "written down says otherwise. It counts as it was planned."
             )
-    said.append(
-        "Compared within days: the interval is that of the mean difference of a day (t)."
-        if trial.by_day
-        else "The interval is Welch’s for two means."
-    )
+    said.append(_method(trial, found))
     if len(trial.settings) > 2:
         said.append(
             f"{plural(len(trial.settings) - 1, 'comparison')} with the first setting share the "
@@ -277,6 +161,24 @@ def asides(trial: Trial, found: Sequence[Contrast | None]) -> list[str]:
     return said
 
 
+def _method(trial: Trial, found: Sequence[Contrast | None]) -> str:
+    if trial.by_day:
+        return "Compared within days: the interval is that of the mean difference of a day (t)."
+    if not MEASURES[trial.result].is_counted:
+        return "The interval is Welch’s for two means."
+    words = (
+        "Counts are compared as rates, all that was counted over all it was counted on. The "
+        "interval is joined from the score limits of both rates (Zou and Donner), with t for z"
+    )
+    wider = [contrast.excess for contrast in found if contrast and contrast.excess]
+    if not wider or max(wider) <= 1:
+        return f"{words}."
+    return (
+        f"{words}; it is wider because alike panels differed {figure(max(wider), 2)} times as much "
+        "(variance) as chance alone has counts differ."
+    )
+
+
 def _least(contrast: Contrast) -> str:
     """Said where even the farthest deal of so few panels would not be rare."""
     every = math.comb(contrast.number + contrast.number_first, contrast.number)
@@ -285,11 +187,11 @@ def _least(contrast: Contrast) -> str:
     return ", the least there can be with so few; the interval alone carries the verdict"
 
 
-def beside(trial: Trial, result: TrialResult, values: Mapping[int, float]) -> list[str]:
+def beside(trial: Trial, result: TrialResult, values: Mapping[int, BuildValue]) -> list[str]:
     """What the settings cost in mass or working time, told beside the verdict."""
     measure = MEASURES[result]
     said = []
-    for setting, contrast in enumerate(contrasts(trial, values), 1):
+    for setting, contrast in enumerate(contrasts(trial, result, values), 1):
         if contrast is None:
             continue
         own, first = setting_words(trial, setting), setting_words(trial, 0)

@@ -8,7 +8,8 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from defectlog.bench.builds import save_facts, start_build
-from defectlog.bench.trial_results import values_of
+from defectlog.bench.results import BuildValue
+from defectlog.bench.trial_results import panel_values
 from defectlog.errors import DefectlogError, FieldError, FormError, NotFoundError
 from defectlog.records import Build, Trial, TrialLook, TrialRun, TrialState
 
@@ -24,12 +25,17 @@ class TrialOverError(DefectlogError):
 
 @dataclass(frozen=True, slots=True)
 class Progress:
-    """How far a trial has come. ``values`` are by number of the build, of its own panels only."""
+    """How far a trial has come. ``panels`` are by number of the build, of its own panels only."""
 
-    values: Mapping[int, float]
+    panels: Mapping[int, BuildValue]
     next_run: TrialRun | None
     waiting: int
     lost: int
+
+    @property
+    def values(self) -> dict[int, float]:
+        """What every panel came to, by number of the build."""
+        return {number: one.value for number, one in self.panels.items()}
 
     @property
     def is_complete(self) -> bool:
@@ -94,14 +100,14 @@ def lose_run(session: Session, number: int, panel: int, *, reason: str) -> Trial
 def progress(session: Session, trial: Trial) -> Progress:
     """Which panels are in, which is next, how many are still waited for."""
     own = {run.build_id for run in trial.runs if run.build_id and not run.is_lost}
-    values = values_of(session, trial.part_id, trial.result, trial.kind, builds=own)
+    panels = panel_values(session, trial.part_id, trial.result, trial.kind, builds=own)
     alive = [run for run in trial.runs if not run.is_lost]
     return Progress(
-        values=values,
+        panels=panels,
         next_run=next((run for run in alive if run.build_id is None), None)
         if trial.is_running
         else None,
-        waiting=sum(run.build_id not in values for run in alive),
+        waiting=sum(run.build_id not in panels for run in alive),
         lost=len(trial.runs) - len(alive),
     )
 

@@ -172,6 +172,78 @@ def smallest_shown(
     return float(brentq(shortfall, 0.0, most)) * spread
 
 
+def rate_spread(rate: float, difference: float, *, size: float, excess: float = 1.0) -> float:
+    """Standard deviation of a rate from panel to panel, for sizing a trial of counts by it.
+
+    Parameters
+    ----------
+    rate : from 0, difference : above 0, counts per unit of size
+        The rate there is, and how much higher that of the other setting may be.
+    size : above 0
+        What is inspected of one panel, such as dm².
+    excess : from 1, optional
+        How many times as large the variance of counts is as chance alone would have it.
+
+    Returns
+    -------
+    float
+        Per unit of size, for ``trial_size`` and ``smallest_shown``: the quadratic mean of both
+        settings. For a fall by the difference it is larger than need be.
+
+    Raises
+    ------
+    ChartInputError
+        If a number is out of range.
+
+    Notes
+    -----
+    A count has its mean for variance, times the excess; that of a rate is this over the size.
+    Check: G. van Belle, Statistical Rules of Thumb, 2nd ed. 2008, 2.7.
+    """
+    if not (rate >= 0 and difference > 0 and size > 0 and excess >= 1):
+        raise ChartInputError(
+            "A trial of counts cannot be sized from these numbers",
+            "give a rate from 0, a difference and a size above 0, and an excess from 1",
+        )
+    return math.sqrt(excess * (rate + difference / 2) / size)
+
+
+def smallest_rate_shown(
+    per_setting: int,
+    rate: float,
+    *,
+    size: float,
+    excess: float = 1.0,
+    power: float = 0.8,
+    significance: float = 0.05,
+    blocked: bool = False,
+) -> float:
+    """The smallest rise of a rate that so many panels of each setting probably show.
+
+    Parameters
+    ----------
+    per_setting : int from 2
+    rate, size, excess : as for ``rate_spread``, the rest as for ``trial_size``
+
+    Returns
+    -------
+    float
+        Counts per unit of size: the difference that is so many times its own spread.
+
+    Raises
+    ------
+    ChartInputError
+        If a number is out of range.
+    """
+    rate_spread(rate, 1.0, size=size, excess=excess)  # or a number is out of range
+    effect = smallest_shown(
+        per_setting, 1.0, power=power, significance=significance, blocked=blocked
+    )
+    # difference² = effect² · excess · (rate + difference / 2) / size
+    half = effect**2 * excess / size / 4
+    return half + math.sqrt(half**2 + 4 * half * rate)
+
+
 def _power(effect: float, number: float, significance: float, blocked: bool) -> float:
     freedom = (number - 1) if blocked else 2 * (number - 1)
     border = student.ppf(1 - significance / 2, freedom)

@@ -18,9 +18,14 @@ class TrialResult(enum.Enum):
     """What a trial is judged by."""
 
     VOIDS = "void fraction, tool side at demould"
-    MASS = "mass"
-    EFFORT = "working time"
+    PINHOLES = "pinholes per area, tool side at demould"
+    LARGEST = "largest void, tool side at demould"
+    # Of one kind where the trial names one, of all otherwise.
     FINDINGS = "findings of one kind"
+    MASS = "mass"
+    RESIN_LEFT = "resin left over"
+    EFFORT = "working time"
+    REWORK = "rework time"
 
 
 class TrialState(enum.Enum):
@@ -49,9 +54,9 @@ class Trial(Record):
     # Values as the fact types them; the first is the one the others are compared with.
     settings: Mapped[list[Any]]
     result: Mapped[TrialResult] = mapped_column(stored_by_value(TrialResult))
-    # Which kind of finding is counted, where findings are.
+    # Which kind of finding is counted, where findings are and not all of them count.
     kind: Mapped[str | None] = mapped_column(String(40))
-    # In the unit the result is kept in: a fraction, g, min, or findings.
+    # In the unit the result is kept in: a fraction, mm, g, min, or a count per dm² or panel.
     smallest_difference: Mapped[float]
     per_setting: Mapped[int]
     seed: Mapped[int]

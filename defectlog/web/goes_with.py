@@ -6,8 +6,8 @@ from flask.typing import ResponseReturnValue
 from defectlog.bench.build_sets import BuildSet, part_choices
 from defectlog.bench.goes_with import GoesWith, Moved, goes_with, goes_with_table
 from defectlog.bench.results import RESULTS
+from defectlog.bench.trial_results import MEASURES
 from defectlog.errors import FieldError
-from defectlog.records import TrialResult
 from defectlog.units import percent
 from defectlog.web.build_sets import set_args
 from defectlog.web.pictures import send_numbers
@@ -17,12 +17,7 @@ from defectlog.web.set_page import asked_result, options, set_form, set_page, wa
 
 bp = Blueprint("goes_with", __name__, url_prefix="/trends/goes-with")
 
-_TRIALS = {
-    "voids": TrialResult.VOIDS,
-    "mass": TrialResult.MASS,
-    "effort": TrialResult.EFFORT,
-    "findings": TrialResult.FINDINGS,
-}
+_TRIALS = {measure.key: result for result, measure in MEASURES.items()}
 
 
 @bp.get("/")
@@ -70,8 +65,7 @@ def trial_url(wanted: BuildSet, result: str, fact: str, label: str) -> str:
     }
     if wanted.part is not None:
         asked["part"] = str(wanted.part)
-    if result in _TRIALS:
-        asked["result"] = _TRIALS[result].value
+    asked["result"] = _TRIALS[result].value
     if request.args.get("kind"):
         asked["kind"] = request.args["kind"]
     return url_for("trials.new", **asked)

@@ -6,11 +6,17 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
-from defectlog.bench.fact_columns import CONDITIONS
 from defectlog.bench.kinds import names_of
 from defectlog.bench.parts import list_parts
-from defectlog.bench.trial_deal import MOST_SETTINGS, TrialPlan
-from defectlog.bench.trial_plan import Sizing, guessed, known_spread, shown_by, size_trial
+from defectlog.bench.trial_deal import MOST_SETTINGS, TO_VARY, TrialPlan
+from defectlog.bench.trial_plan import (
+    CountSpread,
+    Sizing,
+    guessed,
+    known_spread,
+    shown_by,
+    size_trial,
+)
 from defectlog.bench.trial_results import MEASURES
 from defectlog.charts.plan import Spread
 from defectlog.errors import FieldError
@@ -45,18 +51,18 @@ def read_asked(session: Session, form: Mapping[str, str]) -> tuple[Asked | None,
     if part_id is None:
         faults["part"] = "No part is chosen: choose what the panels are."
     fact = FACTS.get(form.get("fact", ""))
-    if fact is None or fact.name not in CONDITIONS:
+    if fact is None or fact.name not in TO_VARY:
         faults["fact"] = "Nothing to vary is chosen: choose one build fact."
     result = next((one for one in TrialResult if one.value == form.get("result")), None)
     if result is None:
         faults["result"] = "Nothing to judge by is chosen: choose one."
     kind = form.get("kind", "")
-    if result is TrialResult.FINDINGS and kind not in names_of(session).titles:
-        faults["kind"] = "No kind of finding is chosen: choose which to count."
+    if result is TrialResult.FINDINGS and kind and kind not in names_of(session).titles:
+        faults["kind"] = "There is no such kind of finding: choose one of the list, or all."
     if faults or part_id is None or fact is None or result is None:
         return None, faults
     by_day = form.get("by_day") == "yes"
-    asked_kind = kind if result is TrialResult.FINDINGS else None
+    asked_kind = kind or None if result is TrialResult.FINDINGS else None
     return Asked(question, part_id, fact, result, asked_kind, by_day), {}
 
 
@@ -67,7 +73,7 @@ class Answer:
     settings: tuple[Any, ...]
     difference: float | None
     panels: int | None
-    spread: Spread | None
+    spread: Spread | CountSpread | None
     spread_words: str
     sizing: Sizing | None
     shown: tuple[tuple[int, str], ...]
@@ -103,7 +109,7 @@ def read_answer(session: Session, asked: Asked, form: Mapping[str, str]) -> Answ
     if panels is not None and panels != int(panels):
         faults["panels"] = "Panels come in whole numbers: make 2 or more of each setting."
     known = known_spread(session, asked.part_id, asked.result, asked.fact.name, asked.kind)
-    spread = known.spread if known else None
+    spread: Spread | CountSpread | None = known.spread if known else None
     if spread is None and typed_spread:
         spread = guessed(typed_spread / factor)
     if difference is not None:

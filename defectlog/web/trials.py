@@ -7,10 +7,9 @@ from flask import Blueprint, Response, flash, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 from sqlalchemy.orm import Session
 
-from defectlog.bench.fact_columns import CONDITIONS
 from defectlog.bench.kinds import names_of
 from defectlog.bench.parts import find_part, list_parts
-from defectlog.bench.trial_deal import MOST_SETTINGS, plan_trial
+from defectlog.bench.trial_deal import MOST_SETTINGS, TO_VARY, plan_trial
 from defectlog.bench.trial_results import MEASURES
 from defectlog.bench.trial_verdict import decide_trial, showing, trial_table
 from defectlog.bench.trial_words import setting_words, state_words, with_setting
@@ -25,8 +24,7 @@ from defectlog.bench.trials import (
     stop_trial,
 )
 from defectlog.errors import DefectlogError, FormError
-from defectlog.facts import FACTS
-from defectlog.records import TrialResult
+from defectlog.facts import FACTS, Stage, of_stage
 from defectlog.report.chart_picture import STRIPS_KEY, ChartPicture
 from defectlog.units import plural
 from defectlog.web.once import save_once, say
@@ -117,8 +115,11 @@ def _ask(typed: Mapping[str, str], errors: Mapping[str, str]) -> str:
     return render_template(
         "trials/new.html",
         parts=[(part.id, part.name) for part in list_parts(session)],
-        facts=[(name, FACTS[name].label) for name in CONDITIONS],
-        results=[(result.value, result.value) for result in TrialResult],
+        facts=[
+            (stage.value, [(f.name, f.label) for f in of_stage(stage) if f.name in TO_VARY])
+            for stage in Stage
+        ],
+        results=[(result.value, measure.title) for result, measure in MEASURES.items()],
         kinds=sorted(titles.items(), key=lambda row: row[1]),
         typed=typed,
         errors=errors,

@@ -313,7 +313,7 @@ def test_running_trials_come_first(session: Session, part, trial: Trial) -> None
     [
         ({"question": " "}, "question"),
         ({"question": "?" * 201}, "question"),
-        ({"fact": "plies"}, "fact"),
+        ({"fact": "mass_g"}, "fact"),
         ({"fact": "no-such-fact"}, "fact"),
         ({"settings": ("none",)}, "setting-1"),
         ({"settings": ("none", "none")}, "setting-2"),

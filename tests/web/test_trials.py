@@ -213,7 +213,7 @@ def test_a_trial_can_be_stopped_with_its_reason(client, trial):
     assert client.post(f"/trials/{trial}/panels/1").status_code == 422
 
 
-@pytest.mark.parametrize("fact", ["mass_g", "effort_min", "drop_end_mbar", "plies"])
+@pytest.mark.parametrize("fact", ["mass_g", "effort_min", "drop_end_mbar"])
 def test_what_a_build_comes_to_cannot_be_set_from_panel_to_panel(client, part_id, fact):
     page = client.get("/trials/new", query_string=ASKED | {"fact": fact}).text
 
@@ -314,3 +314,34 @@ def test_the_bench_says_what_a_running_trial_asks_for_next(app, client, trial):
     assert "Give the verdict: every panel is in" in client.get("/").text
     client.post(f"/trials/{trial}/verdict")
     assert "Trials running" not in client.get("/").text
+
+
+@pytest.mark.parametrize("result", [TrialResult.PINHOLES, TrialResult.FINDINGS])
+def test_any_result_is_planned_and_kept_through_the_form(app, client, part_id, result):
+    asked = ASKED | {"result": result.value}
+    first = client.get("/trials/new", query_string=asked)
+    sent = asked | SETTINGS | {"difference": "5", "spread": "4", "panels": "3"}
+    counted = client.post("/trials/new", data=sent | {"step": "count"}).text
+    kept = client.post("/trials/new", data=sent | {"step": "save"})
+
+    assert first.status_code == 200
+    assert "would show a difference of 5\N{NO-BREAK SPACE}" in counted
+    assert kept.status_code == 303
+    assert "waits" not in client.get(kept.location).text
+    assert client.get("/trials/").status_code == 200
+
+
+def test_the_form_offers_what_can_be_varied_by_the_hour_it_belongs_to(client, part_id):
+    page = client.get("/trials/new").text
+
+    assert '<optgroup label="Resin">' in page and 'value="plies"' in page
+    assert '<option value="">All kinds</option>' in page
+
+
+def test_a_lay_up_is_typed_ply_by_ply(app, client, part_id):
+    plies = {"fact": "plies", "setting-1": "woven glass; 200", "setting-2": "mat; 300\nmat; 300"}
+    sent = ASKED | SETTINGS | plies | {"panels": "2", "step": "save"}
+
+    page = client.get(client.post("/trials/new", data=sent).location).text
+
+    assert "mat 300\N{NO-BREAK SPACE}g/m²" in page
