@@ -19,15 +19,20 @@ from defectlog.charts.association import RATE
 from defectlog.units import figure, percent, plural, with_unit
 
 _MOST_NAMED = 3
+_HALF, _RARE = 0.55, 0.01
 
 
 @dataclass(frozen=True, slots=True)
 class Told:
-    """One fact in words: the ``effect`` with its unit, the ``interval``, and ``q``."""
+    """One fact in words: the ``effect`` with its unit, the ``interval``, and ``q``.
+
+    ``by_chance`` is what q means: of a list down to this fact, so many are there by chance.
+    """
 
     effect: str
     interval: str
     q: str
+    by_chance: str
 
 
 def change_ends(result: Result, low: float, high: float, *, turned: bool = False) -> str:
@@ -105,7 +110,14 @@ def effect_words(result: Result, one: Association, column: Column) -> Told:
         effect = f"{result.write_change(abs(change))} {way} {what}"
     turned = change < 0 and high <= 0
     interval = f"{share} interval {change_ends(result, low, high, turned=turned)}"
-    return Told(effect, interval, percent(one.q_value))
+    return Told(effect, interval, percent(one.q_value), by_chance(one.q_value))
+
+
+def by_chance(q: float) -> str:
+    """A false discovery rate as people speak: ``about 1 in 20``."""
+    if q > _HALF:
+        return "more than half"
+    return f"about 1 in {1 / q:.0f}" if q >= _RARE else "fewer than 1 in 100"
 
 
 def table_ends(one: Association) -> tuple[str, str]:

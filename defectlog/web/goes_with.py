@@ -91,7 +91,7 @@ def _rows(wanted: BuildSet, shown: GoesWith) -> list[NumberRow]:
                 one.told.effect,
                 one.told.interval,
                 percent(one.association.p_value),
-                one.told.q,
+                f"{one.told.q}: {one.told.by_chance}",
                 str(one.association.builds),
             ),
         )

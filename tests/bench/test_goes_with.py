@@ -2,6 +2,7 @@ import pytest
 
 from defectlog.bench.build_sets import BuildSet
 from defectlog.bench.goes_with import goes_with, goes_with_table
+from defectlog.bench.goes_with_words import by_chance
 from defectlog.bench.results import RESULTS
 from defectlog.errors import FieldError, NotFoundError
 from tests.builders import make_build, make_finding, make_part, make_photo
@@ -218,3 +219,18 @@ def test_a_set_that_cannot_be_is_refused(session):
         goes_with(session, BuildSet(part=9), VOIDS)
     with pytest.raises(FieldError):
         goes_with(session, BuildSet(builds="x"), VOIDS)
+
+
+@pytest.mark.parametrize(
+    ("q", "words"),
+    [
+        (0.003, "fewer than 1 in 100"),
+        (0.05, "about 1 in 20"),
+        (0.1, "about 1 in 10"),
+        (0.5, "about 1 in 2"),
+        (0.7, "more than half"),
+        (1.0, "more than half"),
+    ],
+)
+def test_a_false_discovery_rate_is_told_as_people_speak(q: float, words: str) -> None:
+    assert by_chance(q) == words
