@@ -1,7 +1,7 @@
 """Plan a trial: from the shop's own spread to the number of panels, and what fewer would show."""
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -22,6 +22,7 @@ from defectlog.charts.plan import (
     trial_size,
 )
 from defectlog.charts.rate_gap import Counted, Excess, excess_of
+from defectlog.facts import FACTS
 from defectlog.records import Build, BuildFact, TrialResult
 from defectlog.units import figure, plural
 
@@ -79,31 +80,48 @@ def known_spread(
 ) -> KnownSpread | None:
     """The spread among the part's builds made alike, by the process of the newest one.
 
-    Alike are builds that agree in what a trend watches and in the fact to be tried. Builds whose
+    Alike are builds that agree in what a trend watches and in the fact to be tried; where too few
+    do, as with a number that comes out anew on every build, whatever that fact was. Builds whose
     bag leaked are left out, for no trial is planned to have such. None while too few builds have
     the result.
     """
     values = panel_values(session, part_id, result, kind)
-    alike = sorted({*WATCHED, fact})
-    known = _facts(session, part_id, {*alike, *LEAK_FACTS})
+    known = _facts(session, part_id, {*WATCHED, fact, *LEAK_FACTS})
     sound = {n: v for n, v in values.items() if not leaked(known.get(n, {}))}
-    if not sound:
+    used, whatever = _made_alike(sound, known, {*WATCHED, fact}), ""
+    if not used and fact not in WATCHED:
+        used, whatever = _made_alike(sound, known, set(WATCHED)), FACTS[fact].label
+    spread = (_counted if MEASURES[result].is_counted else _plain)(used) if used else None
+    if spread is None:
         return None
-    newest = known.get(max(sound), {}).get("process")
+    number = sum(map(len, used))
+    words = _spread_words(result, spread, number, whatever, len(values) - len(sound))
+    return KnownSpread(spread, number, words)
+
+
+def fact_now(session: Session, part_id: int, fact: str) -> Any:
+    """The fact as it was on the part's newest build that has it; None where none does."""
+    return session.scalar(
+        select(BuildFact.value)
+        .join(Build, BuildFact.build_id == Build.id)
+        .where(Build.part_id == part_id, BuildFact.name == fact)
+        .order_by(Build.id.desc())
+        .limit(1)
+    )
+
+
+def _made_alike(
+    sound: Mapping[int, BuildValue], known: Mapping[int, Mapping[str, Any]], alike: set[str]
+) -> list[list[BuildValue]]:
+    """Builds in groups of which no two differ in a fact; none at all while they are too few."""
+    newest = known.get(max(sound, default=0), {}).get("process")
     groups: dict[str, list[BuildValue]] = defaultdict(list)
     for number, value in sound.items():
         facts = known.get(number, {})
         if facts.get("process") == newest:
-            groups[repr([facts.get(name) for name in alike])].append(value)
+            groups[repr([facts.get(name) for name in sorted(alike)])].append(value)
     used = [group for group in groups.values() if len(group) > 1]
-    if sum(len(group) - 1 for group in used) < LEAST_FREEDOM:
-        return None
-    spread = (_counted if MEASURES[result].is_counted else _plain)(used)
-    if spread is None:
-        return None
-    number = sum(map(len, used))
-    words = _spread_words(result, spread, number, len(values) - len(sound))
-    return KnownSpread(spread, number, words)
+    return used if sum(len(group) - 1 for group in used) >= LEAST_FREEDOM else []
 
 
 def _plain(alike: Sequence[Sequence[BuildValue]]) -> Spread | None:
@@ -121,9 +139,13 @@ def _counted(alike: Sequence[Sequence[BuildValue]]) -> CountSpread | None:
     return CountSpread(rate, sum(sizes) / len(sizes), excess_of(groups)) if rate else None
 
 
-def _spread_words(result: TrialResult, spread: Spread | CountSpread, number: int, left: int) -> str:
+def _spread_words(
+    result: TrialResult, spread: Spread | CountSpread, number: int, whatever: str, left: int
+) -> str:
     measure = MEASURES[result]
     words = f"{plural(number, 'build')} of this part made alike "
+    if whatever:
+        words += f"(but for “{whatever.lower()}”, which may have added to it) "
     if isinstance(spread, CountSpread):
         excess = spread.excess
         on = measure.counted_on.format(figure(spread.size, 2))

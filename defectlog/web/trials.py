@@ -3,13 +3,14 @@
 from collections.abc import Callable, Mapping
 from datetime import UTC, datetime
 
-from flask import Blueprint, Response, flash, render_template, request, url_for
+from flask import Blueprint, Response, flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 from sqlalchemy.orm import Session
 
 from defectlog.bench.kinds import names_of
 from defectlog.bench.parts import find_part, list_parts
 from defectlog.bench.trial_deal import MOST_SETTINGS, TO_VARY, plan_trial
+from defectlog.bench.trial_plan import fact_now
 from defectlog.bench.trial_results import MEASURES
 from defectlog.bench.trial_verdict import decide_trial, showing, trial_table
 from defectlog.bench.trial_words import setting_words, state_words, with_setting
@@ -52,6 +53,8 @@ class NotShownError(DefectlogError):
         )
 
 
+# What a form carries for itself has no place in an address.
+_NOT_SAID = ("csrf_token", "once", "step")
 bp = Blueprint("trials", __name__, url_prefix="/trials")
 
 
@@ -70,33 +73,36 @@ def new() -> ResponseReturnValue:
     asked, faults = read_asked(session, request.args)
     if asked is None or "change" in request.args:
         return _ask(request.args, faults if request.args and "change" not in request.args else {})
-    builds = find_part(session, asked.part_id).builds
-    now = next(
-        (b.known[asked.fact.name] for b in reversed(builds) if asked.fact.name in b.known), None
-    )
-    typed = first_settings(asked.fact, now)
-    return _settle(asked, read_answer(session, asked, typed), typed, {})
+    if setting_name(1) not in request.args:
+        typed = first_settings(asked.fact, fact_now(session, asked.part_id, asked.fact.name))
+        return _settle(asked, read_answer(session, asked, typed), typed, {})
+    answer, typed = read_answer(session, asked, request.args), request.args.to_dict()
+    faults = _faults(answer)
+    if not typed.get("panels", "").strip() and answer.sizing:
+        typed["panels"] = str(answer.sizing.needed or DEFAULT_PANELS)
+    return _settle(asked, answer, typed, faults), 400 if faults else 200
 
 
 @bp.post("/new")
 def create() -> ResponseReturnValue:
-    """Work out the number of panels, or with that seen keep the trial."""
+    """Work out the number of panels, or with that seen keep the trial.
+
+    The number has an address of its own, so that the way back leads there without sending again.
+    """
+    if request.form.get("step") != "save":
+        said = {name: text for name, text in request.form.items() if name not in _NOT_SAID}
+        return redirect(url_for(".new", **said), 303)
     session = reading()
     asked, faults = read_asked(session, request.form)
     if asked is None:
         return _ask(request.form, faults), 400
     answer, typed = read_answer(session, asked, request.form), request.form.to_dict()
-    faults = dict(answer.faults)
-    if answer.difference is None and "difference" not in faults:
-        faults["difference"] = "Nothing says yet what difference matters: give the smallest."
-    wants_number = request.form.get("step") != "save"
+    faults = _faults(answer)
     plan = answer.plan(asked)
-    if faults or wants_number or plan is None:
-        if not faults and not wants_number:
+    if faults or plan is None:
+        if not faults:
             faults["panels"] = "No number of panels is chosen: make 2 or more of each setting."
-        if not typed.get("panels", "").strip() and answer.sizing:
-            typed["panels"] = str(answer.sizing.needed or DEFAULT_PANELS)
-        return _settle(asked, answer, typed, faults), 400 if faults else 200
+        return _settle(asked, answer, typed, faults), 400
 
     def keep(session: Session) -> str:
         trial = plan_trial(session, plan, at=datetime.now(UTC))
@@ -107,6 +113,13 @@ def create() -> ResponseReturnValue:
         return save_once(keep)
     except FormError as error:
         return _settle(asked, answer, typed, {f.field: str(f) for f in error.faults}), 400
+
+
+def _faults(answer: Answer) -> dict[str, str]:
+    faults = dict(answer.faults)
+    if answer.difference is None and "difference" not in faults:
+        faults["difference"] = "Nothing says yet what difference matters: give the smallest."
+    return faults
 
 
 def _ask(typed: Mapping[str, str], errors: Mapping[str, str]) -> str:

@@ -184,3 +184,14 @@ def test_every_condition_can_be_varied_and_nothing_a_build_comes_to() -> None:
     assert {"process", "cloth_batch", "resin_batch", "vacuum_abs_mbar", "plies"} <= set(TO_VARY)
     assert not came_to & set(TO_VARY)
     assert {FACTS[name].kind for name in TO_VARY} == {"number", "choice", "yes-no", "text", "plies"}
+
+
+def test_a_number_that_differs_on_every_build_still_leaves_a_spread(session: Session, part) -> None:
+    # No two builds were equally warm; 1, 2, 3 and 4 g about 2.5: 5 / 3 for variance.
+    for grams in range(1, 5):
+        make_build(session, part, process="infusion", mould_temp_c=20.0 + grams, mass_g=grams)
+
+    found = known_spread(session, part.id, TrialResult.MASS, "mould_temp_c")
+
+    assert found.spread.value == pytest.approx((5 / 3) ** 0.5)
+    assert "but for “mould temperature”" in found.words

@@ -49,7 +49,7 @@ def test_a_trial_is_planned_and_its_first_panel_started(
     page.get_by_label("What do you want to know").fill("Does tack adhesive cost voids?")
     page.get_by_label("Day-hatch lid").check()
     page.get_by_label("What is changed from panel to panel").select_option("tack_adhesive")
-    page.get_by_label("Void fraction, tool side at demould").check()
+    page.get_by_label("What it is judged by").select_option(TrialResult.VOIDS.value)
     assert sound(page) == []
     press(page, "On to the settings")
 

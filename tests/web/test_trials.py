@@ -61,6 +61,11 @@ def measure_panels(app, number: int, values: dict[str, float]) -> None:
                 add_measurement(session, make_photo(session, run.build), value)
 
 
+def counted(client, sent: dict[str, str]):
+    """The page of the number of panels."""
+    return client.post("/trials/new", data=sent | {"step": "count"}, follow_redirects=True)
+
+
 def start_all(client, number: int, panels: range) -> None:
     for panel in panels:
         client.post(f"/trials/{number}/panels/{panel}")
@@ -94,7 +99,7 @@ def test_what_panels_show_is_said_before_a_difference_is_named(client, part_id):
 
 
 def test_the_number_is_shown_before_anything_is_saved(app, client, part_id):
-    page = client.post("/trials/new", data=ASKED | SETTINGS | {"step": "count"}).text
+    page = counted(client, ASKED | SETTINGS).text
 
     assert re.search(r"of each setting, \d+ in all, would show a difference of 0\.1", page)
     assert "Keep the trial and deal the order" in page
@@ -143,10 +148,8 @@ def test_without_builds_on_record_a_guess_will_do(app, client):
         make_part(session, "Test panel")
     assert "nothing on record says yet" in client.get("/trials/new", query_string=ASKED).text
 
-    sent = ASKED | SETTINGS | {"spread": "0.1", "step": "count"}
-    assert (
-        "17\N{NO-BREAK SPACE}panels of each setting" in client.post("/trials/new", data=sent).text
-    )
+    page = counted(client, ASKED | SETTINGS | {"spread": "0.1"}).text
+    assert "17\N{NO-BREAK SPACE}panels of each setting" in page
 
 
 def test_starting_a_panel_leads_to_its_build_that_says_so(client, trial):
@@ -222,7 +225,7 @@ def test_what_a_build_comes_to_cannot_be_set_from_panel_to_panel(client, part_id
 
 @pytest.mark.parametrize("difference", ["1e308", "5000000", "1e-300"])
 def test_a_difference_out_of_all_reason_is_a_sentence(client, part_id, difference):
-    answer = client.post("/trials/new", data=ASKED | SETTINGS | {"difference": difference})
+    answer = counted(client, ASKED | SETTINGS | {"difference": difference})
 
     assert answer.status_code == 400
     assert "look at the number and its unit again" in answer.text and difference in answer.text
@@ -230,7 +233,7 @@ def test_a_difference_out_of_all_reason_is_a_sentence(client, part_id, differenc
 
 def test_a_setting_out_of_all_reason_is_not_written_out_in_digits(client, part_id):
     asked = ASKED | {"fact": "ambient_c", "setting-1": "1e308", "setting-2": "20"}
-    page = client.post("/trials/new", data=asked).text
+    page = counted(client, asked).text
 
     assert "Air temperature: the number is outside the range" in page
 
@@ -321,11 +324,11 @@ def test_any_result_is_planned_and_kept_through_the_form(app, client, part_id, r
     asked = ASKED | {"result": result.value}
     first = client.get("/trials/new", query_string=asked)
     sent = asked | SETTINGS | {"difference": "5", "spread": "4", "panels": "3"}
-    counted = client.post("/trials/new", data=sent | {"step": "count"}).text
+    sized = counted(client, sent).text
     kept = client.post("/trials/new", data=sent | {"step": "save"})
 
     assert first.status_code == 200
-    assert "would show a difference of 5\N{NO-BREAK SPACE}" in counted
+    assert "would show a difference of 5\N{NO-BREAK SPACE}" in sized
     assert kept.status_code == 303
     assert "waits" not in client.get(kept.location).text
     assert client.get("/trials/").status_code == 200
@@ -345,3 +348,12 @@ def test_a_lay_up_is_typed_ply_by_ply(app, client, part_id):
     page = client.get(client.post("/trials/new", data=sent).location).text
 
     assert "mat 300\N{NO-BREAK SPACE}g/m²" in page
+
+
+def test_the_number_has_an_address_that_the_way_back_leads_to(client, part_id):
+    sent = ASKED | SETTINGS | {"step": "count", "csrf_token": "secret", "once": "secret"}
+
+    answer = client.post("/trials/new", data=sent)
+
+    assert answer.status_code == 303 and "secret" not in answer.location
+    assert "Keep the trial and deal the order" in client.get(answer.location).text
