@@ -71,6 +71,8 @@ class Surface:
     elongation: float = 1.0
     contrast: float = 0.55  # share of light a void takes away (below 0: adds)
     contrast_spread: float = 0.0
+    shows: float = 0.3  # how much of the cloth shows through in a void
+    gloss: float = 0.0  # a window mirrored in the resin, in lights of the surface; voids are matt
     blur_px: float = 0.9
     noise: float = 0.006
     jpeg: int | None = 92
@@ -88,11 +90,13 @@ def render(surface: Surface) -> Picture:
     light = _cloth(surface, (height, width), rng)
     cover, strength, voids = _voids(surface, (height, width), rng)
     # A void has a light of its own; the cloth shows through it only faintly.
-    own = (1 - strength) * (1 + 0.3 * (light - 1))
+    own = (1 - strength) * (1 + surface.shows * (light - 1))
     light += cover * (own - light)
     if surface.extra is not None:
         surface.extra(light, fine)
     y, x = np.mgrid[-1 : 1 : height * 1j, -1 : 1 : width * 1j].astype(np.float32)
+    if surface.gloss:
+        light += surface.gloss * _window(x, y, surface.seed) * (1 - 0.85 * cover)
     if surface.rake:
         light *= 1 + surface.rake * (0.7 * x + 0.25 * y - 0.2 * x * x)
     px_per_mm = surface.px_per_mm
@@ -106,6 +110,17 @@ def render(surface: Surface) -> Picture:
         light += surface.glare * surface.light * spot.astype(np.float32)
     grey = photograph(light, surface, rng)
     return Picture(grey, _shrink(cover), tuple(voids), px_per_mm)
+
+
+def _window(x: FloatImage, y: FloatImage, seed: int) -> FloatImage:
+    """What mirrors a room: a window of soft sides, one pane brighter, and the dim rest."""
+    rng = np.random.default_rng([seed, 21])
+    turn, (at_x, at_y) = rng.uniform(0, math.pi), rng.uniform(-0.4, 0.4, 2)
+    along = (x - at_x) * math.cos(turn) + (y - at_y) * math.sin(turn)
+    aside = (y - at_y) * math.cos(turn) - (x - at_x) * math.sin(turn)
+    aside = aside + 0.05 * np.sin(7 * along + rng.uniform(0, 6))  # no laid surface is a mirror
+    box = 1 / (1 + np.exp((np.abs(along) - 0.55) / 0.06) + np.exp((np.abs(aside) - 0.3) / 0.06))
+    return (0.3 + box * (0.6 + 0.4 * np.tanh(aside / 0.08))).astype(np.float32)
 
 
 def _aslant(

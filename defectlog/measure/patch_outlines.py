@@ -1,0 +1,248 @@
+"""Where cloth may change as a whole: outlines drawn on it, and what lies on their two sides."""
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from defectlog.measure.cloth_maps import ClothMap
+from defectlog.measure.light import BoolImage, FloatImage
+
+# Outlines are level lines of the averaged cloth, at so many robust deviations of it: a weak
+# patch on a surface of slow gleams stands no higher than these, a strong one beside a gleam is
+# only told from it further up.
+LEVELS = (1.0, 1.4, 1.9, 2.6, 3.5, 4.7, 6.4, 8.7)
+PLACES = 5
+VARIANTS = 2  # outlines around one place that are looked at closely,
+NEARLY = 0.6  # the second only if it is nearly as steep
+LEAST_MM2 = 12.0
+LARGEST_SHARE = 0.2
+SMOOTH_MM = 0.6
+RIM_MM = (0.3, 2.0)  # how far from the outline its two sides are compared
+SECTORS = 12
+FILLED, SLENDER = 0.5, 3.5
+BESIDE_HIDDEN, HIDDEN = 0.05, 0.2
+LEAST_PLACES = 200
+
+
+@dataclass(frozen=True, slots=True)
+class Candidate:
+    """An outline in cells and what differs across it, towards the side that was asked for.
+
+    ``cells`` is its window ``where`` of the maps; ``height`` the mean deep inside, ``step``
+    that close inside less that close outside, ``round`` the same where all but a sixth of the
+    outline reaches it, ``sectors`` the twelfths in which both sides were seen, ``hidden`` the
+    share of it and its rim that was not, ``thick_mm`` from the middle to the nearest side,
+    ``deviations`` the height in robust ones.
+    """
+
+    where: tuple[slice, slice]
+    cells: BoolImage
+    rims: tuple[BoolImage, BoolImage]
+    height: float
+    step: float
+    round: float
+    sectors: int
+    hidden: float
+    thick_mm: float
+    filled: float
+    slender: float
+    deviations: float
+
+    @property
+    def abrupt(self) -> float:
+        """The step as a share of the height: near 1 at a sharp edge, little at a soft one."""
+        return self.step / self.height
+
+    @property
+    def all_round(self) -> float:
+        """The step that nearly all of the outline reaches, as a share of the height."""
+        return self.round / self.height
+
+    @property
+    def is_compact(self) -> bool:
+        """Whether it is no band and no ragged net, and was seen from nearly all sides."""
+        return self.filled > FILLED and self.slender < SLENDER and self.sectors >= SECTORS - 2
+
+    @property
+    def is_in_the_open(self) -> bool:
+        """Whether it lies clear of glare, whose flank looks like a patch, and of the edge."""
+        return self.hidden <= BESIDE_HIDDEN
+
+    @property
+    def is_mostly_hidden(self) -> bool:
+        """Whether too much of it, or of what is around it, can't be seen to tell anything."""
+        return self.hidden > HIDDEN
+
+
+@dataclass(frozen=True, slots=True)
+class Elsewhere:
+    """The step across an outline, over those it would show elsewhere on the surface.
+
+    ``deviations`` in robust ones of all places, ``highest`` over the highest of them.
+    """
+
+    deviations: float
+    highest: float
+
+
+def candidates(chart: ClothMap, sign: int, held: BoolImage, cell_mm: float) -> list[Candidate]:
+    """The level lines that the cloth changes most steeply and most evenly across.
+
+    Parameters
+    ----------
+    chart : tone or swing of the cloth
+    sign : 1 for what is above the cloth around, -1 for what is below
+    held : (M, N) bool, cells that show enough of the surface
+    cell_mm : side of a cell
+
+    Returns
+    -------
+    No more than five, that do not overlap, the steepest first.
+    """
+    places: list[tuple[BoolImage, list[Candidate], float]] = []
+    for score, labels, k, stats in _level_lines(sign * chart.near, chart.spread, held, cell_mm):
+        left, top, width, height = (int(v) for v in stats[:4])
+        where = (slice(top, top + height), slice(left, left + width))
+        own = labels[where] == k
+        over = [place for place in places if (place[0][where] & own).any()]
+        if len(over) > 1 or (not over and len(places) == PLACES):
+            continue
+        if not over:
+            over = [(np.zeros_like(held), [], score)]
+            places.append(over[0])
+        taken, found, best = over[0]
+        if len(found) == VARIANTS or score < NEARLY * best:
+            continue
+        judged = _judge(chart, sign, labels == k, stats, held, cell_mm)
+        if judged is not None:
+            found.append(judged)
+            taken[where] |= own
+    return [max(found, key=lambda one: one.step + one.round) for _, found, _ in places if found]
+
+
+def _level_lines(
+    near: FloatImage, spread: float, held: BoolImage, cell_mm: float
+) -> list[tuple[float, NDArray[np.int32], int, NDArray[np.int32]]]:
+    """What lies within each level line: how steep that is, its labels, label and extent."""
+    slopes = [cv2.Sobel(near, cv2.CV_32F, *axes, scale=1 / 8) for axes in ((1, 0), (0, 1))]
+    slope = np.log(np.maximum(cv2.magnitude(*slopes), np.float32(1e-6)))
+    usual = float(np.exp(np.median(slope[held])))
+    reach = 2 * max(1, round(SMOOTH_MM / cell_mm)) + 1
+    brush = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (reach, reach))
+    square = np.ones((3, 3), np.uint8)
+    lines = []
+    for level in LEVELS:
+        above = ((near > level * spread) & held).astype(np.uint8)
+        above = cv2.morphologyEx(above, cv2.MORPH_CLOSE, brush)
+        above = cv2.morphologyEx(above, cv2.MORPH_OPEN, brush)
+        count, labels, stats, _ = cv2.connectedComponentsWithStats(above)
+        rim = np.flatnonzero(above - cv2.erode(above, square, borderValue=1))
+        own = labels.ravel()[rim]
+        long = np.maximum(np.bincount(own, minlength=count), 1)
+        # The mean of the logarithm: where a line is steep, it has to be so all along.
+        steep = np.exp(np.bincount(own, slope.ravel()[rim], count) / long)
+        score = (steep - usual) * np.sqrt(long)
+        area = stats[:, cv2.CC_STAT_AREA]
+        fits = (area * cell_mm**2 >= LEAST_MM2) & (area <= LARGEST_SHARE * above.size)
+        fits[0] = False
+        lines += [(float(score[k]), labels, int(k), stats[k]) for k in np.flatnonzero(fits)]
+    return sorted(lines, key=lambda line: -line[0])
+
+
+def _judge(
+    chart: ClothMap,
+    sign: int,
+    cells: BoolImage,
+    stats: NDArray[np.int32],
+    held: BoolImage,
+    cell_mm: float,
+) -> Candidate | None:
+    """Compare both sides of an outline, as a whole and sector by sector."""
+    margin = int(RIM_MM[1] / cell_mm) + 2
+    left, top, width, height = (int(v) for v in stats[:4])
+    where = (
+        slice(max(0, top - margin), top + height + margin),
+        slice(max(0, left - margin), left + width + margin),
+    )
+    cells = filled(cells[where])
+    own = sign * chart.own[where]
+    to_side = cv2.distanceTransform(np.pad(cells, 1).view(np.uint8), cv2.DIST_L2, 5)[1:-1, 1:-1]
+    from_side = cv2.distanceTransform((~cells).view(np.uint8), cv2.DIST_L2, 5)
+    y, x = np.nonzero(cells)
+    middle = (float(y.mean()), float(x.mean()))
+    rims, sides = [], []
+    about = cells.copy()
+    for far in (to_side, from_side):
+        # A cell's middle lies half a cell from the outline that runs along its side.
+        far = (far - 0.5) * cell_mm
+        side = (far > RIM_MM[0]) & (far <= RIM_MM[1])
+        about |= side
+        rims.append(side & held[where])
+        rows, columns = np.nonzero(rims[-1])
+        turn = np.arctan2(rows - middle[0], columns - middle[1])
+        sector = (turn / (2 * np.pi) * SECTORS).astype(np.int64) % SECTORS
+        sides.append((own[rows, columns], sector))
+    (inner, _), (outer, _) = sides
+    if len(inner) < 8 or len(outer) < 8:
+        return None
+    counts = [np.bincount(sector, minlength=SECTORS) for _, sector in sides]
+    both = (counts[0] > 1) & (counts[1] > 1)
+    means = [
+        np.bincount(sector, values, SECTORS) / np.maximum(count, 1)
+        for (values, sector), count in zip(sides, counts, strict=True)
+    ]
+    steps = np.sort((means[0] - means[1])[both])
+    deep = cells & (to_side * cell_mm > 0.5) & held[where]
+    _, (wide, high), _ = cv2.minAreaRect(np.argwhere(cells).astype(np.float32))
+    wide, high = wide + 1, high + 1
+    off = float((sign * chart.wide[where])[deep].mean()) if deep.any() else 0.0
+    return Candidate(
+        where=where,
+        cells=cells,
+        rims=(rims[0], rims[1]),
+        height=max(float(own[deep].mean()), 1e-3) if deep.any() else np.inf,
+        step=float(inner.mean() - outer.mean()),
+        round=float(steps[len(steps) // 6]) if len(steps) else 0.0,
+        sectors=int(np.count_nonzero(both)),
+        hidden=float(np.mean(~held[where][about])),
+        thick_mm=float(to_side.max()) * cell_mm,
+        filled=float(len(y) / (wide * high)),
+        slender=max(wide, high) / min(wide, high),
+        deviations=off / chart.spread,
+    )
+
+
+def elsewhere(found: Candidate, chart: ClothMap, sign: int, held: BoolImage) -> Elsewhere:
+    """Lay the same outline all over the surface and see what step it shows there.
+
+    Slow gleams, bands of unequal tows and the weave itself are on the rest of the surface too:
+    a patch shows a step that no other place does.
+    """
+    inner, outer = (rim / max(np.count_nonzero(rim), 1) for rim in found.rims)
+    kernel = (inner - outer).astype(np.float32)
+    steps = sign * cv2.filter2D(
+        np.where(held, chart.own, np.float32(0)), cv2.CV_32F, kernel, borderType=cv2.BORDER_REFLECT
+    )
+    others = held.copy()
+    rows, columns = (np.ptp(axis) + 1 for axis in np.nonzero(found.cells))
+    at = [(edge.start + size // 2) for edge, size in zip(found.where, kernel.shape, strict=True)]
+    apart = [
+        slice(max(0, middle - int(0.7 * size)), middle + int(0.7 * size) + 1)
+        for middle, size in zip(at, (rows, columns), strict=True)
+    ]
+    others[apart[0], apart[1]] = False
+    if np.count_nonzero(others) < LEAST_PLACES:
+        return Elsewhere(0.0, 0.0)
+    shown = steps[others]
+    usual = 1.4826 * float(np.median(np.abs(shown)))
+    return Elsewhere(found.step / max(usual, 1e-4), found.step / max(float(shown.max()), 1e-4))
+
+
+def filled(cells: BoolImage) -> BoolImage:
+    """Cells or pixels with what they enclose."""
+    outlines, _ = cv2.findContours(cells.view(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    drawn = np.zeros(cells.shape, np.uint8)
+    cv2.drawContours(drawn, outlines, -1, 1, -1)
+    return drawn > 0
