@@ -18,7 +18,7 @@ from defectlog.units import plural
 
 # More points than this run into each other on any screen; the newest are shown, and it is said.
 MOST_BUILDS = 200
-_MOST_NAMED = 1000
+MOST_NAMED = 1000
 _LONGEST_NAME = 60
 # What was laid up in the last so many builds is offered to choose by.
 _OFFERED_FROM = 300
@@ -171,10 +171,10 @@ def read_numbers(text: str) -> frozenset[int]:
                 "builds", f"Builds: “{word}” is no number of a build", "write them as 3, 7-12"
             )
         first, last = int(match[1]), int(match[2] or match[1])
-        if last < first or last - first + len(numbers) >= _MOST_NAMED:
+        if last < first or last - first + len(numbers) >= MOST_NAMED:
             raise FieldError(
                 "builds",
-                f"Builds: “{word}” runs backwards or names more than {_MOST_NAMED}",
+                f"Builds: “{word}” runs backwards or names more than {MOST_NAMED}",
                 "name fewer builds, the smaller number first",
             )
         numbers.update(range(first, last + 1))

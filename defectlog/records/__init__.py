@@ -11,6 +11,7 @@ from defectlog.records.findings import (
     FixResult,
     Outcome,
 )
+from defectlog.records.kept_sets import KeptSet, KeptSetBuild
 from defectlog.records.lessons import Lesson, LessonState, LessonUse
 from defectlog.records.measurements import Measurement
 from defectlog.records.own import (
@@ -55,6 +56,8 @@ __all__ = [
     "FixDone",
     "FixResult",
     "HouseNote",
+    "KeptSet",
+    "KeptSetBuild",
     "LaterLook",
     "Lesson",
     "LessonState",

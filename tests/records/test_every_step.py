@@ -279,6 +279,8 @@ ROWS: tuple[tuple[str, dict[str, Any]], ...] = (
         "later_look",
         {"id": 1, "mark_id": 5, "photo_id": 9, "said": "gone", "by": "this PC", **DAY},
     ),
+    ("kept_set", {"id": 1, "name": "Summer, “warm”", **DAY}),
+    ("kept_set_build", {"set_id": 1, "build_id": 7}),
 )
 
 
