@@ -16,7 +16,7 @@ class PhotoLimits:
     """The most bytes and the most pixels of one photo.
 
     Taking in a photo needs some 26 bytes of memory a pixel for as long as it is read, searched for
-    the scale card and copied: 0.3 GB at 12 megapixels, 1.7 GB at 64, about 5 GB at 200.
+    the scale card and copied: 0.7 GB at 12 megapixels, 1.7 GB at 64, 3.5 GB at 200.
     """
 
     max_bytes: int = DEFAULT_MAX_BYTES

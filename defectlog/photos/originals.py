@@ -10,6 +10,7 @@ import hashlib
 import os
 import re
 import secrets
+import shutil
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
@@ -28,6 +29,9 @@ from defectlog.photos.sniff import FORMATS, HEAD_BYTES, PhotoFormat, sniff
 
 DEFAULT_MAX_BYTES = 64 * 2**20
 UNFINISHED_AFTER_S = 24 * 3600
+# So much room is left to the records: what is noted, decided and deleted can still be written.
+LEFT_FREE_BYTES = 500 * 10**6
+LEFT_FREE_SHARE = 0.05  # of a small disk
 
 _CHUNK = 2**20
 _HASH = re.compile(r"[0-9a-f]{64}")
@@ -100,9 +104,10 @@ class Originals:
         EmptyFileError, ForeignFileError, TooLargeError
             If the first bytes are not of a photo, or there are too many.
         StorageFaultError
-            If the folder cannot be written.
+            If the folder cannot be written, or the disk is nearly full.
         """
         with storage_faults("written"):
+            self._see_that_room_is_left()
             passing = self.passing_folder() / f"{secrets.token_hex(16)}.part"
         try:
             yield self._write(source, passing)
@@ -139,6 +144,15 @@ class Originals:
                     left.unlink(missing_ok=True)
                     removed += 1
         return removed
+
+    def _see_that_room_is_left(self) -> None:
+        self.folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+        disk = shutil.disk_usage(self.folder)
+        if disk.free < min(LEFT_FREE_BYTES, LEFT_FREE_SHARE * disk.total):
+            raise StorageFaultError(
+                f"Not saved, the disk is nearly full ({disk.free / 1e6:.0f} MB are left)",
+                "free some room on it, then send the photo again",
+            )
 
     def _write(self, source: BinaryIO, passing: Path) -> Incoming:
         digest = hashlib.sha256()

@@ -4,8 +4,10 @@ import errno
 import hashlib
 import io
 import os
+import shutil
 import stat
 import time
+from types import SimpleNamespace
 
 import pytest
 from PIL import Image
@@ -206,3 +208,23 @@ def test_a_file_is_synced_before_it_gets_its_name_and_the_folder_after(tmp_path,
 
     # The first sync of a folder is that of the new folder's parent.
     assert order == ["sync file", "sync folder", "name", "sync folder"]
+
+
+@pytest.mark.parametrize(
+    ("total_mb", "free_mb", "is_taken"),
+    # A twentieth of a small disk is left to the records, and no more than 500 MB of a large one.
+    [(10**6, 499, False), (10**6, 501, True), (100, 4, False), (100, 6, True)],
+)
+def test_a_disk_that_is_nearly_full_takes_no_photo_and_leaves_room_for_the_records(
+    tmp_path, monkeypatch, total_mb, free_mb, is_taken
+):
+    usage = SimpleNamespace(total=total_mb * 10**6, free=free_mb * 10**6)
+    monkeypatch.setattr(shutil, "disk_usage", lambda folder: usage)
+    originals = Originals(tmp_path)
+
+    if is_taken:
+        assert originals.exists(keep(originals, jpeg()))
+    else:
+        with pytest.raises(StorageFaultError, match=f"{free_mb} MB are left.*free some room"):
+            keep(originals, jpeg())
+        assert files(tmp_path) == []
