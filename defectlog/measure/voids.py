@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from defectlog.measure import beware, judging, outline, pinholes
+from defectlog.measure.crumbs import as_share, crumbs_of, without_crumbs
 from defectlog.measure.hand_set import STEPS, beware_of_hand, found_by_hand, step_of
 from defectlog.measure.joining import with_patches
 from defectlog.measure.judging import Turned
@@ -108,6 +109,7 @@ def measure_voids(
                 found, judged, side = tried, judged_there, other
         patches = find_patches(surface, found.mask)
         found, patches = with_patches(found, surface, patches, look=look)
+        found = _without_crumbs(found, surface, side)
     else:
         found = found_by_hand(surface, side, by_hand)
     settings = {
@@ -175,6 +177,18 @@ def _judged(surface: Surface, sides: dict[Look, Tail], side: Look) -> tuple[Foun
                 found, turned=before.turned + found.turned, struck=before.struck | found.struck
             )
     return found, judged
+
+
+def _without_crumbs(found: Found, surface: Surface, side: Look) -> Found:
+    """Without the specks that nothing speaks for once a few large voids are left out."""
+    crumbs = crumbs_of(found, surface)
+    if crumbs is None:
+        return found
+    specks, about = crumbs
+    rest = _tails(surface, side, without=about)[side]
+    if rest.has_voids:
+        return found
+    return without_crumbs(found, specks, as_share(rest.lone, dark=side == "dark"))
 
 
 def _side_of(sides: dict[Look, Tail]) -> Look:
