@@ -1,5 +1,6 @@
 """Coming in and going: the passphrase, guessing slowed, a code for one phone, logging out."""
 
+import hashlib
 import re
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
@@ -72,6 +73,28 @@ def test_a_wrong_passphrase_opens_nothing_and_says_so(opened: Flask) -> None:
 @pytest.mark.parametrize("words", ["", "x" * 300, "tide lamp rudder glue\0", "é" * 256])
 def test_odd_passphrases_are_wrong_ones_and_no_more(opened: Flask, words: str) -> None:
     assert come_in(at_pc(opened), words).status_code == 403
+
+
+@pytest.mark.parametrize("words", ["", "x" * 300, "tide lamp rudder rope", PASSPHRASE])
+@pytest.mark.parametrize("is_set", [True, False], ids=["one is set", "none is set"])
+def test_whatever_is_typed_costs_one_hash_so_that_the_time_tells_nothing(
+    opened: Flask, monkeypatch: pytest.MonkeyPatch, words: str, is_set: bool
+) -> None:
+    costs = []
+    real = hashlib.scrypt
+
+    def hash_and_count(key: bytes, **how: int | bytes) -> bytes:
+        costs.append((how["n"], how["r"], how["p"]))
+        return real(key, **how)
+
+    monkeypatch.setattr(passphrase.hashlib, "scrypt", hash_and_count)
+    if not is_set:
+        monkeypatch.setattr(passphrase, "_newest", lambda session: None)
+        monkeypatch.setattr(passphrase, "_NOBODYS", f"scrypt${2**8}$8$3${'00' * 16}${'00' * 32}")
+
+    come_in(at_pc(opened), words)
+
+    assert costs == [(2**8, passphrase._R, passphrase._P)]
 
 
 def test_over_plain_http_the_passphrase_is_neither_asked_for_nor_taken(opened: Flask) -> None:
