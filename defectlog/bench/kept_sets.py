@@ -43,13 +43,20 @@ def find_kept(sets: Collection[NamedSet], name: str, builds: Collection[int]) ->
     return next((one for one in sets if (one.name, one.builds) == asked), None)
 
 
-def keep_set(session: Session, name: str, builds: Collection[int], *, at: datetime) -> KeptSet:
-    """Keep builds as a set; a set of that name is theirs from now on.
+def keep_set(
+    session: Session,
+    name: str,
+    builds: Collection[int],
+    *,
+    at: datetime,
+    may_replace: bool = False,
+) -> KeptSet:
+    """Keep builds as a set. With ``may_replace`` a set of that name holds them instead of its own.
 
     Raises
     ------
     FormError
-        If the set has no name, too long a one, or no build that there is.
+        If the set has no name, too long a one or one that is taken, or no build that there is.
     """
     name = one_line(name)
     faults = []
@@ -59,6 +66,10 @@ def keep_set(session: Session, name: str, builds: Collection[int], *, at: dateti
         faults.append(
             FieldError("name", f"The name is longer than {LONGEST_NAME} characters", "shorten it")
         )
+    kept = session.scalar(select(KeptSet).where(KeptSet.name == name))
+    if kept is not None and not may_replace:
+        what = f"A set called “{name}” is kept already"
+        faults.append(FieldError("name", what, "give another name, or let it hold these builds"))
     there: list[int] = []
     if len(builds) <= MOST_NAMED:
         there = sorted(session.scalars(select(Build.id).where(Build.id.in_(builds))))
@@ -67,7 +78,6 @@ def keep_set(session: Session, name: str, builds: Collection[int], *, at: dateti
         faults.append(FieldError("tick", what, "tick those that belong to it"))
     if faults:
         raise FormError(faults)
-    kept = session.scalar(select(KeptSet).where(KeptSet.name == name))
     if kept is None:
         kept = KeptSet(name=name, at=at)
         session.add(kept)

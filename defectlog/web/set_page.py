@@ -4,7 +4,14 @@ from typing import Any
 
 from flask import render_template, request
 
-from defectlog.bench.build_sets import BuildSet, PartChoice, part_choices, set_choices
+from defectlog.bench.build_sets import (
+    BuildSet,
+    PartChoice,
+    part_choices,
+    read_numbers,
+    set_choices,
+)
+from defectlog.bench.kept_sets import find_kept, kept_sets
 from defectlog.bench.results import RESULTS, Result, find_result
 from defectlog.errors import FieldError
 from defectlog.web.build_sets import SET_FIELDS, is_set_asked, read_set, set_args
@@ -40,8 +47,16 @@ def set_form(
     wanted: BuildSet, title: str, parts: tuple[PartChoice, ...], *more: str
 ) -> dict[str, Any]:
     """What a page of a set needs to say which builds and what of them, and to ask for others."""
+    sets = kept_sets(reading())
+    chosen = read_numbers(wanted.builds) if wanted.builds.strip() else frozenset()
     return {
         "wanted": wanted,
+        "sets": [
+            (one, set_args(BuildSet(builds=", ".join(map(str, one.builds)), name=one.name)))
+            for one in sets
+            if one.builds
+        ],
+        "kept": find_kept(sets, wanted.name, chosen) if chosen else None,
         "title": title,
         "parts": parts if len(parts) <= _FEW_PARTS else (),
         "results": [(one.key, one.title) for one in RESULTS.values()],

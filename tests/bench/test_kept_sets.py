@@ -25,9 +25,11 @@ def test_a_set_is_kept_under_its_name_with_the_builds_there_are(session, builds)
     assert find_kept([kept], "The warm week", {builds[0]}) is None
 
 
-def test_a_name_kept_again_holds_the_builds_said_last(session, builds) -> None:
+def test_a_name_kept_again_holds_other_builds_only_if_asked_to(session, builds) -> None:
     first = keep_set(session, "Warm", builds[:2], at=NOON)
-    again = keep_set(session, "Warm", builds[1:], at=NOON)
+    with pytest.raises(FormError, match="is kept already"):
+        keep_set(session, "Warm", builds[1:], at=NOON)
+    again = keep_set(session, "Warm", builds[1:], at=NOON, may_replace=True)
 
     assert first is again
     assert [one.builds for one in kept_sets(session)] == [tuple(builds[1:])]

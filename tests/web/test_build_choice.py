@@ -85,3 +85,69 @@ def test_a_number_that_is_none_is_refused_in_a_sentence(client, shop):
     answer = client.get("/builds/choose/show?tick=1&tick=x'", follow_redirects=True)
 
     assert answer.status_code == 400 and "is no number of a build" in answer.text
+
+
+def keep(client, **more: str):
+    return client.post("/builds/choose/keep", data={"builds": "6, 1, 3", "name": "Summer"} | more)
+
+
+def test_ticked_builds_are_kept_as_a_set_one_tap_away_on_every_page_of_the_trends(client, shop):
+    asked = client.get("/builds/choose/keep?of=2&tick=6&tick=1&tick=3").text
+    assert "Keep 3\N{NO-BREAK SPACE}builds as a set" in asked and "Builds 1, 3, 6." in asked
+
+    answer = keep(client)
+
+    assert answer.status_code == 303
+    page = client.get(answer.location).text
+    assert "<h1>Summer</h1>" in page and "“Summer” is kept: 3\N{NO-BREAK SPACE}builds." in page
+    for path in ("/trends/", "/trends/goes-with/", "/trends/compare/"):
+        assert re.search(r'href="[^"]*builds=1,\+3,\+6&amp;name=Summer"', client.get(path).text)
+
+
+def test_a_name_that_is_taken_gives_way_only_if_asked_to(client, shop):
+    keep(client)
+
+    again = keep(client, builds="2-4")
+    assert again.status_code == 400
+    assert "is kept already" in again.text and 'name="replace" value="yes"' in again.text
+    assert keep(client, builds="2-4", replace="yes").status_code == 303
+    assert "builds=2,+3,+4&amp;name=Summer" in client.get("/trends/").text
+
+
+def test_a_form_sent_twice_keeps_one_set(client, shop):
+    answers = [keep(client, once="t-1") for _ in range(2)]
+
+    assert [answer.status_code for answer in answers] == [303, 303]
+    assert client.get("/trends/").text.count("name=Summer") == 1
+
+
+def test_a_set_is_no_longer_kept_once_somebody_says_so(client, shop):
+    page = client.get(keep(client).location).text
+    assert "No longer keep this set" in page and "Keep these builds as a set" not in page
+
+    client.post("/builds/choose/sets/1/drop")
+
+    assert "name=Summer" not in client.get("/trends/").text
+    assert client.post("/builds/choose/sets/1/drop").status_code == 404
+    assert "Keep these builds as a set" in client.get("/trends/?part=&builds=1,3").text
+
+
+@pytest.mark.parametrize(
+    ("more", "words"),
+    [
+        ({"name": " "}, "has no name"),
+        ({"name": "x" * 61}, "is longer than 60 characters"),
+        ({"builds": "98, 99"}, "holds no build"),
+    ],
+)
+def test_what_is_no_set_is_said_with_what_was_typed(client, shop, more, words):
+    answer = keep(client, **more)
+
+    assert answer.status_code == 400 and words in answer.text
+    assert 'name="builds"' in answer.text
+
+
+@pytest.mark.parametrize("builds", ["", "x", "9-2", "1-5000"])
+def test_numbers_that_are_none_are_refused_in_a_sentence(client, shop, builds):
+    assert keep(client, builds=builds).status_code in (400, 422)
+    assert client.get(f"/builds/choose/keep?builds={builds}").status_code in (302, 400, 422)
