@@ -89,9 +89,9 @@ def _rows(wanted: BuildSet, shown: GoesWith) -> list[NumberRow]:
             one.label,
             (
                 one.told.effect,
-                one.told.interval,
-                percent(one.association.p_value),
+                one.told.interval.replace(" interval ", ": "),
                 f"{one.told.q}: {one.told.by_chance}",
+                percent(one.association.p_value),
                 str(one.association.builds),
             ),
         )
