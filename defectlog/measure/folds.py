@@ -1,0 +1,57 @@
+"""Voids that lie on a fold or in a shadow, told from what they lie on."""
+
+import math
+
+import cv2
+import numpy as np
+
+from defectlog.measure.light import ONE, BoolImage, to_cells
+from defectlog.measure.outline import IndexArray
+from defectlog.measure.surface import Surface
+
+# Asked for only where so much of the surface was turned down for fading out.
+LEAST_SHARE = 0.003
+CELL_MM, LOCAL_MM = 0.25, 2.5
+GREY = 100  # grey values that the light of the surface is kept in, for the median
+# Half of the voids' own contrast, as everywhere; and no less than folds themselves swing by.
+HALF, LEAST_DEPTH = 0.5, 0.15
+
+
+def voids_on_folds(
+    surface: Surface, at: IndexArray, *, sign: float, height: float
+) -> BoolImage | None:
+    """Pixels of what was turned down that stand out of it as voids do elsewhere.
+
+    Parameters
+    ----------
+    surface : evenly lit
+    at : the pixels that were turned down, in the flattened picture
+    sign : 1.0 for dark voids, -1.0 for bright ones
+    height : contrast of the voids elsewhere, as a share of light; 0 if there are none
+
+    Returns
+    -------
+    (M, N) bool, None where there is too little to look at, or nothing to compare with.
+
+    Notes
+    -----
+    A fold is wider than a void: the median over two and a half millimetres is the fold's own
+    light, and a void on it lacks as much of that as one beside it lacks of the surface's.
+    """
+    if height <= 0 or len(at) < LEAST_SHARE * surface.smooth.size:
+        return None
+    cell = max(1, round(CELL_MM * surface.px_per_mm))
+    light = to_cells(surface.smooth, cell).astype(np.float32)
+    cells = np.clip(light * (GREY / ONE), 0, 255).astype(np.uint8)
+    wide = 2 * math.ceil(LOCAL_MM / 2 * surface.px_per_mm / cell) + 1
+    local = cv2.medianBlur(cells, min(wide, 255))
+    columns = surface.smooth.shape[1]
+    row, column = np.divmod(at, columns)
+    own = local[row // cell, column // cell] * np.float32(ONE / GREY)
+    depth = max(HALF * height, LEAST_DEPTH)
+    deep = sign * (own - surface.smooth.ravel()[at]) > depth * own
+    if not deep.any():
+        return None
+    seeds = np.zeros(surface.smooth.shape, dtype=bool)
+    seeds.ravel()[at[deep]] = True
+    return seeds
