@@ -5,12 +5,15 @@ from dataclasses import fields, replace
 import cv2
 import numpy as np
 
+from defectlog.measure.light import BoolImage
 from defectlog.measure.outline import FloatArray
 from defectlog.measure.patches import OUTLINE_OFF_MM, Patch
 from defectlog.measure.shapes import Shapes, shapes_of
 from defectlog.measure.summary import Found
 from defectlog.measure.surface import Surface
 
+# A void larger than this may be a part of a patch.
+PART_MM2 = 20.0
 # Of a patch that is void already, there is nothing left to find.
 KNOWN_SHARE = 0.5
 # Of what lies so near to a patch, the share that may have been turned down as a fold.
@@ -20,6 +23,17 @@ STRUCK_ITSELF = 0.3
 BESIDE_MM = 2.5
 # The 95 % interval takes a quarter of what is soft on either side; see ``measuring_interval``.
 SOFT_TIMES = 4.0
+
+
+def small_voids(found: Found, surface: Surface) -> BoolImage:
+    """The voids that are no patch nor part of one: what is not looked at for patches."""
+    shapes = found.shapes
+    large = shapes.area > PART_MM2 * surface.px_per_mm**2
+    if not large.any():
+        return found.mask
+    mask = found.mask.copy()
+    mask.ravel()[shapes.at[large[shapes.label]]] = False
+    return mask
 
 
 def with_patches(

@@ -22,7 +22,7 @@ SMOOTH_MM = 0.6
 RIM_MM = (0.3, 2.0)  # how far from the outline its two sides are compared
 SECTORS = 12
 FILLED, SLENDER = 0.5, 3.5
-BESIDE_HIDDEN, HIDDEN = 0.05, 0.2
+BESIDE_HIDDEN, HIDDEN = 0.08, 0.2
 LEAST_PLACES = 200
 
 

@@ -79,8 +79,9 @@ def summarise(
     if found.kept.any():
         weave_deg = weave_direction(surface.ratio, surface.inspected, px_per_mm=surface.px_per_mm)
     voids, kept, small = _voids(found, surface, scale, smallest_mm, weave_deg)
-    mask = found.mask.copy()
-    mask.ravel()[found.shapes.at[~kept[found.shapes.label]]] = False
+    # A void may lie where another was taken back: only what is kept is drawn.
+    mask = np.zeros_like(found.mask)
+    mask.ravel()[found.shapes.at[kept[found.shapes.label]]] = True
     surface_mm2 = _surface_mm2(surface.inspected, scale, shrink)
     if surface_mm2 is None:
         fraction = sum(void.area_px for void in voids) / inspected_px

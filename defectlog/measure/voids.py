@@ -13,7 +13,7 @@ from defectlog.measure import beware, folds, judging, outline, pinholes
 from defectlog.measure.crumbs import as_share, crumbs_of, without_crumbs
 from defectlog.measure.folds import voids_on_folds
 from defectlog.measure.hand_set import STEPS, beware_of_hand, found_by_hand, step_of
-from defectlog.measure.joining import with_patches
+from defectlog.measure.joining import small_voids, with_patches
 from defectlog.measure.judging import Turned
 from defectlog.measure.light import ONE, BoolImage, RatioImage, as_ratio, grey_of
 from defectlog.measure.patches import Patch, find_patches
@@ -108,7 +108,7 @@ def measure_voids(
             tried, judged_there = _judged(surface, sides, other)
             if tried.kept.any():
                 found, judged, side = tried, judged_there, other
-        patches = find_patches(surface, found.mask)
+        patches = find_patches(surface, small_voids(found, surface))
         found, patches = with_patches(found, surface, patches, look=look)
         found = _without_crumbs(found, surface, side)
     else:
