@@ -47,6 +47,8 @@ class Arrival:
     scale: Scale
     # Where the original lies; None where there is none to look for.
     path: Path | None = None
+    # What of the file is not in its picture, in a sentence; most have nothing to be said.
+    note: str = ""
 
 
 class WentMeanwhileError(StorageFaultError):
@@ -62,6 +64,7 @@ class Intake:
 
     photo: Photo
     is_new: bool
+    note: str = ""
 
 
 def take_in(
@@ -90,10 +93,13 @@ def take_in(
     return record(session, build_number, arrival, name=name, face=face, stage=stage, at=at)
 
 
-def keep_file(store: PhotoStore, data: BinaryIO | bytes) -> Arrival:
-    """The slow part, without the records: check, keep, draw the copies, look for the card."""
+def keep_file(store: PhotoStore, data: BinaryIO | bytes, *, sha256: str = "") -> Arrival:
+    """The slow part, without the records: check, keep, draw the copies, look for the card.
+
+    ``sha256`` is what the sender says the bytes have: others are refused.
+    """
     source = io.BytesIO(data) if isinstance(data, bytes) else data
-    with store.originals.receive(source) as incoming:
+    with store.originals.receive(source, sha256=sha256) as incoming:
         return _READING.submit(_keep, store, incoming).result()
 
 
@@ -111,6 +117,7 @@ def _keep(store: PhotoStore, incoming: Incoming) -> Arrival:
         photo.metadata.taken_at,
         _scale_of(photo),
         path,
+        photo.note,
     )
 
 
@@ -134,7 +141,7 @@ def record(
             with session.begin_nested():
                 session.add(photo)
             _still_there(arrival)
-            return Intake(photo, is_new=True)
+            return Intake(photo, is_new=True, note=arrival.note)
         except IntegrityError:
             # Another request entered it between our look and our entry.
             known = _find(session, build_number, arrival.sha256)

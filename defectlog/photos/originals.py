@@ -20,6 +20,7 @@ from typing import BinaryIO
 
 from defectlog.disk import flush_file, flush_folder
 from defectlog.photos.refusals import (
+    AlteredError,
     EmptyFileError,
     MissingOriginalError,
     StorageFaultError,
@@ -96,11 +97,15 @@ class Originals:
             return hashlib.file_digest(file, "sha256").hexdigest() == sha256
 
     @contextmanager
-    def receive(self, source: BinaryIO) -> Iterator[Incoming]:
+    def receive(self, source: BinaryIO, *, sha256: str = "") -> Iterator[Incoming]:
         """Write an arriving file under a passing name; it is gone afterwards unless kept.
+
+        ``sha256`` is what the sender says its bytes have, if it says so.
 
         Raises
         ------
+        AlteredError
+            If other bytes came than were sent.
         EmptyFileError, ForeignFileError, TooLargeError
             If the first bytes are not of a photo, or there are too many.
         StorageFaultError
@@ -110,7 +115,10 @@ class Originals:
             self._see_that_room_is_left()
             passing = self.passing_folder() / f"{secrets.token_hex(16)}.part"
         try:
-            yield self._write(source, passing)
+            incoming = self._write(source, passing)
+            if sha256 and incoming.sha256 != sha256:
+                raise AlteredError
+            yield incoming
         finally:
             # A disk that refuses this has refused the writing, too, and that is what is told.
             with suppress(OSError):

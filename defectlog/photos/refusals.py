@@ -107,6 +107,19 @@ class DamagedPhotoError(PhotoRefusedError):
         )
 
 
+class AlteredError(PhotoRefusedError):
+    """The bytes that came are not those that were sent."""
+
+    reason = "altered"
+    field = "sha256"  # for the script that sent them
+
+    def __init__(self) -> None:
+        super().__init__(
+            "The photo did not arrive as it was sent, something on the way changed it",
+            "send it once more; if it happens again, look at the Wi-Fi",
+        )
+
+
 class StorageFaultError(DefectlogError):
     """The folder of the photos cannot be written or read. Nothing was saved."""
 

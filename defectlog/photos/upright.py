@@ -21,7 +21,7 @@ from defectlog.photos.refusals import (
     ForeignFileError,
     TooLargeError,
 )
-from defectlog.photos.sniff import HEIC, PNG, TIFF, PhotoFormat
+from defectlog.photos.sniff import HEIC, PNG, TIFF, WEBP, PhotoFormat
 
 # Pillow only warns from 89 megapixels on and refuses from 179; here `max_px` decides, up to 200.
 Image.MAX_IMAGE_PIXELS = 200_000_000
@@ -53,6 +53,14 @@ class DecodedPhoto:
     image: Image.Image
     format: PhotoFormat
     metadata: PhotoMetadata
+    frames: int = 1  # of an animation
+
+    @property
+    def note(self) -> str:
+        """What of the file is not in the picture, in a sentence; empty where all of it is."""
+        if self.frames == 1:
+            return ""
+        return f"Of {self.frames} moving pictures the first is shown, the file is kept whole."
 
     @property
     def width_px(self) -> int:
@@ -79,7 +87,7 @@ def decode_here(source: BinaryIO, kind: PhotoFormat, *, max_px: int) -> DecodedP
             metadata = read_metadata(opened)
             opened.load()
             upright = _turned(_as_rgb(opened), kind, metadata.orientation)
-            return DecodedPhoto(_bare(upright), kind, metadata)
+            return DecodedPhoto(_bare(upright), kind, metadata, _frames(opened, kind))
     # Pillow's own guard against giant headers speaks before ours can.
     except (Image.DecompressionBombError, Image.DecompressionBombWarning) as error:
         named = re.search(r"\((\d+) pixels\)", str(error))
@@ -152,6 +160,11 @@ def _from_printing_colours(image: Image.Image) -> Image.Image:
         except (ImageCms.PyCMSError, OSError):
             pass
     return image.convert("RGB")
+
+
+def _frames(opened: Image.Image, kind: PhotoFormat) -> int:
+    # What cameras put behind the picture (a depth map, a second exposure) is no animation.
+    return getattr(opened, "n_frames", 1) if kind in (PNG, WEBP) else 1
 
 
 def _turned(image: Image.Image, kind: PhotoFormat, orientation: int) -> Image.Image:

@@ -1,5 +1,6 @@
 """Photos on their way in, from a form or one by one from a script, and out again as pictures."""
 
+import re
 from datetime import UTC, datetime
 from enum import Enum
 from typing import TypeVar
@@ -40,6 +41,7 @@ PICTURE_POLICY = "default-src 'none'; sandbox"
 FOR_GOOD = "private, max-age=31536000, immutable"
 
 MOST_TOKENS = 200  # asked about at once
+_SHA256 = re.compile(r"[0-9a-f]{64}")
 
 _Word = TypeVar("_Word", bound=Enum)
 
@@ -111,7 +113,7 @@ def _take(
     if before := received([token]):
         return before[token], False
     # The file is read and kept before the records are locked for writing.
-    arrival = keep_file(store(), file.stream)
+    arrival = keep_file(store(), file.stream, sha256=_sent_hash())
     try:
         with transaction() as session:
             intake = record(
@@ -125,6 +127,8 @@ def _take(
             )
             session.flush()
             answer = _answer(intake)
+            if intake.note and not wants_json():
+                flash(f"{label(file.filename or '')}: {intake.note}")
             keep_token(session, token, str(answer["url"]))
     except IntegrityError:
         # The same photo came twice at once; the other one is in.
@@ -142,7 +146,18 @@ def _answer(intake: Intake) -> dict[str, object]:
         "thumb_url": image_url(photo, "thumb"),
         "is_new": intake.is_new,
         "scale_words": scale_words(photo.scale),
+        "note": intake.note,
     }
+
+
+def _sent_hash() -> str:
+    """What the script that sends a photo says its bytes have; a plain form says nothing."""
+    sent = request.form.get("sha256", "").lower()
+    if sent and not _SHA256.fullmatch(sent):
+        raise FieldError(
+            "sha256", "The hash sent with the photo is none", "send 64 hexadecimal digits, or none"
+        )
+    return sent
 
 
 @bp.get("/photos/received")

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import hashlib
+import io
 import re
 import socket
 from pathlib import Path
@@ -149,6 +151,38 @@ def test_what_was_received_is_not_sent_again(chromium, page_of_build, workshop, 
     page.get_by_text("1 of 1 photo saved.").wait_for()
     assert faces_of(workshop, page_of_build) == ["tool side"]
     assert len(sent) == 1
+    assert complaints == []
+
+
+def test_a_photo_changed_on_the_way_is_sent_again_and_comes_in_as_it_was_taken(
+    chromium, page_of_build, workshop, tmp_path
+):
+    page, complaints = phone(chromium)
+    page.goto(page_of_build)
+    answer, altered = workshop.wsgi_app, []
+
+    def change_a_byte(environ, start_response):
+        if environ["REQUEST_METHOD"] == "POST" and not altered:
+            body = environ["wsgi.input"].read(int(environ["CONTENT_LENGTH"]))
+            altered.append(body)
+            at = body.index(b"IDAT") + 12
+            body = body[:at] + bytes([body[at] ^ 1]) + body[at + 1 :]
+            environ["wsgi.input"] = io.BytesIO(body)
+        return answer(environ, start_response)
+
+    workshop.wsgi_app = change_a_byte
+    try:
+        file = picture(tmp_path, "a.png", 91)
+        choose(page, "Choose photos", file)
+        page.get_by_text("It was changed on the way").wait_for()
+        page.get_by_text("1 of 1 photo saved.").wait_for()
+    finally:
+        workshop.wsgi_app = answer
+
+    with workshop.extensions["defectlog"][0].read() as session:
+        newest = session.scalars(select(Photo).order_by(Photo.id.desc())).first()
+        assert newest.sha256 == hashlib.sha256(file.read_bytes()).hexdigest()
+    assert faces_of(workshop, page_of_build) == ["tool side"]
     assert complaints == []
 
 

@@ -1,5 +1,6 @@
 """Photos through the web: a plain form, one by one from a script, and back out as pictures."""
 
+import hashlib
 import io
 import re
 import struct
@@ -114,6 +115,60 @@ def test_a_script_is_told_where_its_photo_is(client, build):
     assert answer.json["scale_words"]
     thumb = client.get(answer.json["thumb_url"])
     assert (thumb.status_code, thumb.mimetype) == (200, "image/jpeg")
+
+
+@pytest.mark.parametrize("form", [str, str.upper])
+def test_bytes_that_are_those_that_were_sent_are_taken(client, build, form):
+    said = form(hashlib.sha256(jpeg()).hexdigest())
+
+    assert send(client, build, (jpeg(), "a.jpg"), headers=JSON, sha256=said).status_code == 201
+
+
+def test_bytes_changed_on_the_way_are_refused_and_nothing_is_kept(client, build, records, store):
+    sent, came = jpeg(90), jpeg(91)
+
+    answer = send(
+        client, build, (came, "a.jpg"), headers=JSON, sha256=hashlib.sha256(sent).hexdigest()
+    )
+
+    assert (answer.status_code, answer.json["field"]) == (422, "sha256")
+    assert "did not arrive as it was sent" in answer.json["what"]
+    assert photos(records) == []
+    assert [file for file in store.originals.folder.rglob("*") if file.is_file()] == []
+
+
+@pytest.mark.parametrize("said", ["x", "g" * 64, "a" * 63, "a" * 65])
+def test_a_hash_that_is_none_is_refused(client, build, records, said):
+    answer = send(client, build, (jpeg(), "a.jpg"), headers=JSON, sha256=said)
+
+    assert (answer.status_code, answer.json["field"]) == (400, "sha256")
+    assert photos(records) == []
+
+
+@pytest.mark.parametrize("kind", ["PNG", "WEBP"])
+def test_of_moving_pictures_the_first_is_shown_and_it_is_said(client, build, kind):
+    frames = [Image.new("RGB", (64, 48), (shade, 60, 60)) for shade in (200, 20, 90)]
+    file = io.BytesIO()
+    frames[0].save(file, kind, save_all=True, append_images=frames[1:], lossless=True)
+
+    answer = send(client, build, (file.getvalue(), "a.png"), headers=JSON)
+
+    assert answer.json["note"] == "Of 3 moving pictures the first is shown, the file is kept whole."
+    shown = Image.open(io.BytesIO(client.get(answer.json["thumb_url"]).data)).convert("RGB")
+    assert abs(shown.getpixel((30, 20))[0] - 200) < 8
+    assert send(client, build, (jpeg(), "a.jpg"), headers=JSON).json["note"] == ""
+
+
+def test_a_second_picture_behind_a_photo_is_no_animation(client, build):
+    """As phones write them (CIPA DC-007): a depth map or a second exposure behind the photo."""
+    file = io.BytesIO()
+    Image.new("RGB", (64, 48)).save(
+        file, "MPO", save_all=True, append_images=[Image.new("RGB", (64, 48), "white")]
+    )
+
+    answer = send(client, build, (file.getvalue(), "a.jpg"), headers=JSON)
+
+    assert (answer.status_code, answer.json["note"]) == (201, "")
 
 
 def test_the_same_photo_sent_again_answers_as_the_first_time(client, build, records):

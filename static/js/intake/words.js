@@ -7,7 +7,7 @@ export function stateWords({ state, share, sentence, answer }) {
     case "sending":
       return share < 1 ? `Sending ${Math.floor(100 * share)} %` : "Sent, being looked at";
     case "saved":
-      return `Saved. ${answer.scale_words}.`;
+      return [`Saved. ${answer.scale_words}.`, answer.note].filter(Boolean).join(" ");
     case "known":
       return "Already here";
     case "refused":

@@ -99,6 +99,14 @@ test("an answer is saved, known, away or refused", () => {
   for (const status of [400, 413, 422, 500, 507]) assert.equal(outcomeOf(status, null).state, "refused");
 });
 
+test("a photo that was changed on the way is sent again by itself, three times at most", () => {
+  const told = { what: "The photo did not arrive as it was sent", do: "send it once more", field: "sha256" };
+  const first = outcomeOf(422, told);
+  assert.deepEqual([first.state, first.altered], ["away", 1]);
+  assert.equal(outcomeOf(422, told, 1).state, "away");
+  assert.equal(outcomeOf(422, told, 2).state, "refused");
+});
+
 test("every state has its words", () => {
   assert.equal(stateWords({ state: "waiting" }), "Waiting");
   assert.equal(stateWords({ state: "sending", share: 0.436 }), "Sending 43 %");
