@@ -103,6 +103,8 @@ def candidates(chart: ClothMap, sign: int, held: BoolImage, cell_mm: float) -> l
     """
     places: list[tuple[BoolImage, list[Candidate], float]] = []
     for score, labels, k, stats in _level_lines(sign * chart.near, chart.spread, held, cell_mm):
+        if len(places) == PLACES and score < NEARLY * places[-1][2]:
+            break  # too weak for any of the places, and so is all that follows
         left, top, width, height = (int(v) for v in stats[:4])
         where = (slice(top, top + height), slice(left, left + width))
         own = labels[where] == k
