@@ -25,7 +25,9 @@ from tests.benchmarks.large_shop import KINDS, SHARES, write_large_shop
 
 LIMIT_MS = 300
 clock = time.perf_counter
-ROOMS = "bench trends goes_with comparison trials lessons builds findings gallery".split()
+ROOMS = (
+    "bench trends goes_with comparison trials lessons builds build_choice findings gallery"
+).split()
 _OF_SETS = ("trends", "goes_with", "comparison")
 LARGEST = SHARES.index(max(SHARES)) + 1
 GROWING = [SHARES.index(share) + 1 for share in (1, 2, 4, 8, 16)]
