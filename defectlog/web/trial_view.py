@@ -1,5 +1,6 @@
 """What a trial's page shows of its panels: their dots, where these lead, a row for each."""
 
+import textwrap
 from typing import Any
 
 from flask import url_for
@@ -17,15 +18,24 @@ from defectlog.web.pictures import PointLink
 
 def drawings(trial: Trial, shown: Showing) -> list[tuple[str, StripDrawing]]:
     """Every value by its setting, for the phone and for the desk."""
-    names = [setting_words(trial, place) for place in range(len(trial.settings))]
-    groups = [
-        (f"{name}: {plural(len(group), 'panel')}", [panel.value for panel in group])
-        for name, group in zip(names, shown.groups, strict=True)
-    ]
     write = MEASURES[trial.result].write
     return [
-        (name, draw_strips(groups, sheet=sheet, write=write))
-        for name, sheet in (("phone", PHONE), ("desk", DESK))
+        (name, draw_strips(_strips(trial, shown, letters), sheet=sheet, write=write))
+        for name, sheet, letters in (("phone", PHONE, 30), ("desk", DESK, 80))
+    ]
+
+
+def _strips(trial: Trial, shown: Showing, letters: int) -> list[tuple[str, list[float]]]:
+    """The values by setting. A whole lay-up would run off the sheet: it is cut, and numbered."""
+    names = [setting_words(trial, place) for place in range(len(trial.settings))]
+    if max(map(len, names)) > letters:
+        names = [
+            f"{place}. {textwrap.shorten(name, letters, placeholder=' …')}"
+            for place, name in enumerate(names, 1)
+        ]
+    return [
+        (f"{name}: {plural(len(group), 'panel')}", [panel.value for panel in group])
+        for name, group in zip(names, shown.groups, strict=True)
     ]
 
 

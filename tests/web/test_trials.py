@@ -8,7 +8,9 @@ from xml.etree import ElementTree
 import pytest
 
 from defectlog.bench.trial_deal import TrialPlan, plan_trial
+from defectlog.bench.trial_verdict import Showing
 from defectlog.records import Build, Trial, TrialResult
+from defectlog.web.trial_view import drawings
 from tests.builders import NOON, make_part, make_photo
 from tests.measured import add_measurement, add_series
 
@@ -357,3 +359,17 @@ def test_the_number_has_an_address_that_the_way_back_leads_to(client, part_id):
 
     assert answer.status_code == 303 and "secret" not in answer.location
     assert "Keep the trial and deal the order" in client.get(answer.location).text
+
+
+def test_a_lay_up_too_long_for_the_sheet_is_cut_and_numbered_beside_its_strip(app, part_id):
+    cloths = ("woven glass", "stitched glass")
+    ply = {"areal_weight_g_m2": 200.0, "orientation": "0/90", "face": ""}
+    plies = [[{"material": cloth, **ply} for _ in range(3)] for cloth in cloths]
+    with writing(app) as session, session.begin():
+        plan = TrialPlan(part_id, "?", "plies", tuple(plies), TrialResult.VOIDS, 0.001, 2)
+        trial = plan_trial(session, plan, at=NOON, seed=4)
+        nothing = Showing((), (), (), ((), ()))
+        strips = {name: drawn.strips for name, drawn in drawings(trial, nothing)}
+
+    assert [strip.words[:6] for strip in strips["phone"]] == ["1. wov", "2. sti"]
+    assert all(len(strip.words) <= 45 for strip in strips["phone"])
