@@ -384,4 +384,24 @@ CASES: dict[str, Surface] = {
     "grainy": Surface(fraction=0.03, noise=0.03, light=0.15, contrast=0.5, seed=43),
     "poor JPEG": Surface(fraction=0.02, jpeg=40, seed=44),
     "bright pinholes": Surface(fraction=0.01, contrast=-0.6, diameters_mm=(0.3, 0.8), seed=45),
+    "matt patch on carbon": Surface(
+        light=0.07,
+        two_tone=0.12,
+        weave=0.15,
+        gap=0.2,
+        gloss=0.25,
+        contrast=-0.5,
+        shows=0.7,
+        fraction=1e-4,
+        patches=1,
+        size_mm=(110, 80),
+        noise=0.003,
+        seed=46,
+    ),
+    "sound carbon, gloss": Surface(
+        light=0.07, two_tone=0.2, weave=0.2, gap=0.2, gloss=0.4, rake=0.3, noise=0.003, seed=47
+    ),
+    "patches alone": Surface(
+        fraction=0.012, patches=3, contrast=-0.5, shows=0.8, weave=0.2, rake=0.4, seed=48
+    ),
 }

@@ -13,7 +13,7 @@ from defectlog.measure.summary import Found
 from defectlog.measure.surface import Surface
 
 # A void larger than this may be a part of a patch.
-PART_MM2 = 20.0
+PART_MM2 = 3.0
 # Of a patch that is void already, there is nothing left to find.
 KNOWN_SHARE = 0.5
 # Of what lies so near to a patch, the share that may have been turned down as a fold.

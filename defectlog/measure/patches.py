@@ -65,7 +65,7 @@ SURE_SWING = (
 )
 LIKELY_SWING = (_Asked(0.3, 0.62, 0.35, 1.5, deviations=4.0, unusual=6.0),)
 THICK_MM, THICK_SWING_MM = 3.0, 1.8  # to the middle from the nearest side
-# A lobe of a patch stands beside it: of that less is asked.
+# A lobe of a patch stands beside it and is no larger: of that less is asked.
 BESIDE_MM = 5.0
 LOBE = _Asked(0.15, 0.6, 0.3, 1.1)
 LOBE_SECTORS, LOBE_THICK_MM = SECTORS - 4, 1.8
@@ -164,9 +164,14 @@ def _standing_out(
         if is_sure:
             near[found.where] |= found.cells.view(np.uint8)
     if is_tone and near.any():
+        size = np.count_nonzero(near)
         reach = 2 * round(BESIDE_MM / cell_mm) + 1
         near = cv2.dilate(near, cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (reach, reach)))
-        judged += [(found, True) for found in rest if _is_lobe(found, near, chart, sign, held)]
+        judged += [
+            (found, True)
+            for found in rest
+            if np.count_nonzero(found.cells) < size and _is_lobe(found, near, chart, sign, held)
+        ]
     return judged
 
 
