@@ -82,8 +82,7 @@ def let_in(
     name = clean_name(name)
     if not name:
         raise FieldError("name", "The device has no name", "give it one, such as Anna's phone")
-    if len(devices_in(session, at)) >= MOST_DEVICES:
-        raise TooManyDevicesError
+    refuse_too_many(session, at)
     key = secrets.token_urlsafe(32)
     device = Device(
         name=name,
@@ -97,6 +96,12 @@ def let_in(
     session.add(device)
     session.flush()
     return device, key
+
+
+def refuse_too_many(session: Session, at: datetime) -> None:
+    """Raise ``TooManyDevicesError`` if as many devices are in as there may be."""
+    if len(devices_in(session, at)) >= MOST_DEVICES:
+        raise TooManyDevicesError
 
 
 def clean_name(name: str) -> str:

@@ -56,7 +56,10 @@ class Device(Record):
 
 
 class PairingCode(Record):
-    """One chance to pair one device: by the picture on the PC's screen, or by the typed code."""
+    """One chance to pair one device: by the picture on the PC's screen, or by the typed code.
+
+    A device that brings the code waits until somebody at the PC has seen its name and lets it in.
+    """
 
     __tablename__ = "pairing_code"
     __table_args__ = (CheckConstraint("until > made_at", "is_short_lived"),)
@@ -68,6 +71,12 @@ class PairingCode(Record):
     made_at: Mapped[datetime]
     until: Mapped[datetime]
     used_at: Mapped[datetime | None]
+    # Of the device that brought the code: its name, where it is, and what both screens show.
+    name: Mapped[str | None] = mapped_column(String(60))
+    address: Mapped[str | None] = mapped_column(String(64))
+    shown: Mapped[str | None] = mapped_column(String(4))
+    waiting_sha256: Mapped[str | None] = mapped_column(String(64))
+    allowed_at: Mapped[datetime | None]
     device_id: Mapped[int | None] = mapped_column(ForeignKey("device.id"))
 
 

@@ -8,7 +8,7 @@ from flask.typing import ResponseReturnValue
 from markupsafe import Markup
 from sqlalchemy.orm import Session
 
-from defectlog.bench.pairing import drop_codes, new_code, who_came
+from defectlog.bench.pairing import allow, asking, drop_codes, new_code, turn_away, who_came
 from defectlog.bench.passphrase import (
     WrongPassphraseError,
     has_passphrase,
@@ -45,6 +45,7 @@ def _index(errors: dict[str, str], status: int) -> ResponseReturnValue:
     page = render_template(
         "devices/index.html",
         devices=devices_in(session, datetime.now(UTC)),
+        asking=asking(session, at=datetime.now(UTC)),
         me=visitor(),
         roles=ROLES,
         has_passphrase=has_passphrase(session),
@@ -75,9 +76,41 @@ def add() -> ResponseReturnValue:
 @bp.get("/codes/<int:number>")
 @keepers_only
 def code_state(number: int) -> ResponseReturnValue:
-    """Whether a device has come in by a code, for the page that shows it."""
-    name = who_came(reading(), number)
-    return jsonify(words=f"{name} is in." if name else "")
+    """Who waits with a code, or has come in by it, for the page that shows it."""
+    session = reading()
+    if name := who_came(session, number):
+        return jsonify(words=f"{name} is in.", asks=False, shown="")
+    for device in asking(session, at=datetime.now(UTC)):
+        if device.number == number:
+            words = f"“{device.name}” at {device.address} wants in. Its screen shows"
+            return jsonify(words=words, asks=True, shown=device.shown)
+    return jsonify(words="", asks=False, shown="")
+
+
+@bp.post("/codes/<int:number>/let-in")
+@keepers_only
+def let_one_in(number: int) -> ResponseReturnValue:
+    """Let the device in that waits with a code."""
+
+    def save(session: Session) -> str:
+        name = allow(session, number, at=datetime.now(UTC))
+        flash(f"{name} is let in. If its screen does not change by itself, tap Go on there.")
+        return url_for(".index")
+
+    return save_once(save)
+
+
+@bp.post("/codes/<int:number>/turn-away")
+@keepers_only
+def turn_one_away(number: int) -> ResponseReturnValue:
+    """Do not let it in; its code is used up."""
+
+    def save(session: Session) -> str:
+        turn_away(session, number)
+        flash("It was not let in, and its code is good no more.")
+        return url_for(".index")
+
+    return save_once(save)
 
 
 @bp.post("/<int:number>/cut-off")

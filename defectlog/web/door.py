@@ -36,6 +36,8 @@ FREE = frozenset(
         "entry.enter",
         "entry.pairing",
         "entry.pair_device",
+        "entry.waiting",
+        "entry.come_in",
         "entry.certificate",
     }
 )

@@ -2,13 +2,24 @@
 
 from collections.abc import Callable
 from datetime import UTC, datetime
+from typing import TypeVar
 
-from flask import Blueprint, Response, make_response, redirect, render_template, request, session
+from flask import (
+    Blueprint,
+    Response,
+    jsonify,
+    make_response,
+    redirect,
+    render_template,
+    request,
+    session,
+)
 from flask import url_for as address_of
 from flask.typing import ResponseReturnValue
 from sqlalchemy.orm import Session
 
-from defectlog.bench.pairing import CodeNotGoodError, pair
+from defectlog.bench import pairing as codes
+from defectlog.bench.pairing import CodeNotGoodError, Standing, standing
 from defectlog.bench.passphrase import WrongPassphraseError, is_right, kept_hash
 from defectlog.bench.people import THIS_PC, clean_name, cut_off, let_in
 from defectlog.bench.tries import TooManyTriesError, begin_try, was_right, zone_of
@@ -24,12 +35,14 @@ from defectlog.web.door import (
     take_back,
 )
 from defectlog.web.faults import status_of, tell, wants_json
-from defectlog.web.records import unchecked
+from defectlog.web.records import reading, unchecked
 from defectlog.web.who import visitor
 
 bp = Blueprint("entry", __name__)
 
 _Opened = tuple[Device, str]
+_Came = TypeVar("_Came")
+_WAITING = "waiting"  # in the session: the key that a device waits with
 
 
 @bp.app_errorhandler(NotInError)
@@ -78,7 +91,7 @@ def enter() -> ResponseReturnValue:
             raise WrongPassphraseError
 
     try:
-        return _try(look, open_door, address_of("bench.index"))
+        return _hand_over(_counted(open_door, look), address_of("bench.index"))
     except DefectlogError as error:
         if wants_json():
             raise
@@ -87,7 +100,7 @@ def enter() -> ResponseReturnValue:
 
 @bp.get("/pair")
 def pairing() -> ResponseReturnValue:
-    """Where the picture on the PC's screen leads: name the device, and it is in."""
+    """Where the picture on the PC's screen leads: name the device, and ask to be let in."""
     return _pair_page("", "", None)
 
 
@@ -100,38 +113,65 @@ def _pair_page(name: str, code: str, error: DefectlogError | None) -> ResponseRe
 
 @bp.post("/pair")
 def pair_device() -> ResponseReturnValue:
-    """Let in the device that brings a good code."""
+    """Have the device that brings a good code wait until somebody at the PC lets it in."""
     code, name = request.form.get("code", "")[:100], request.form.get("name", "")
-
-    def open_door(writing: Session) -> _Opened:
-        return pair(writing, code, name, at=datetime.now(UTC))
-
+    address = request.remote_addr or ""
     try:
         if not clean_name(name):
             raise FieldError("name", "The device has no name", "give it one, such as Anna's phone")
-        return _try(lambda: None, open_door, address_of("entry.welcome"))
+        key = _counted(
+            lambda writing: codes.ask(writing, code, name, address, at=datetime.now(UTC))
+        )
     except DefectlogError as error:
         if wants_json():
             raise
         # A code that was no good need not be typed over; one whose turn has not come is kept.
         again = "" if isinstance(error, CodeNotGoodError) else code
         return _pair_page(clean_name(name), again, error)
+    session[_WAITING] = key
+    return redirect(address_of(".waiting"), 303)
 
 
-def _try(
-    look: Callable[[], None], open_door: Callable[[Session], _Opened], then: str
-) -> ResponseReturnValue:
+@bp.get("/pair/waiting")
+def waiting() -> ResponseReturnValue:
+    """What a device shows that waits at the door; its script asks here how it stands."""
+    now, shown = standing(reading(), session.get(_WAITING, ""), at=datetime.now(UTC))
+    if wants_json():
+        return jsonify(standing=now.value)
+    if now is Standing.OVER:
+        return _pair_page("", "", CodeNotGoodError())
+    return render_template("entry/waiting.html", shown=shown, is_allowed=now is Standing.ALLOWED)
+
+
+@bp.post("/pair/waiting")
+def come_in() -> ResponseReturnValue:
+    """Hand its key to a device that was let in."""
+    key, now = session.get(_WAITING, ""), datetime.now(UTC)
+    if standing(reading(), key, at=now)[0] is Standing.WAITS:
+        return redirect(address_of(".waiting"), 303)
+    try:
+        with unchecked() as writing:
+            return _hand_over(codes.come_in(writing, key, at=now), address_of(".welcome"))
+    except DefectlogError as error:
+        return _pair_page("", "", error)
+
+
+def _counted(come: Callable[[Session], _Came], look: Callable[[], None] = lambda: None) -> _Came:
     """One try to come in: counted, then looked at, and taken off the count if it was right."""
     zone = zone_of(request.remote_addr or "", at_the_pc=at_the_pc())
     with unchecked() as writing:
         number = begin_try(writing, zone, at=datetime.now(UTC))
     look()
     with unchecked() as writing:
-        device, key = open_door(writing)
+        came = come(writing)
         was_right(writing, number)
+    return came
+
+
+def _hand_over(opened: _Opened, then: str) -> ResponseReturnValue:
     # A new session: what was known of the old one, its form token too, is worth nothing now.
     session.clear()
-    return hand_over(make_response(redirect(then, 303)), device, key)
+    return hand_over(make_response(redirect(then, 303)), *opened)
 
 
 @bp.get("/welcome")

@@ -62,11 +62,23 @@ def test_a_phone_is_paired_with_the_keyboard_alone_and_the_pc_says_so(
     assert violations(phone) == []
     phone.keyboard.type("Anna's phone")  # the name has the focus
     phone.keyboard.press("Enter")
+    phone.wait_for_url("**/pair/waiting")
+    shown = phone.inner_text(".pairing__code")
+    assert violations(phone) == []
+
+    desk.wait_for_selector("#answer:not([hidden])")
+    assert "Anna's phone" in desk.inner_text("#came") and desk.inner_text("#shown") == shown
+    assert violations(desk) == []
+    desk.focus("text=Let it in >> nth=-1")
+    desk.keyboard.press("Enter")
+    desk.wait_for_selector("text=Anna's phone is let in")
+
+    # By itself, once it was let in.
     phone.wait_for_url("**/welcome")
     assert "Anna's phone is in" in phone.inner_text("h1")
     assert violations(phone) == []
     assert phone.evaluate("document.documentElement.scrollWidth <= innerWidth")
 
-    desk.wait_for_selector("#came:not([hidden])")
-    assert desk.inner_text("#came") == "Anna's phone is in."
+    desk.reload()
+    assert "Maker, came in by pairing" in desk.inner_text("main")
     assert faults == []

@@ -2,7 +2,7 @@
 
 from datetime import UTC, datetime, timedelta
 
-from defectlog.bench.pairing import CodeNotGoodError, new_code, pair
+from defectlog.bench.pairing import CodeNotGoodError, allow, ask, come_in, new_code
 from defectlog.bench.people import cut_all_off, devices_in, find_device
 from defectlog.bench.tries import FREE, TooManyTriesError, begin_try
 from defectlog.records import Role
@@ -11,6 +11,7 @@ from defectlog.records.session import Records
 from tests.at_once import at_once
 
 NOON = datetime(2026, 3, 2, 12, tzinfo=UTC)
+SECOND = timedelta(seconds=1)
 
 
 def test_of_twelve_tries_at_once_five_are_looked_at(empty_records: Records) -> None:
@@ -34,18 +35,29 @@ def test_of_four_phones_with_one_code_one_comes_in(empty_records: Records) -> No
 
     def scan(n: int) -> str:
         with empty_records.write() as session, session.begin():
-            _, key = pair(session, code.picture, f"Phone {n}", at=NOON + timedelta(seconds=1))
+            waits = ask(session, code.picture, f"Phone {n}", "192.168.1.7", at=NOON + SECOND)
+        keys.append(waits)
+        return "asked"
+
+    came = at_once(4, scan)
+    assert came.count("asked") == 1 and came.count(CodeNotGoodError) == 3
+    with empty_records.write() as session, session.begin():
+        allow(session, code.number, at=NOON + SECOND)
+
+    def fetch(n: int) -> str:
+        with empty_records.write() as session, session.begin():
+            _, key = come_in(session, keys[0], at=NOON + SECOND)
         keys.append(key)
         return "in"
 
-    came = at_once(4, scan)
-    assert came.count("in") == 1 and came.count(CodeNotGoodError) == 3
+    fetched = at_once(4, fetch)
+    assert fetched.count("in") == 1 and fetched.count(CodeNotGoodError) == 3
     later = NOON + timedelta(minutes=1)
     with empty_records.read() as session:
-        assert find_device(session, keys[0], later).role is Role.MAKER
+        assert find_device(session, keys[1], later).role is Role.MAKER
         assert len(devices_in(session, later)) == 1
 
     with empty_records.write() as session, session.begin():
         assert cut_all_off(session, at=later) == 1
     with empty_records.read() as session:
-        assert find_device(session, keys[0], later) is None
+        assert find_device(session, keys[1], later) is None

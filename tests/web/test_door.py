@@ -25,12 +25,16 @@ FREE = {
     "entry.enter",
     "entry.pairing",  # asks for a code
     "entry.pair_device",
+    "entry.waiting",  # of a device that brought a code: whether it was let in
+    "entry.come_in",
     "entry.certificate",  # what a phone has to know before it can trust the PC
 }
 KEEPERS_ONLY = {
     "devices.index",
     "devices.add",
     "devices.code_state",
+    "devices.let_one_in",
+    "devices.turn_one_away",
     "devices.cut_one_off",
     "devices.cut_everyone_off",
     "devices.keep_passphrase",

@@ -11,7 +11,7 @@ from flask import Flask
 from sqlalchemy import select, update
 
 from defectlog.bench import passphrase
-from defectlog.bench.pairing import NewCode, new_code
+from defectlog.bench.pairing import NewCode, NobodyWaitsError, allow, asking, new_code
 from defectlog.records import CameBy, Device, FailedTry, PairingCode, Role
 from defectlog.web import create_app
 from defectlog.web.network import Network
@@ -203,8 +203,95 @@ def test_tries_sent_at_once_do_not_slip_through_together(opened: Flask) -> None:
 # Pairing.
 
 
-def pair(browser: Browser, typed: str, name: str = "Anna's phone"):
+def ask(browser: Browser, typed: str, name: str = "Anna's phone"):
     return browser.post("/pair", {"code": typed, "name": name}, page="/pair")
+
+
+def pair(browser: Browser, typed: str, name: str = "Anna's phone"):
+    """Bring a code, be let in at the PC, and fetch the key."""
+    answer = ask(browser, typed, name)
+    if answer.status_code != 303:
+        return answer
+    with browser.app.extensions["defectlog"][0].write() as session, session.begin():
+        *_, waits = asking(session, at=datetime.now(UTC))
+        allow(session, waits.number, at=datetime.now(UTC))
+    return browser.post("/pair/waiting", {}, page="/pair/waiting")
+
+
+def how_it_stands(phone: Browser) -> str:
+    return phone.get("/pair/waiting", headers={"Accept": "application/json"}).json["standing"]
+
+
+def test_a_code_alone_lets_nobody_in_before_the_pc_has_said_so(opened: Flask) -> None:
+    pc, phone = at_pc(opened), Browser(opened, address="192.168.1.99")
+    come_in(pc)
+    made = code(opened)
+    assert ask(phone, made.picture).headers["Location"] == "/pair/waiting"
+    shown = re.search(r'pairing__code">(\d{4})<', phone.get("/pair/waiting").text)[1]
+
+    # It waits: no page is open to it, and asking for its key gives none.
+    assert phone.get("/builds/").status_code == 401
+    answer = phone.post("/pair/waiting", {}, page="/pair/waiting")
+    assert "defectlog-key" not in answer.headers.get("Set-Cookie", "")
+    assert phone.get("/builds/").status_code == 401 and how_it_stands(phone) == "waits"
+
+    # The PC sees what it is called, where it is, and the same figures.
+    said = pc.get(f"/workshop/devices/codes/{made.number}").json
+    assert said["asks"] and said["shown"] == shown
+    assert "Anna's phone" in said["words"] and "192.168.1.99" in said["words"]
+    page = "/workshop/devices/"
+    assert shown in pc.get(page).text
+    let_in = pc.post(f"{page}codes/{made.number}/let-in", {"once": "let-in-1"}, page=page)
+    assert let_in.status_code == 303
+
+    assert how_it_stands(phone) == "allowed"
+    # Another browser that knows nothing but the address gets nothing from it.
+    assert Browser(opened).post("/pair/waiting", {}, page="/pair").status_code == 410
+    assert phone.post("/pair/waiting", {}, page="/pair/waiting").status_code == 303
+    assert phone.get("/builds/").status_code == 200
+    assert pc.get(f"/workshop/devices/codes/{made.number}").json["words"] == "Anna's phone is in."
+
+
+def test_who_is_turned_away_at_the_pc_stays_out(opened: Flask) -> None:
+    pc, phone = at_pc(opened), Browser(opened)
+    come_in(pc)
+    made = code(opened)
+    ask(phone, made.typed, "A guest")
+    page = "/workshop/devices/"
+    away = f"{page}codes/{made.number}/turn-away"
+
+    assert pc.post(away, {"once": "away-1"}, page=page).status_code == 303
+
+    assert how_it_stands(phone) == "over"
+    assert phone.get("/pair/waiting").status_code == 410
+    assert phone.post("/pair/waiting", {}, page="/pair").status_code == 410
+    late = f"{page}codes/{made.number}/let-in"
+    answer = pc.post(late, {"once": "late-1"}, page=page)
+    assert answer.status_code == 422 and "waits with that code any more" in answer.text
+
+
+@pytest.mark.parametrize("is_allowed", [False, True])
+def test_who_waits_longer_than_two_minutes_stays_out(opened: Flask, is_allowed: bool) -> None:
+    phone, made = Browser(opened), code(opened)
+    ask(phone, made.typed)
+    past = datetime.now(UTC) - timedelta(minutes=2, seconds=1)
+    set_back(opened, PairingCode, used_at=past, **({"allowed_at": past} if is_allowed else {}))
+
+    assert how_it_stands(phone) == "over"
+    assert phone.post("/pair/waiting", {}, page="/pair").status_code == 410
+    with opened.extensions["defectlog"][0].write() as session, session.begin():
+        assert asking(session, at=datetime.now(UTC)) == []
+        with pytest.raises(NobodyWaitsError):
+            allow(session, made.number, at=datetime.now(UTC))
+
+
+def test_another_passphrase_or_logging_out_everywhere_ends_the_waiting(opened: Flask) -> None:
+    pc, phone = at_pc(opened), Browser(opened)
+    come_in(pc)
+    ask(phone, code(opened).typed)
+    pc.post("/workshop/devices/cut-all-off", {}, page="/welcome")
+
+    assert how_it_stands(phone) == "over"
 
 
 @pytest.mark.parametrize("way", ["picture", "typed", "typed in lower case without the dash"])
