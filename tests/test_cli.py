@@ -12,7 +12,9 @@ from PIL import Image
 from defectlog.cli import cli
 from defectlog.facts import FACTS
 from defectlog.guide import library
+from defectlog.measure.card import CARD_LAYOUTS
 from tests.dot_photo import photographed
+from tests.measure.views import drawn_card, seen
 from tests.pictures import Surface, render
 
 MEASURE_KEYS = set(
@@ -101,6 +103,11 @@ def test_a_broken_file_does_not_stop_the_others(surface, tmp_path: Path) -> None
         (["--region", "1,2,0,4"], "no area"),
         (["--region", "a,b,c,d"], "not a number"),
         (["--card"], "no scale card"),
+        (["--printed", "120,120"], "give --card with it"),
+        (["--card", "--printed", "120"], "not two lengths"),
+        (["--card", "--printed", "120,a"], "not a number"),
+        (["--card", "--printed", "12,120"], "100 to 140"),
+        (["--card", "--printed", "120,124.5"], "measure both again"),
         (["--card-mm", "-1"], ""),
         (["--look", "odd"], "odd"),
     ],
@@ -111,6 +118,20 @@ def test_a_wrong_option_is_one_sentence_and_status_2(surface, words, said: str) 
     assert said in result.stderr
     assert result.stdout == ""
     assert "Traceback" not in result.stderr
+
+
+def test_a_card_printed_too_small_is_put_right_by_its_check_lines(tmp_path: Path) -> None:
+    grey, true, _ = seen(drawn_card(CARD_LAYOUTS["a4"]), tilt_deg=6)
+    file = tmp_path / "card.png"
+    Image.fromarray(grey).save(file)
+
+    as_found = json.loads(run("measure", file, "--card", "--json").stdout)
+    # Printed at 96 %, a line of 120 mm reads 115.2: the camera stood nearer than it seemed.
+    right = json.loads(run("measure", file, "--card", "--printed", "115.2,115.2", "--json").stdout)
+
+    assert as_found["px_per_mm"] == pytest.approx(true, rel=0.003)
+    assert right["px_per_mm"] == pytest.approx(true / 0.96, rel=0.003)
+    assert right["scale_source"] == "card"
 
 
 def test_why_ranks_and_names_the_facts_it_used() -> None:

@@ -9,12 +9,14 @@ from typing import Any
 import numpy as np
 from PIL import Image
 
-from defectlog.errors import DefectlogError, FieldError
+from defectlog.bench.print_check import check_of, put_right
+from defectlog.errors import DefectlogError, FieldError, FormError
 from defectlog.measure.markers import find_card, find_markers
 from defectlog.measure.result import VoidMeasurement
 from defectlog.measure.scale import NO_SCALE, Scale, given_scale
 from defectlog.measure.voids import measure_voids
 from defectlog.photos.decoding import DEFAULT_MAX_PX, decode
+from defectlog.records import PrintCheck
 from defectlog.units import read_number
 
 _VOID_COLUMNS = ("x", "y", "d_px", "d_mm", "area_px", "area_mm2", "shape")
@@ -36,6 +38,7 @@ class Wanted:
     """The options of ``defectlog measure``."""
 
     card: bool = False
+    printed: str | None = None
     card_mm: float | None = None
     px_per_mm: float | None = None
     region: str | None = None
@@ -77,25 +80,36 @@ def measure_files(images: Iterable[Path], wanted: Wanted) -> Iterator[FileResult
         raise FieldError(
             "scale", "the scale is given in more than one way", "keep one of the scale options"
         )
+    if wanted.printed is not None and not wanted.card:
+        raise FieldError(
+            "printed", "--printed is about the scale card", "give --card with it, or leave it away"
+        )
+    check = _read_printed(wanted.printed)
     region = _read_region(wanted.region)
     if wanted.px_per_mm is not None:
         given_scale(wanted.px_per_mm)
-    results = _each(images, wanted, region)
+    results = _each(images, wanted, region, check)
     return results if wanted.csv_file is None else _with_table(results, wanted.csv_file)
 
 
 def _each(
-    images: Iterable[Path], wanted: Wanted, region: tuple[int, int, int, int] | None
+    images: Iterable[Path],
+    wanted: Wanted,
+    region: tuple[int, int, int, int] | None,
+    check: PrintCheck | None,
 ) -> Iterator[FileResult]:
     for image in images:
         try:
-            yield FileResult(image, _measure(image, wanted, region))
+            yield FileResult(image, _measure(image, wanted, region, check))
         except DefectlogError as fault:
             yield FileResult(image, None, fault)
 
 
 def _measure(
-    image: Path, wanted: Wanted, region: tuple[int, int, int, int] | None
+    image: Path,
+    wanted: Wanted,
+    region: tuple[int, int, int, int] | None,
+    check: PrintCheck | None,
 ) -> VoidMeasurement:
     try:
         with image.open("rb") as file:
@@ -106,7 +120,7 @@ def _measure(
         ) from error
     measured = measure_voids(
         pixels,
-        scale=_scale(pixels, wanted),
+        scale=_scale(pixels, wanted, check),
         region=region,
         look=wanted.look,  # type: ignore[arg-type]
         smallest_mm=wanted.smallest_mm,
@@ -116,7 +130,7 @@ def _measure(
     return measured
 
 
-def _scale(pixels: np.ndarray, wanted: Wanted) -> Scale:
+def _scale(pixels: np.ndarray, wanted: Wanted, check: PrintCheck | None) -> Scale:
     if wanted.px_per_mm is not None:
         return given_scale(wanted.px_per_mm)
     if not wanted.card and wanted.card_mm is None:
@@ -124,7 +138,25 @@ def _scale(pixels: np.ndarray, wanted: Wanted) -> Scale:
     found = find_card(pixels) if wanted.card else find_markers(pixels, wanted.card_mm or 0)
     if found is None:
         raise NoMarkersError
-    return found
+    return found if check is None else put_right(found, check)
+
+
+def _read_printed(text: str | None) -> PrintCheck | None:
+    """The two check lines of the printed card, as they were typed."""
+    if text is None:
+        return None
+    cells = text.split(",")
+    if len(cells) != 2:
+        raise FieldError(
+            "printed",
+            f"“{text}” is not two lengths",
+            "give what the two check lines of the card measure, in mm, such as 120.5,120.3",
+        )
+    across, down = (read_number(cell, field="printed", label="--printed") for cell in cells)
+    try:
+        return check_of(across, down)
+    except FormError as error:
+        raise error.faults[0] from error
 
 
 def _read_region(text: str | None) -> tuple[int, int, int, int] | None:

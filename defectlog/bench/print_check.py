@@ -31,6 +31,21 @@ def save_print_check(
     Raises
     ------
     FormError
+        As for ``check_of``.
+    """
+    check = check_of(across_mm, down_mm)
+    check.at = at
+    session.add(check)
+    session.flush()
+    return check
+
+
+def check_of(across_mm: float, down_mm: float) -> PrintCheck:
+    """What the two check lines of the printed card read, kept nowhere.
+
+    Raises
+    ------
+    FormError
         If a length is none that a line drawn 120 mm long can have.
     """
     faults = [
@@ -53,10 +68,7 @@ def save_print_check(
         ]
     if faults:
         raise FormError(faults)
-    check = PrintCheck(across_mm=across_mm, down_mm=down_mm, at=at)
-    session.add(check)
-    session.flush()
-    return check
+    return PrintCheck(across_mm=across_mm, down_mm=down_mm)
 
 
 def forget_print_check(session: Session, at: datetime) -> None:

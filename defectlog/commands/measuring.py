@@ -11,6 +11,9 @@ import click
 @click.argument("images", nargs=-1, required=True, type=click.Path(dir_okay=False, path_type=Path))
 @click.option("--json", "as_json", is_flag=True, help="One JSON object per image, one a line.")
 @click.option("--card", is_flag=True, help="Our printed scale card lies in the picture.")
+@click.option(
+    "--printed", metavar="ACROSS,DOWN", help="What the card's two check lines measure, in mm."
+)
 @click.option("--card-mm", type=float, help="Markers of this side, in mm, lie in the picture.")
 @click.option("--px-per-mm", type=float, help="The scale, if it is known.")
 @click.option("--region", metavar="X,Y,W,H", help="The part of the picture to inspect, in pixels.")
@@ -22,8 +25,9 @@ def measure(images: tuple[Path, ...], as_json: bool, **options: Any) -> None:
     """Measure the voids on photos of demoulded parts.
 
     \b
-    Example:
+    Examples:
         defectlog measure hatch-lid-14-tool.jpg --px-per-mm 12.5
+        defectlog measure hatch-lid-14-tool.jpg --card --printed 120.5,120.3
     """
     from defectlog.bench.measure_files import Wanted, measure_files
 
