@@ -110,14 +110,9 @@ def find_patches(surface: Surface, voids: BoolImage) -> tuple[Patch, ...]:
     -------
     Patches of a few tows and more, the surest first; they do not overlap.
     """
-    mm = surface.px_per_mm
-    fine_px = max(2, round(FINE_MM * mm), int(np.ceil((voids.size / FINE_CELLS) ** 0.5)))
-    if fine_px > SAMPLED:
-        fine_px = -(-fine_px // SAMPLED) * SAMPLED
-    times = max(2, round(COARSE_MM * mm / fine_px))
-    times = max(times, int(np.ceil((voids.size / COARSE_CELLS) ** 0.5 / fine_px)))
+    fine_px, times = cell_sizes(surface)
     cell_px = fine_px * times
-    cell_mm = cell_px / mm
+    cell_mm = cell_px / surface.px_per_mm
     tone, swing, held = cloth_maps(surface, voids, fine_px, times)
     if np.count_nonzero(held) * cell_mm**2 < 20 * LEAST_MM2:
         return ()
@@ -140,6 +135,16 @@ def find_patches(surface: Surface, voids: BoolImage) -> tuple[Patch, ...]:
     return tuple(sorted(patches, key=lambda patch: (not patch.is_sure, -patch.area_px)))
 
 
+def cell_sizes(surface: Surface) -> tuple[int, int]:
+    """Pixels along a fine cell of the maps of the cloth, and fine cells along a coarse one."""
+    mm, area = surface.px_per_mm, surface.inspected.size
+    fine_px = max(2, round(FINE_MM * mm), int(np.ceil((area / FINE_CELLS) ** 0.5)))
+    if fine_px > SAMPLED:
+        fine_px = -(-fine_px // SAMPLED) * SAMPLED
+    times = max(2, round(COARSE_MM * mm / fine_px))
+    return fine_px, max(times, int(np.ceil((area / COARSE_CELLS) ** 0.5 / fine_px)))
+
+
 def _standing_out(
     chart: ClothMap, sign: int, held: BoolImage, cell_mm: float, *, is_tone: bool
 ) -> list[tuple[Candidate, bool]]:
@@ -147,26 +152,27 @@ def _standing_out(
     sure, likely = (SURE, LIKELY) if is_tone else (SURE_SWING, LIKELY_SWING)
     more = DARKER if is_tone and sign < 0 else 0.0
     judged, rest = [], []
-    for found in candidates(chart, sign, held, cell_mm):
+    known = np.zeros_like(held)
+    # The strongest first: what the weaker ones are held against is the surface beside these.
+    for found in sorted(candidates(chart, sign, held, cell_mm), key=lambda one: -one.step):
         if found.is_mostly_hidden:
             continue
         thick = found.thick_mm >= (THICK_MM if is_tone else THICK_SWING_MM)
         if not (found.is_compact and thick):
             rest.append(found)
-        elif any(_is(found, asked, chart, sign, held, more) for asked in sure):
+        elif any(_is(found, asked, chart, sign, held, known, more) for asked in sure):
             judged.append((found, found.is_in_the_open))
-        elif any(_is(found, asked, chart, sign, held, more) for asked in likely):
+            if found.is_in_the_open:
+                known[found.where] |= found.cells
+        elif any(_is(found, asked, chart, sign, held, known, more) for asked in likely):
             judged.append((found, False))
         else:
             rest.append(found)
-    near = np.zeros(held.shape, np.uint8)
-    for found, is_sure in judged:
-        if is_sure:
-            near[found.where] |= found.cells.view(np.uint8)
-    if is_tone and near.any():
-        size = np.count_nonzero(near)
+    if is_tone and known.any():
+        size = np.count_nonzero(known)
         reach = 2 * round(BESIDE_MM / cell_mm) + 1
-        near = cv2.dilate(near, cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (reach, reach)))
+        brush = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (reach, reach))
+        near = cv2.dilate(known.view(np.uint8), brush)
         judged += [
             (found, True)
             for found in rest
@@ -176,7 +182,13 @@ def _standing_out(
 
 
 def _is(
-    found: Candidate, asked: _Asked, chart: ClothMap, sign: int, held: BoolImage, more: float
+    found: Candidate,
+    asked: _Asked,
+    chart: ClothMap,
+    sign: int,
+    held: BoolImage,
+    known: BoolImage | None,
+    more: float,
 ) -> bool:
     if not (
         found.step >= asked.step + more + asked.tows * chart.tows_step
@@ -185,7 +197,7 @@ def _is(
         and found.deviations >= asked.deviations
     ):
         return False
-    there = elsewhere(found, chart, sign, held)
+    there = elsewhere(found, chart, sign, held, known)
     return there.highest >= asked.highest and there.deviations >= asked.unusual
 
 
@@ -197,7 +209,7 @@ def _is_lobe(
         and found.is_in_the_open
         and found.sectors >= LOBE_SECTORS
         and found.thick_mm >= LOBE_THICK_MM
-        and _is(found, LOBE, chart, sign, held, 0.0)
+        and _is(found, LOBE, chart, sign, held, None, 0.0)
     )
 
 
