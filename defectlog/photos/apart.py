@@ -1,6 +1,6 @@
 """A program of its own that reads one photo: bytes in on one side, a line and pixels out.
 
-    python -m defectlog.photos.apart MAX_PX < photo.heic
+    python -m defectlog.photos.apart MAX_PX SECONDS < photo.heic
 
 The line is JSON: the size and what the camera's clock said, followed by the pixels, red, green and
 blue; or why the photo was refused. It may run out of memory, time or luck: nobody else does.
@@ -23,12 +23,11 @@ from defectlog.photos.sniff import HEAD_BYTES, sniff
 from defectlog.photos.upright import decode_here
 
 _MOST_BYTES = 4 * 2**30
-_MOST_SECONDS = 60
 
 
 def main() -> None:
     """Read a photo from standard input, write what it shows to standard output."""
-    _hold_back()
+    _hold_back(int(sys.argv[2]))
     # Hidden extra pictures of a HEIC file (depth maps, previews) are never read.
     pi_heif.register_heif_opener(thumbnails=False, depth_images=False, aux_images=False)
     data = sys.stdin.buffer.read()
@@ -66,13 +65,13 @@ def _tell(told: dict[str, Any]) -> None:
     sys.stdout.buffer.write(json.dumps(told).encode() + b"\n")
 
 
-def _hold_back() -> None:
-    """Limit this process's memory and time, where the system can."""
+def _hold_back(seconds: int) -> None:
+    """Limit this process's memory and processor time, where the system can."""
     try:
         import resource
     except ImportError:  # Windows
         return
-    resource.setrlimit(resource.RLIMIT_CPU, (_MOST_SECONDS, _MOST_SECONDS))
+    resource.setrlimit(resource.RLIMIT_CPU, (seconds, seconds + 1))
     resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
     if sys.platform == "linux":
         resource.setrlimit(resource.RLIMIT_AS, (_MOST_BYTES, _MOST_BYTES))

@@ -6,7 +6,9 @@ there must cost one photo, not the server.
 """
 
 import json
+import math
 import os
+import signal
 import subprocess
 import sys
 from datetime import datetime
@@ -21,6 +23,7 @@ from defectlog.photos.refusals import (
     DamagedPhotoError,
     ForeignFileError,
     PhotoRefusedError,
+    SlowPhotoError,
     TooLargeError,
 )
 from defectlog.photos.sniff import HEAD_BYTES, HEIC, TIFF, PhotoFormat, sniff
@@ -29,8 +32,10 @@ from defectlog.photos.upright import DecodedPhoto, decode_here
 DEFAULT_MAX_PX = 64_000_000
 
 _APART = (HEIC, TIFF)
-# A HEIC photo of 64 megapixels takes some five seconds.
-_PATIENCE_S = 60
+# A HEIC photo of 64 megapixels takes some five seconds. Where larger ones are let in, they may take
+# as much longer as they are larger.
+_PATIENCE_S = 15
+_PROCESSOR_S = 10
 
 
 def decode(source: BinaryIO, *, max_px: int = DEFAULT_MAX_PX) -> DecodedPhoto:
@@ -51,7 +56,7 @@ def decode(source: BinaryIO, *, max_px: int = DEFAULT_MAX_PX) -> DecodedPhoto:
 
     Raises
     ------
-    EmptyFileError, ForeignFileError, TooLargeError, DamagedPhotoError
+    EmptyFileError, ForeignFileError, TooLargeError, DamagedPhotoError, SlowPhotoError
         As their names say.
     """
     source.seek(0)
@@ -66,12 +71,14 @@ def _decode_apart(data: bytes, kind: PhotoFormat, max_px: int) -> DecodedPhoto:
     """Have ``photos/apart.py`` read it, and believe only plain values that fit together."""
     root = str(Path(defectlog.__file__).resolve().parent.parent)
     paths = os.pathsep.join(filter(None, (root, os.environ.get("PYTHONPATH"))))
+    larger = max(1.0, max_px / DEFAULT_MAX_PX)
+    patience_s, processor_s = _PATIENCE_S * larger, math.ceil(_PROCESSOR_S * larger)
     try:
         done = subprocess.run(
-            [sys.executable, "-m", "defectlog.photos.apart", str(max_px)],
+            [sys.executable, "-m", "defectlog.photos.apart", str(max_px), str(processor_s)],
             input=data,
             capture_output=True,
-            timeout=_PATIENCE_S,
+            timeout=patience_s,
             env=os.environ | {"PYTHONPATH": paths},
             check=True,
         )
@@ -83,8 +90,12 @@ def _decode_apart(data: bytes, kind: PhotoFormat, max_px: int) -> DecodedPhoto:
         # Status 1 is an error of our own program; anything else is a decoder that crashed.
         if error.returncode == 1:
             raise RuntimeError(error.stderr.decode(errors="replace")) from error
+        if error.returncode == -getattr(signal, "SIGXCPU", 0):
+            raise SlowPhotoError(kind.name, processor_s) from error
         raise DamagedPhotoError(kind.name) from error
-    except (subprocess.TimeoutExpired, ValueError, KeyError, TypeError) as error:
+    except subprocess.TimeoutExpired as error:
+        raise SlowPhotoError(kind.name, patience_s) from error
+    except (ValueError, KeyError, TypeError) as error:
         raise DamagedPhotoError(kind.name) from error
     raise _refusal(said, kind, max_px)
 

@@ -15,8 +15,8 @@ MOST_MEGAPIXELS, MOST_MIB = 200, 256
 class PhotoLimits:
     """The most bytes and the most pixels of one photo.
 
-    Taking in a photo needs some 26 bytes of memory a pixel for as long as it is read, searched for
-    the scale card and copied: 0.7 GB at 12 megapixels, 1.7 GB at 64, 3.5 GB at 200.
+    With a photo taken in and measured the whole app holds 0.7 GB of memory at 12 megapixels, 1.7 GB
+    at 64, 3.5 GB at 200 (``python -m tests.benchmarks.large_photos``).
     """
 
     max_bytes: int = DEFAULT_MAX_BYTES

@@ -107,6 +107,18 @@ class DamagedPhotoError(PhotoRefusedError):
         )
 
 
+class SlowPhotoError(PhotoRefusedError):
+    """The file keeps its decoder busy for longer than any sound photo does."""
+
+    reason = "slow"
+
+    def __init__(self, format_name: str, seconds: float) -> None:
+        super().__init__(
+            f"This {format_name} could not be read within {seconds:.0f} s",
+            "send it again when the computer is less busy, or take it as a JPEG",
+        )
+
+
 class AlteredError(PhotoRefusedError):
     """The bytes that came are not those that were sent."""
 

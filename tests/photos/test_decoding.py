@@ -1,7 +1,10 @@
 """Files become upright RGB pictures, or are refused in words. All files are made here."""
 
 import io
+import signal
 import struct
+import subprocess
+import sys
 import zlib
 from contextlib import suppress
 from datetime import datetime
@@ -11,11 +14,13 @@ import numpy as np
 import pytest
 from PIL import Image, ImageCms
 
+from defectlog.photos import decoding
 from defectlog.photos.decoding import decode
 from defectlog.photos.refusals import (
     DamagedPhotoError,
     EmptyFileError,
     ForeignFileError,
+    SlowPhotoError,
     TooLargeError,
 )
 
@@ -108,6 +113,37 @@ def test_a_heic_photo_that_crashes_its_decoder_costs_only_itself():
 
     with (HERE / "upright.heic").open("rb") as file:
         assert decode(file).width_px == 96
+
+
+def test_a_photo_that_keeps_its_decoder_too_long_is_refused_in_a_sentence(monkeypatch):
+    # No time at all, so that a sound one is too slow as well.
+    monkeypatch.setattr(decoding, "_PATIENCE_S", 0)
+
+    with (HERE / "upright.heic").open("rb") as file, pytest.raises(SlowPhotoError, match="JPEG"):
+        decode(file)
+
+
+def test_a_decoder_that_never_ends_is_ended_by_the_system():
+    busy = "from defectlog.photos.apart import _hold_back\n_hold_back(1)\nwhile True: pass"
+
+    done = subprocess.run([sys.executable, "-c", busy], timeout=60)
+
+    assert done.returncode == -signal.SIGXCPU
+
+
+def test_what_is_read_apart_gets_fifteen_seconds_and_more_only_where_larger_photos_are_let_in(
+    monkeypatch,
+):
+    given = []
+    real = subprocess.run
+    monkeypatch.setattr(
+        decoding.subprocess, "run", lambda *a, **k: given.append(k["timeout"]) or real(*a, **k)
+    )
+    for max_px in (decoding.DEFAULT_MAX_PX, 1_000_000, 3 * decoding.DEFAULT_MAX_PX):
+        with (HERE / "upright.heic").open("rb") as file:
+            decode(file, max_px=max_px)
+
+    assert given == [15, 15, 45]
 
 
 def test_the_clock_of_a_heic_photo_is_read_too():
