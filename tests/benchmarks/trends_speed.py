@@ -69,7 +69,11 @@ def addresses(app: Flask, part: int, builds: int) -> Iterator[tuple[str, str]]:
         number = {"builds": builds // 2, "findings": builds // 2, "lessons": 1, "trials": 1}
         values = given | {"number": number.get(room, 1)}
         # What is charted: the builds of the part; what is compared: with tack adhesive and without.
-        asked = {"part": part, "fact": "tack_adhesive"} if room in _OF_SETS else {}
+        asked: dict[str, object] = {}
+        if room in _OF_SETS:
+            asked = {"part": part, "fact": "tack_adhesive"}
+        elif room == "build_choice":
+            asked = {"tick": [1, 2, 3]}
         if rule.arguments <= values.keys():
             with app.test_request_context():
                 yield (
