@@ -5,8 +5,8 @@ import math
 import cv2
 import numpy as np
 
+from defectlog.measure import judging, outline
 from defectlog.measure.light import ONE, BoolImage, to_cells
-from defectlog.measure.outline import IndexArray
 from defectlog.measure.surface import Surface
 
 # Asked for only where so much of the surface was turned down for fading out.
@@ -17,8 +17,41 @@ GREY = 100  # grey values that the light of the surface is kept in, for the medi
 HALF, LEAST_DEPTH = 0.5, 0.15
 
 
+def outlined_on_folds(
+    surface: Surface, zone: outline.Zone, rise: outline.Rise, soft: BoolImage, sign: float
+) -> BoolImage | None:
+    """The outlines of voids on what was turned down as a fold or a shadow.
+
+    Parameters
+    ----------
+    surface : evenly lit
+    zone, rise : of all objects
+    soft : (n,) bool, which of them were turned down
+    sign : 1.0 for dark voids, -1.0 for bright ones
+
+    Returns
+    -------
+    (M, N) bool, None if nothing was looked for or found.
+    """
+    own = slice(0, zone.own)
+    height = judging.middle_height(rise.height[~soft], rise.counted[~soft])
+    at = zone.at[own][soft[zone.label[own]]]
+    seeds = voids_on_folds(surface, at, sign=sign, height=height)
+    if seeds is None:
+        return None
+    again = outline.zone_of(seeds, surface.ratio, surface.inspected, sign=sign)
+    rise = outline.rise_of(again)
+    mask = outline.outlined(again, rise, seeds.shape)
+    around = outline.perimeters(again, mask)
+    soft = outline.is_soft(
+        outline.edge_width(rise, around), judging.half_width(rise.counted, around)
+    )
+    mask.ravel()[again.at[(soft | (rise.height < HALF * height))[again.label]]] = False
+    return mask
+
+
 def voids_on_folds(
-    surface: Surface, at: IndexArray, *, sign: float, height: float
+    surface: Surface, at: outline.IndexArray, *, sign: float, height: float
 ) -> BoolImage | None:
     """Pixels of what was turned down that stand out of it as voids do elsewhere.
 

@@ -216,8 +216,10 @@ def _judge(
     )
 
 
-def elsewhere(found: Candidate, chart: ClothMap, sign: int, held: BoolImage) -> Elsewhere:
-    """Lay the same outline all over the surface and see what step it shows there.
+def elsewhere(
+    found: Candidate, chart: ClothMap, sign: int, held: BoolImage, known: BoolImage | None = None
+) -> Elsewhere:
+    """Lay the same outline all over the surface, but on ``known`` patches, and see its steps.
 
     Slow gleams, bands of unequal tows and the weave itself are on the rest of the surface too:
     a patch shows a step that no other place does.
@@ -235,6 +237,8 @@ def elsewhere(found: Candidate, chart: ClothMap, sign: int, held: BoolImage) -> 
         for middle, size in zip(at, (rows, columns), strict=True)
     ]
     others[apart[0], apart[1]] = False
+    if known is not None and known.any():
+        others &= cv2.dilate(known.view(np.uint8), np.ones(kernel.shape, np.uint8)) == 0
     if np.count_nonzero(others) < LEAST_PLACES:
         return Elsewhere(0.0, 0.0)
     shown = steps[others]

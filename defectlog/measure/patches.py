@@ -160,11 +160,11 @@ def _standing_out(
         thick = found.thick_mm >= (THICK_MM if is_tone else THICK_SWING_MM)
         if not (found.is_compact and thick):
             rest.append(found)
-        elif any(_is(found, asked, chart, sign, held, known, more) for asked in sure):
+        elif _is(found, sure, chart, sign, held, known, more):
             judged.append((found, found.is_in_the_open))
             if found.is_in_the_open:
                 known[found.where] |= found.cells
-        elif any(_is(found, asked, chart, sign, held, known, more) for asked in likely):
+        elif _is(found, likely, chart, sign, held, known, more):
             judged.append((found, False))
         else:
             rest.append(found)
@@ -183,22 +183,26 @@ def _standing_out(
 
 def _is(
     found: Candidate,
-    asked: _Asked,
+    asked: tuple[_Asked, ...],
     chart: ClothMap,
     sign: int,
     held: BoolImage,
     known: BoolImage | None,
     more: float,
 ) -> bool:
-    if not (
-        found.step >= asked.step + more + asked.tows * chart.tows_step
-        and found.abrupt >= asked.abrupt
-        and found.all_round >= asked.all_round
-        and found.deviations >= asked.deviations
-    ):
+    """Whether any of what is asked of a patch is met."""
+    met = [
+        one
+        for one in asked
+        if found.step >= one.step + more + one.tows * chart.tows_step
+        and found.abrupt >= one.abrupt
+        and found.all_round >= one.all_round
+        and found.deviations >= one.deviations
+    ]
+    if not met:
         return False
     there = elsewhere(found, chart, sign, held, known)
-    return there.highest >= asked.highest and there.deviations >= asked.unusual
+    return any(there.highest >= one.highest and there.deviations >= one.unusual for one in met)
 
 
 def _is_lobe(
@@ -209,7 +213,7 @@ def _is_lobe(
         and found.is_in_the_open
         and found.sectors >= LOBE_SECTORS
         and found.thick_mm >= LOBE_THICK_MM
-        and _is(found, LOBE, chart, sign, held, None, 0.0)
+        and _is(found, (LOBE,), chart, sign, held, None, 0.0)
     )
 
 

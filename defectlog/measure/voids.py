@@ -11,7 +11,6 @@ from numpy.typing import NDArray
 
 from defectlog.measure import beware, folds, judging, outline, pinholes
 from defectlog.measure.crumbs import as_share, crumbs_of, without_crumbs
-from defectlog.measure.folds import voids_on_folds
 from defectlog.measure.hand_set import STEPS, beware_of_hand, found_by_hand, step_of
 from defectlog.measure.joining import small_voids, with_patches
 from defectlog.measure.judging import Turned
@@ -247,7 +246,7 @@ def _find(surface: Surface, side: Look, judged: Tail, *, alone: bool = False) ->
         mask.ravel()[at] = False
         struck.ravel()[at] = True
     sound = zone.sound
-    on_folds = _on_folds(surface, zone, rise, soft, sign) if soft.any() else None
+    on_folds = folds.outlined_on_folds(surface, zone, rise, soft, sign) if soft.any() else None
     del seeds, known, zone, rise  # as much memory as the next step will want
     if on_folds is not None:
         mask |= on_folds
@@ -257,26 +256,6 @@ def _find(surface: Surface, side: Look, judged: Tail, *, alone: bool = False) ->
     glints = outline.fill_glints(mask)
     found = _size(surface, mask, side, judged, turned, struck, glints, sound, alone=alone)
     return replace(found, repeats=repeats)
-
-
-def _on_folds(
-    surface: Surface, zone: outline.Zone, rise: outline.Rise, soft: BoolImage, sign: float
-) -> BoolImage | None:
-    """Outlines of the voids on what was turned down as a fold or a shadow."""
-    own = slice(0, zone.own)
-    height = judging.middle_height(rise.height[~soft], rise.counted[~soft])
-    seeds = voids_on_folds(surface, zone.at[own][soft[zone.label[own]]], sign=sign, height=height)
-    if seeds is None:
-        return None
-    again = outline.zone_of(seeds, surface.ratio, surface.inspected, sign=sign)
-    rise = outline.rise_of(again)
-    mask = outline.outlined(again, rise, seeds.shape)
-    around = outline.perimeters(again, mask)
-    soft = outline.is_soft(
-        outline.edge_width(rise, around), judging.half_width(rise.counted, around)
-    )
-    mask.ravel()[again.at[(soft | (rise.height < folds.HALF * height))[again.label]]] = False
-    return mask
 
 
 def _reach(side: Look, judged: Tail) -> float:

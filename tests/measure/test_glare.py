@@ -1,10 +1,12 @@
 """What is glare and what is not."""
 
+import cv2
 import numpy as np
 import pytest
 
 from defectlog.measure.glare import glare_mask
 from defectlog.measure.light import FlatField, flat_field, linear_light
+from tests.browser.lid import PX_PER_MM, photograph
 
 Y, X = np.mgrid[:480, :640].astype(np.float32)
 
@@ -55,3 +57,12 @@ def test_what_is_burnt_out_is_glare(share):
     # The margin of a millimetre and a half and the averaging over 2 mm lie beyond the edge, of
     # 64 mm in all.
     assert mask.mean() == pytest.approx(min(share + 2.5 / 64, 1.0), abs=0.03)
+
+
+def test_a_dry_spot_beside_the_lamp_is_none_though_the_even_light_bends_into_it():
+    # The rendered lid: its spot is 34 mm long on a surface that falls off to one side.
+    lid = photograph()
+    grey = cv2.imdecode(np.frombuffer(lid.jpeg, np.uint8), cv2.IMREAD_GRAYSCALE)[80:430, 60:1120]
+    field = flat_field(linear_light(grey), np.ones(grey.shape, bool), cell_px=8, sigma_px=40)
+
+    assert glare_mask(grey, field, px_per_mm=PX_PER_MM) is None

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from defectlog.measure.joining import with_patches
+from defectlog.measure.joining import small_voids, with_patches
 from defectlog.measure.patches import Patch
 from defectlog.measure.shapes import shapes_of
 from defectlog.measure.summary import Found
@@ -80,3 +80,13 @@ def test_a_patch_beside_a_fold_only_may_be_one():
 
     assert [one.is_sure for one in used] == [False]
     assert found.area.tolist() == [16]
+
+
+def test_a_large_void_is_looked_at_anew_for_it_may_be_a_piece_of_a_patch():
+    # 20 by 20 px at 10 px/mm are 4 mm²; 4 by 4 are a pinhole.
+    found = found_at((10, 10, 20), (60, 60, 4))
+
+    known = small_voids(found, surface())
+
+    assert np.count_nonzero(known) == 16
+    assert known[61, 61]

@@ -9,7 +9,7 @@ import pytest
 from defectlog.measure import measure_voids
 from defectlog.measure.patches import find_patches
 from defectlog.measure.surface import prepare
-from tests.pictures import Picture, Surface, render
+from tests.pictures import CASES, Picture, Surface, render
 
 # Tows swing by a quarter of the light and more; what lies on them differs by a fifth or less.
 CARBON = Surface(
@@ -83,3 +83,24 @@ def test_the_same_picture_gives_the_same_patches_to_the_bit():
 
     assert [p.mask.tobytes() for p in first] == [p.mask.tobytes() for p in second]
     assert [(p.tone, p.swing) for p in first] == [(p.tone, p.swing) for p in second]
+
+
+def test_dry_cloth_under_a_mirrored_window_is_found_and_the_window_is_not():
+    # The window's pane is as bright as the patch, and far wider; the patch mirrors nothing.
+    picture = render(CASES["matt patch on carbon"])
+
+    (patch,) = found_in(picture)
+
+    assert patch.is_sure
+    assert patch.area_px == pytest.approx(picture.cover.sum(), rel=0.35)
+    assert picture.cover[
+        patch.top + patch.mask.shape[0] // 2, patch.left + patch.mask.shape[1] // 2
+    ]
+
+
+def test_the_mask_of_a_patch_holds_what_was_found_of_it_before():
+    picture = render(CASES["matt patch on carbon"])
+
+    found = measure_voids(picture.grey, px_per_mm=picture.px_per_mm)
+
+    assert found.voids_mask.mean() == pytest.approx(found.void_fraction, rel=0.02)
