@@ -8,6 +8,7 @@ from defectlog.bench.rejected import rejected_of
 from defectlog.bench.room import measurement_words, scale_words, settings_words
 from defectlog.charts.histogram import HistogramDrawing, histogram_drawing
 from defectlog.measure.explain import Explanation
+from defectlog.measure.explain_cloth import ClothSeen
 from defectlog.measure.result import METHOD_VERSION
 from defectlog.photos.renditions import PhotoStore
 from defectlog.records import Measurement
@@ -48,7 +49,8 @@ def how_made(measured: Measurement, store: PhotoStore) -> HowMade:
     if measured.version != METHOD_VERSION:
         notes.append(
             f"The figure was made by method version {measured.version}; the pictures and numbers "
-            f"of steps 1 to 4 are drawn by version {METHOD_VERSION} and may differ a little."
+            f"of the steps before the last are drawn by version {METHOD_VERSION} and may differ "
+            "a little."
         )
     return HowMade(
         figure_words=said["void_pct_words"],
@@ -58,6 +60,7 @@ def how_made(measured: Measurement, store: PhotoStore) -> HowMade:
             _light(measured, made),
             _surface(made, by_hand=by_hand),
             _candidates(measured, made),
+            *(() if made.cloth is None else (_patches(made.cloth),)),
             _counted(measured, said),
         ),
         notes=tuple(notes),
@@ -171,6 +174,37 @@ def _candidates(measured: Measurement, made: Explanation) -> Step:
         tuple(words),
         (("turned-away", "Hollow marks: looked at and not counted"),) if shown else (),
         reasons=turned.reasons if turned else (),
+    )
+
+
+def _patches(cloth: ClothSeen) -> Step:
+    words = [
+        "A dry spot wider than the tows may be no darker than they are. So the cloth is looked at "
+        "once more as a whole, its tows averaged out and the small voids left aside: whether a "
+        "patch of it is paler or darker than the cloth round about, or light and dark alternate "
+        "less in it, with an edge all round. A shadow has no such edge, and what the cloth shows "
+        "elsewhere by itself is no patch."
+    ]
+    possible = len(cloth.outlines) - cloth.sure
+    if not cloth.outlines:
+        words.append("No patch stands out here.")
+    if cloth.sure:
+        words.append(
+            f"{plural(cloth.sure, 'patch', 'patches')} outlined: counted as void, unless it was "
+            "already, or the other side was asked for."
+        )
+    if possible:
+        words.append(
+            f"{plural(possible, 'patch', 'patches')} in dashes may be one: not counted, but "
+            "within the upper limit of the interval. Look at the part there."
+        )
+    return Step(
+        "The cloth as a whole",
+        tuple(words),
+        (
+            ("tone", "The tone of the cloth: brighter is paler than round about"),
+            ("swing", "How much light and dark alternate in it: brighter is more"),
+        ),
     )
 
 

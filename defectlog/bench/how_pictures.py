@@ -3,7 +3,7 @@
 import io
 import threading
 from collections import OrderedDict
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,7 +24,8 @@ COUNTED = (226, 74, 140)
 _DIMMED = 0.35
 _STRIPE_PX = 9
 _MARK_PX = 9.0
-KEPT = 4  # the last few explanations: a page asks for five pictures of the same one
+_DASH_PX = 10.0
+KEPT = 4  # the last few explanations: a page asks for eight pictures of the same one
 
 _kept: "OrderedDict[tuple[object, ...], Explanation]" = OrderedDict()
 _one_at_a_time = threading.Lock()
@@ -99,6 +100,44 @@ def _standing(_measured: Measurement, made: Explanation) -> RgbImage:
     return _told(picture, made)
 
 
+def _tone(_measured: Measurement, made: Explanation) -> RgbImage:
+    return _cloth(made, of_tone=True)
+
+
+def _swing(_measured: Measurement, made: Explanation) -> RgbImage:
+    return _cloth(made, of_tone=False)
+
+
+def _cloth(made: Explanation, *, of_tone: bool) -> RgbImage:
+    """A map of the cloth; patches outlined, those that only may be one in dashes."""
+    if made.cloth is None:
+        raise NotFoundError("step", "tone" if of_tone else "swing")
+    picture = Image.fromarray(_told(_rgb(made.cloth.tone if of_tone else made.cloth.swing), made))
+    pen = ImageDraw.Draw(picture)
+    for outline, is_sure in made.cloth.outlines:
+        corners = [tuple(point) for point in (*outline.tolist(), outline[0].tolist())]
+        if is_sure:
+            pen.line(corners, fill=(20, 26, 31), width=6, joint="curve")
+            pen.line(corners, fill=COUNTED, width=3, joint="curve")
+            continue
+        for start, end in _dashes(corners):
+            pen.line([start, end], fill=(20, 26, 31), width=6)
+            pen.line([start, end], fill=(255, 255, 255), width=3)
+    return np.asarray(picture)
+
+
+def _dashes(corners: list[tuple[float, ...]]) -> Iterator[tuple[tuple[float, ...], ...]]:
+    """Every other stretch of a line, each as long as a dash."""
+    points = np.array(corners, dtype=float)
+    along = np.concatenate([[0], np.hypot(*np.diff(points, axis=0).T).cumsum()])
+    for begin in np.arange(0, along[-1], 2 * _DASH_PX):
+        ends = np.minimum([begin, begin + _DASH_PX], along[-1])
+        yield tuple(
+            (float(np.interp(at, along, points[:, 0])), float(np.interp(at, along, points[:, 1])))
+            for at in ends
+        )
+
+
 def _counted(measured: Measurement, made: Explanation) -> RgbImage:
     picture = _told(_rgb(made.grey), made)
     size = (made.grey.shape[1], made.grey.shape[0])
@@ -127,6 +166,8 @@ _DRAWN: dict[str, Callable[[Measurement, Explanation], RgbImage]] = {
     "even": _even,
     "standing-out": _standing,
     "turned-away": _turned_away,
+    "tone": _tone,
+    "swing": _swing,
     "counted": _counted,
 }
 

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from defectlog.measure import hand_set
+from defectlog.measure.explain_cloth import ClothSeen, see_cloth
 from defectlog.measure.hand_set import step_of
 from defectlog.measure.light import (
     GAMMA,
@@ -42,7 +43,8 @@ class Explanation:
     spot lies off the surface round it, towards voids, as a share of the threshold (1 is at
     it). ``beyond`` is True where it lies past the threshold; ``wanted`` is the region without
     cards and ``inspected`` what of it could be judged. What lies below ``1 / long side`` of
-    the picture still shows in ``beyond``: shrinking makes no spot vanish.
+    the picture still shows in ``beyond``: shrinking makes no spot vanish. ``cloth`` are the
+    maps that patches are looked for on, None where a person set the threshold.
 
     ``light_low`` and ``light_high`` are the 2nd and 98th hundredth of the light, as a share
     of its middle; ``scatter`` is the robust standard deviation of the evened surface and
@@ -67,6 +69,7 @@ class Explanation:
     edges: tuple[float, ...]
     counts: tuple[int, ...]
     candidates: int
+    cloth: ClothSeen | None
 
 
 def explain(
@@ -146,6 +149,7 @@ def explain(
         edges=tuple(float(edge) for edge in edges),
         counts=tuple(int(count) * step**2 for count in counts),
         candidates=int(candidates),
+        cloth=None if by_hand else see_cloth(surface, beyond, size),
     )
 
 

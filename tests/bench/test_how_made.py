@@ -16,12 +16,13 @@ from defectlog.errors import NotFoundError
 from defectlog.photos.renditions import PhotoStore
 from defectlog.records import Face, Measurement, PhotoStage
 from tests.builders import NOON, make_build
+from tests.measure.test_patches import patched
 from tests.pictures import Surface, render
 
 PX_PER_MM = 12.0
 PICTURE = render(Surface(size_mm=(60, 45), fraction=0.03, seed=4, px_per_mm=PX_PER_MM))
 REGION = [[50, 50], [600, 50], [600, 450], [50, 450]]
-STEPS = ("grey", "light", "even", "standing-out", "counted")
+STEPS = ("grey", "light", "even", "standing-out", "tone", "swing", "counted")
 
 
 @pytest.fixture
@@ -68,6 +69,29 @@ def test_the_steps_tell_the_figures_of_this_very_measurement(session: Session, s
     assert surface.histogram.line_x is not None
     assert any(bar.is_past for bar in surface.histogram.bars)
     assert not any("may differ" in note for note in how.notes)
+
+
+def test_a_patch_of_the_cloth_is_told_and_outlined(session: Session, store):
+    row = measured(session, store, patched(-0.1))
+
+    how = how_made(row, store)
+
+    (cloth,) = [step for step in how.steps if step.title == "The cloth as a whole"]
+    said = " ".join(cloth.words).replace("\xa0", " ")
+    assert "1 patch outlined: counted as void" in said and "dashes" not in said
+    with Image.open(io.BytesIO(step_jpeg(row, store, "tone"))) as picture:
+        colours = np.asarray(picture.convert("RGB")).astype(int)
+    assert (np.abs(colours - COUNTED).max(axis=2) < 40).sum() > 100
+
+
+def test_by_hand_no_patch_is_looked_for(session: Session, store):
+    row = measured(session, store, threshold=0.4)
+
+    how = how_made(row, store)
+
+    assert "The cloth as a whole" not in [step.title for step in how.steps]
+    with pytest.raises(NotFoundError):
+        step_jpeg(row, store, "swing")
 
 
 def test_a_sound_surface_is_told_as_sound(session: Session, store):

@@ -31,12 +31,13 @@ def test_the_page_shows_every_step_with_its_pictures(client, place):
             "The light evened out",
             "What stands out",
             "What was turned away, and why",
+            "The cloth as a whole",
             "What was counted",
         ),
         1,
     ):
         assert f"{number}. {title}" in page
-    for step in ("grey", "light", "even", "standing-out", "counted"):
+    for step in ("grey", "light", "even", "standing-out", "tone", "swing", "counted"):
         answer = client.get(f"{place}/how/{step}.jpg")
         assert answer.mimetype == "image/jpeg" and f"{place}/how/{step}.jpg" in page
         with Image.open(io.BytesIO(answer.data)) as picture:
