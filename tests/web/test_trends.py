@@ -72,6 +72,21 @@ def test_every_point_is_a_link_to_its_build_with_a_name(client, part_id):
         assert all(link.get("aria-label").startswith("Build ") for link in links)
 
 
+@pytest.mark.parametrize(
+    ("result", "unit"),
+    [("effort", "↑ min"), ("pinholes", "↑ per dm²"), ("findings", "↑ findings a build")],
+)
+def test_the_axis_says_what_its_figures_are_in(app, client, result, unit):
+    with app.extensions["defectlog"][0].write() as session, session.begin():
+        part = make_part(session)
+        for minutes in (100.0, 110.0, 105.0, 95.0, 102.0, 99.0):
+            add_build(session, part, 0.01, effort_min=minutes)
+
+    charts = drawings(client.get(f"/trends/?result={result}").text)
+
+    assert unit in [words.text for words in charts[0].iter(f"{SVG}text")]
+
+
 def test_a_point_outside_has_another_shape_and_leads_to_what_was_different(client, part_id):
     page = client.get(f"/trends/{part_id}").text
     desk = drawings(page)[1]
