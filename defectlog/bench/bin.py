@@ -150,7 +150,7 @@ def in_the_bin(session: Session) -> list[Binned]:
     ]
     builds = select(Build).where(Build.deleted_at.is_not(None))
     found += [
-        Binned(BUILD, b.id, f"{b.part.name}, with {_facts(b)}", b.deleted_at, None)
+        Binned(BUILD, b.id, f"{b.part.name}, {_facts(b)}", b.deleted_at, None)
         for b in session.scalars(builds.execution_options(**WITH_BIN))
         if b.deleted_at
     ]
@@ -158,7 +158,7 @@ def in_the_bin(session: Session) -> list[Binned]:
 
 
 def _facts(build: Build) -> str:
-    return plural(len(build.facts), "fact")
+    return f"with {plural(len(build.facts), 'fact')}" if build.facts else "nothing noted"
 
 
 def bring_back(session: Session, thing: str, number: int) -> int:

@@ -14,6 +14,7 @@ from sqlalchemy.orm import Session
 from defectlog.bench.strays import count_settled_strays
 from defectlog.bench.upkeep import BACKED_UP, VERIFIED, UpkeepNote, last_upkeep
 from defectlog.errors import DefectlogError
+from defectlog.photos.originals import is_nearly_full
 from defectlog.photos.renditions import PhotoStore
 from defectlog.records import Measurement, Photo
 from defectlog.units import plural
@@ -81,6 +82,9 @@ def _disk(folder: Path) -> Sign:
     except OSError as error:
         words = f"{room}, but the folder cannot be written ({os.strerror(error.errno or 5)})."
         return Sign("Disk", words, False, "free some room, or look whether it is read-only")
+    if is_nearly_full(usage.free, usage.total):
+        words = f"{room}: nearly full, so photos are refused; notes and decisions can be saved."
+        return Sign("Disk", words, False, "free some room, then send the photos again")
     if usage.free < LITTLE_ROOM_BYTES:
         return Sign("Disk", f"{room}.", False, "free some room, or photos will be refused soon")
     return Sign("Disk", f"{room}, and it can be written.", True)
@@ -104,8 +108,14 @@ def _verified(folder: Path, now: datetime) -> Sign:
     do = "look them over now"
     if last is None:
         return Sign("Looked over", "The records were not looked over yet.", False, do)
-    is_well = last.is_well and abs(now - last.at) <= VERIFY_DUE
-    return Sign("Looked over", f"{_ago(last, now)}: {last.words}", is_well, "" if is_well else do)
+    words = f"{_ago(last, now)}: {last.words}"
+    if not last.is_well:
+        do = (
+            "looking them over lists what is wrong and what to do; once it is put right, look again"
+        )
+        return Sign("Looked over", words, False, do)
+    is_well = abs(now - last.at) <= VERIFY_DUE
+    return Sign("Looked over", words, is_well, "" if is_well else do)
 
 
 def _strays(session: Session, store: PhotoStore) -> Sign:

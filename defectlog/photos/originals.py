@@ -156,7 +156,7 @@ class Originals:
     def _see_that_room_is_left(self) -> None:
         self.folder.mkdir(parents=True, exist_ok=True, mode=0o700)
         disk = shutil.disk_usage(self.folder)
-        if disk.free < min(LEFT_FREE_BYTES, LEFT_FREE_SHARE * disk.total):
+        if is_nearly_full(disk.free, disk.total):
             raise StorageFaultError(
                 f"Not saved, the disk is nearly full ({disk.free / 1e6:.0f} MB are left)",
                 "free some room on it, then send the photo again",
@@ -189,6 +189,11 @@ class Originals:
         passing = self.folder / "arriving"
         passing.mkdir(parents=True, exist_ok=True, mode=0o700)
         return passing
+
+
+def is_nearly_full(free_bytes: int, total_bytes: int) -> bool:
+    """Whether what is left of a disk is kept for the records, so that no photo is taken in."""
+    return free_bytes < min(LEFT_FREE_BYTES, LEFT_FREE_SHARE * total_bytes)
 
 
 @contextmanager

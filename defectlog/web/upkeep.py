@@ -121,7 +121,8 @@ def bring_back(thing: str, number: int) -> ResponseReturnValue:
 @bp.get("/bin/empty")
 def ask_to_empty() -> ResponseReturnValue:
     """Ask once more: what goes now is gone."""
-    return render_template("upkeep/empty.html", count=len(the_bin.in_the_bin(reading())))
+    count = len(the_bin.in_the_bin(reading()))
+    return render_template("upkeep/empty.html", count=count) if count else _to_the_bin()
 
 
 @bp.post("/bin/empty")
@@ -132,5 +133,9 @@ def empty() -> ResponseReturnValue:
         pass  # asks whether this visitor may change anything
     here = kept()
     gone = the_bin.empty(here.records, here.store, here.folder, before=datetime.now(UTC))
-    flash(f"The bin is empty, {plural(gone, 'thing')} went for good.")
+    flash(f"The bin is empty, {plural(gone, 'thing')} went for good." if gone else "It was empty.")
+    return _to_the_bin()
+
+
+def _to_the_bin() -> Response:
     return Response(status=303, headers={"Location": url_for(".show_bin")})

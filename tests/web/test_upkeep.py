@@ -3,9 +3,11 @@
 import io
 import json
 import re
+import shutil
 import zipfile
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from flask import Flask
@@ -92,6 +94,10 @@ def test_the_bin_is_emptied_only_after_a_second_word(
 
     assert list(store.originals.kept()) == []
     assert client.post("/workshop/bin/photo/1/back").status_code == 404
+    # Back to the question, and once more: there is nothing to ask about.
+    assert client.get("/workshop/bin/empty").status_code == 303
+    client.post("/workshop/bin/empty")
+    assert "It was empty." in client.get("/workshop/bin").text
 
 
 def test_a_backup_leaves_as_one_whole_file_and_is_noted(
@@ -128,6 +134,22 @@ def test_health_names_a_photo_file_that_is_lost(app: Flask, client: FlaskClient,
     page = client.post("/workshop/health").text
 
     assert "Photo 1 of build 1 (lid-1.jpg) has no file" in page
+    # It was looked over just now: to do that again is no advice until something was put right.
+    signs = client.get("/workshop/health").text
+    assert "1 thing found wrong" in signs.replace("\N{NO-BREAK SPACE}", " ")
+    assert "Put right what is wrong" in signs
+
+
+def test_health_says_that_photos_are_refused_when_the_disk_is_nearly_full(
+    client: FlaskClient, photo: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    usage = SimpleNamespace(total=256 * 10**9, free=300 * 10**6)
+    monkeypatch.setattr(shutil, "disk_usage", lambda folder: usage)
+
+    page = client.get("/workshop/health").text
+
+    assert "0.3 GB of 256 GB free" in page.replace("\N{NO-BREAK SPACE}", " ")
+    assert "photos are refused" in page
 
 
 def test_the_bench_reminds_of_a_backup_when_the_last_one_is_old(
