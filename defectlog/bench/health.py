@@ -110,9 +110,7 @@ def _verified(folder: Path, now: datetime) -> Sign:
         return Sign("Looked over", "The records were not looked over yet.", False, do)
     words = f"{_ago(last, now)}: {last.words}"
     if not last.is_well:
-        do = (
-            "looking them over lists what is wrong and what to do; once it is put right, look again"
-        )
+        do = "put right what is wrong (looking over lists it), then look again"
         return Sign("Looked over", words, False, do)
     is_well = abs(now - last.at) <= VERIFY_DUE
     return Sign("Looked over", words, is_well, "" if is_well else do)
