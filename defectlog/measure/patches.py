@@ -66,7 +66,7 @@ SURE_SWING = (
 LIKELY_SWING = (_Asked(0.3, 0.62, 0.35, 1.5, deviations=4.0, unusual=6.0),)
 THICK_MM, THICK_SWING_MM = 3.0, 1.8  # to the middle from the nearest side
 # A lobe of a patch stands beside it and is no larger: of that less is asked.
-BESIDE_MM = 5.0
+BESIDE_MM = 8.0
 LOBE = _Asked(0.15, 0.6, 0.3, 1.1)
 LOBE_SECTORS, LOBE_THICK_MM = SECTORS - 4, 1.8
 DOWN = 0.57  # from the height of a patch to the level of its outline, as a share of the step
