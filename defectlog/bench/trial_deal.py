@@ -12,6 +12,7 @@ from defectlog.bench.fact_columns import CONDITIONS
 from defectlog.bench.kinds import find_kind
 from defectlog.bench.parts import find_part, one_line
 from defectlog.bench.trial_plan import MOST_PANELS
+from defectlog.bench.trial_results import JUDGED, TOOL_AT_DEMOULD
 from defectlog.charts.plan import run_order
 from defectlog.errors import FieldError, FormError, NotFoundError
 from defectlog.facts import FACTS
@@ -30,7 +31,8 @@ class TrialPlan:
 
     The first of ``settings`` is the one the others are compared with; all are as
     ``facts.read_fact`` types them. ``smallest_difference`` is in the unit the result is kept in:
-    a fraction for voids. ``kind`` is which findings count, None for all of them.
+    a fraction for voids. ``kind`` is which findings count, None for all of them, ``surface`` the
+    key of the one that is measured.
     """
 
     part_id: int
@@ -42,6 +44,7 @@ class TrialPlan:
     per_setting: int
     by_day: bool = False
     kind: str | None = None
+    surface: str = TOOL_AT_DEMOULD.key
     planned_words: str = ""
 
 
@@ -69,6 +72,7 @@ def plan_trial(
         fact=plan.fact,
         settings=list(plan.settings),
         result=plan.result,
+        surface=plan.surface,
         kind=plan.kind if plan.result is TrialResult.FINDINGS else None,
         smallest_difference=plan.smallest_difference,
         per_setting=plan.per_setting,
@@ -109,6 +113,8 @@ def _faults(session: Session, plan: TrialPlan, question: str) -> Iterator[FieldE
             find_kind(session, plan.kind)
         except NotFoundError:
             yield FieldError("kind", "No kind of finding is chosen", "choose which to count")
+    if plan.surface not in JUDGED:
+        yield FieldError("surface", "There is no such surface", "choose one of the list")
     if not plan.smallest_difference > 0:
         yield FieldError(
             "difference", "The difference that matters is not above 0", "give the smallest"

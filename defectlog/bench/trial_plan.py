@@ -11,7 +11,7 @@ from sqlalchemy.orm import Session
 from defectlog.bench.leaks import LEAK_FACTS, leaked
 from defectlog.bench.marked_changes import WATCHED
 from defectlog.bench.results import BuildValue
-from defectlog.bench.trial_results import MEASURES, panel_values
+from defectlog.bench.trial_results import MEASURES, TOOL_AT_DEMOULD, panel_values
 from defectlog.charts.chart import ChartInputError
 from defectlog.charts.plan import (
     Spread,
@@ -76,7 +76,13 @@ class Sizing:
 
 
 def known_spread(
-    session: Session, part_id: int, result: TrialResult, fact: str, kind: str | None = None
+    session: Session,
+    part_id: int,
+    result: TrialResult,
+    fact: str,
+    kind: str | None = None,
+    *,
+    surface: str = TOOL_AT_DEMOULD.key,
 ) -> KnownSpread | None:
     """The spread among the part's builds made alike, by the process of the newest one.
 
@@ -85,7 +91,7 @@ def known_spread(
     bag leaked are left out, for no trial is planned to have such. None while too few builds have
     the result.
     """
-    values = panel_values(session, part_id, result, kind)
+    values = panel_values(session, part_id, result, kind, surface=surface)
     known = _facts(session, part_id, {*WATCHED, fact, *LEAK_FACTS})
     sound = {n: v for n, v in values.items() if not leaked(known.get(n, {}))}
     used, whatever = _made_alike(sound, known, {*WATCHED, fact}), ""

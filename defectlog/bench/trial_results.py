@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Callable, Collection
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -16,7 +16,7 @@ from defectlog.bench.build_sets import (
     made_where,
 )
 from defectlog.bench.results import RESULTS, BuildValue, result_values
-from defectlog.bench.surface_voids import Surface
+from defectlog.bench.surface_voids import SURFACES, Surface
 from defectlog.records import Build, BuildFact, Face, PhotoStage, TrialResult
 from defectlog.units import MINUS, NBSP, figure, measured_percent, with_unit
 
@@ -28,9 +28,10 @@ class Measure:
     """How a result is spoken of.
 
     ``title`` names it in a list, ``noun`` stands in a sentence, ``unit`` is that of differences,
-    and ``factor`` turns the kept value into it. ``waits_for`` says when a panel's value counts,
-    ``key`` which row of ``RESULTS`` it is. ``counted_on`` is what things were counted on, with a
-    place for how much: such a result is a rate, and has its own arithmetic.
+    and ``factor`` turns the kept value into it. ``waits_for`` says when a panel's value counts
+    (of a surface still without its name: see ``measure_on``), ``key`` which row of ``RESULTS`` it
+    is. ``counted_on`` is what things were counted on, with a place for how much: such a result is
+    a rate, and has its own arithmetic.
     """
 
     key: str
@@ -62,11 +63,11 @@ def _in(unit: str, digits: int = 3) -> Callable[[float], str]:
     return lambda value: with_unit(value, unit, digits)
 
 
-_MEASURED = "its tool side is measured at demould"
+_MEASURED = "its {} is measured"
 MEASURES = {
     TrialResult.VOIDS: Measure(
         "voids",
-        "void fraction, tool side at demould",
+        "void fraction",
         "void fraction",
         "points",
         100,
@@ -75,7 +76,7 @@ MEASURES = {
     ),
     TrialResult.PINHOLES: Measure(
         "pinholes",
-        "pinholes per area, tool side at demould",
+        "pinholes per area",
         "rate of pinholes",
         "per dm²",
         1,
@@ -85,7 +86,7 @@ MEASURES = {
     ),
     TrialResult.LARGEST: Measure(
         "largest",
-        "largest void, tool side at demould",
+        "largest void",
         "largest void",
         "mm",
         1,
@@ -133,6 +134,23 @@ MEASURES = {
         "it is photographed and released, with the minutes beside each of its fixes",
     ),
 }
+# Every surface that can be judged, the one that most trials ask of first.
+JUDGED = {surface.key: surface for surface in SURFACES}
+
+
+def measure_on(result: TrialResult, surface: str) -> Measure:
+    """How a result is spoken of, the surface named where it is measured on one."""
+    measure = MEASURES[result]
+    if not RESULTS[measure.key].of_surface:
+        return measure
+    words = JUDGED.get(surface, TOOL_AT_DEMOULD).words
+    return replace(
+        measure,
+        title=f"{measure.title}, {words}",
+        waits_for=measure.waits_for.format(words),
+    )
+
+
 # Before a build is released more may be found on it, or mended.
 _ONCE_RELEASED = {TrialResult.FINDINGS, TrialResult.REWORK}
 
@@ -143,6 +161,7 @@ def panel_values(
     result: TrialResult,
     kind: str | None = None,
     *,
+    surface: str = TOOL_AT_DEMOULD.key,
     builds: Collection[int] | None = None,
 ) -> dict[int, BuildValue]:
     """The result of the builds of a part that have one, by number: of its newest 200.
@@ -158,10 +177,10 @@ def panel_values(
         session,
         RESULTS[MEASURES[result].key],
         chosen,
-        surface=TOOL_AT_DEMOULD.key,
+        surface=surface,
         kind=kind or "",
     )
-    if made.surface not in (None, TOOL_AT_DEMOULD):
+    if made.surface is not None and made.surface.key != surface:
         return {}
     values = dict(made.values)
     if result in _ONCE_RELEASED:
@@ -170,19 +189,6 @@ def panel_values(
         )
         values = {number: values[number] for number in sorted(released)}
     return values
-
-
-def values_of(
-    session: Session,
-    part_id: int,
-    result: TrialResult,
-    kind: str | None = None,
-    *,
-    builds: Collection[int] | None = None,
-) -> dict[int, float]:
-    """The same as plain figures."""
-    found = panel_values(session, part_id, result, kind, builds=builds)
-    return {number: one.value for number, one in found.items()}
 
 
 def _chosen(session: Session, part_id: int, builds: Collection[int] | None) -> ChosenBuilds:

@@ -7,7 +7,7 @@ from datetime import datetime
 from sqlalchemy.orm import Session
 
 from defectlog.bench.trial_contrasts import Contrast, contrasts
-from defectlog.bench.trial_results import MEASURES, panel_values
+from defectlog.bench.trial_results import MEASURES, measure_on, panel_values
 from defectlog.bench.trial_words import asides, beside, setting_words, verdict_sentences
 from defectlog.bench.trials import Progress, may_see, progress, running_trial
 from defectlog.errors import DefectlogError
@@ -114,7 +114,8 @@ def trial_table(trial: Trial, shown: Showing | None) -> list[list[object]]:
     Every panel has its row. Values stand there only where they may be seen.
     """
     unit = "fraction" if trial.result is TrialResult.VOIDS else MEASURES[trial.result].unit
-    judged = MEASURES[trial.result].title + (f" ({trial.kind})" if trial.kind else "")
+    judged = measure_on(trial.result, trial.surface).title
+    judged += f" ({trial.kind})" if trial.kind else ""
     values = {one.panel: one.value for group in shown.groups for one in group} if shown else {}
     heading = "panel day setting build result unit value lost_because".split()
     rows: list[list[object]] = [list(heading)]

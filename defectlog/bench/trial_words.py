@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from defectlog.bench.results import BuildValue
 from defectlog.bench.trial_contrasts import Contrast, contrasts
 from defectlog.bench.trial_plan import shared_significance
-from defectlog.bench.trial_results import MEASURES
+from defectlog.bench.trial_results import MEASURES, measure_on
 from defectlog.bench.trials import Progress
 from defectlog.facts import FACTS, fact_words
 from defectlog.records import Build, Trial, TrialResult
@@ -42,7 +42,7 @@ def state_words(trial: Trial, come: Progress) -> str:
         words += f", {come.lost} lost"
     if come.is_complete:
         return f"{words}: ready for the verdict."
-    return f"{words}; a panel counts once {MEASURES[trial.result].waits_for}."
+    return f"{words}; a panel counts once {measure_on(trial.result, trial.surface).waits_for}."
 
 
 def next_words(trial: Trial, come: Progress) -> str:
@@ -57,7 +57,9 @@ def next_words(trial: Trial, come: Progress) -> str:
         return "Give the verdict: every panel is in"
     builds = [r.build_id for r in trial.runs if not r.is_lost and r.build_id not in come.values]
     named = f"builds {', '.join(map(str, builds))}" if len(builds) > 1 else f"build {builds[0]}"
-    return f"Finish {named}: a panel counts once {MEASURES[trial.result].waits_for}"
+    return (
+        f"Finish {named}: a panel counts once {measure_on(trial.result, trial.surface).waits_for}"
+    )
 
 
 def verdict_sentences(trial: Trial, found: Sequence[Contrast | None]) -> list[str]:

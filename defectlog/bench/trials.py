@@ -100,7 +100,9 @@ def lose_run(session: Session, number: int, panel: int, *, reason: str) -> Trial
 def progress(session: Session, trial: Trial) -> Progress:
     """Which panels are in, which is next, how many are still waited for."""
     own = {run.build_id for run in trial.runs if run.build_id and not run.is_lost}
-    panels = panel_values(session, trial.part_id, trial.result, trial.kind, builds=own)
+    panels = panel_values(
+        session, trial.part_id, trial.result, trial.kind, surface=trial.surface, builds=own
+    )
     alive = [run for run in trial.runs if not run.is_lost]
     return Progress(
         panels=panels,

@@ -54,6 +54,10 @@ class Trial(Record):
     # Values as the fact types them; the first is the one the others are compared with.
     settings: Mapped[list[Any]]
     result: Mapped[TrialResult] = mapped_column(stored_by_value(TrialResult))
+    # Which surface is measured, as face and stage, where voids are judged.
+    surface: Mapped[str] = mapped_column(
+        String(40), default="tool-demould", server_default="tool-demould"
+    )
     # Which kind of finding is counted, where findings are and not all of them count.
     kind: Mapped[str | None] = mapped_column(String(40))
     # In the unit the result is kept in: a fraction, mm, g, min, or a count per dm² or panel.

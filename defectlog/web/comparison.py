@@ -52,7 +52,11 @@ def index() -> ResponseReturnValue:
         figures=figure_rows(compared),
         rows=_rows(compared),
         trial=trial_url(
-            wanted, compared.sides[0].result.key, compared.fact.name, compared.fact.label
+            wanted,
+            compared.sides[0].result.key,
+            compared.fact.name,
+            compared.fact.label,
+            compared.sides[0].made.surface,
         )
         if compared.sides and can_be_tried
         else "",

@@ -6,6 +6,7 @@ from flask.typing import ResponseReturnValue
 from defectlog.bench.build_sets import BuildSet, part_choices
 from defectlog.bench.goes_with import GoesWith, Moved, goes_with, goes_with_table
 from defectlog.bench.results import RESULTS
+from defectlog.bench.surface_voids import Surface
 from defectlog.bench.trial_results import MEASURES
 from defectlog.errors import FieldError
 from defectlog.units import percent
@@ -36,7 +37,9 @@ def index() -> ResponseReturnValue:
         shown=shown,
         query=set_args(wanted) | options(),
         compare=lambda one: compare_url(wanted, one),
-        trial=lambda one: trial_url(wanted, shown.result.key, one.name, one.label),
+        trial=lambda one: trial_url(
+            wanted, shown.result.key, one.name, one.label, shown.made.surface
+        ),
         rows=_rows(wanted, shown),
         **set_form(wanted, shown.chosen.words, parts),
     )
@@ -56,7 +59,7 @@ def compare_url(wanted: BuildSet, one: Moved) -> str:
     return url_for("comparison.index", **asked)
 
 
-def trial_url(wanted: BuildSet, result: str, fact: str, label: str) -> str:
+def trial_url(wanted: BuildSet, result: str, fact: str, label: str, surface: Surface | None) -> str:
     """The plan of a trial of that fact, its first half filled in as far as is known."""
     asked: dict[str, str] = {
         "change": "yes",
@@ -68,6 +71,8 @@ def trial_url(wanted: BuildSet, result: str, fact: str, label: str) -> str:
     asked["result"] = _TRIALS[result].value
     if request.args.get("kind"):
         asked["kind"] = request.args["kind"]
+    if surface is not None:
+        asked["surface"] = surface.key
     return url_for("trials.new", **asked)
 
 

@@ -17,7 +17,7 @@ from defectlog.bench.trial_plan import (
     shown_by,
     size_trial,
 )
-from defectlog.bench.trial_results import MEASURES
+from defectlog.bench.trial_results import JUDGED, MEASURES, TOOL_AT_DEMOULD
 from defectlog.charts.plan import Spread
 from defectlog.errors import FieldError
 from defectlog.facts import FACTS, Fact, fact_text, read_fact
@@ -38,6 +38,7 @@ class Asked:
     result: TrialResult
     kind: str | None
     by_day: bool
+    surface: str
 
 
 def read_asked(session: Session, form: Mapping[str, str]) -> tuple[Asked | None, dict[str, str]]:
@@ -59,11 +60,14 @@ def read_asked(session: Session, form: Mapping[str, str]) -> tuple[Asked | None,
     kind = form.get("kind", "")
     if result is TrialResult.FINDINGS and kind and kind not in names_of(session).titles:
         faults["kind"] = "There is no such kind of finding: choose one of the list, or all."
+    surface = form.get("surface") or TOOL_AT_DEMOULD.key
+    if surface not in JUDGED:
+        faults["surface"] = "There is no such surface: choose one of the list."
+    asked_kind = kind or None if result is TrialResult.FINDINGS else None
     if faults or part_id is None or fact is None or result is None:
         return None, faults
     by_day = form.get("by_day") == "yes"
-    asked_kind = kind or None if result is TrialResult.FINDINGS else None
-    return Asked(question, part_id, fact, result, asked_kind, by_day), {}
+    return Asked(question, part_id, fact, result, asked_kind, by_day, surface), {}
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,6 +98,7 @@ class Answer:
             per_setting=self.panels,
             by_day=asked.by_day,
             kind=asked.kind,
+            surface=asked.surface,
             planned_words=" ".join(filter(None, said)),
         )
 
@@ -108,7 +113,9 @@ def read_answer(session: Session, asked: Asked, form: Mapping[str, str]) -> Answ
     panels = _positive(form, "panels", "Panels of each setting", faults)
     if panels is not None and panels != int(panels):
         faults["panels"] = "Panels come in whole numbers: make 2 or more of each setting."
-    known = known_spread(session, asked.part_id, asked.result, asked.fact.name, asked.kind)
+    known = known_spread(
+        session, asked.part_id, asked.result, asked.fact.name, asked.kind, surface=asked.surface
+    )
     spread: Spread | CountSpread | None = known.spread if known else None
     if spread is None and typed_spread:
         spread = guessed(typed_spread / factor)

@@ -11,7 +11,7 @@ from defectlog.bench.kinds import names_of
 from defectlog.bench.parts import find_part, list_parts
 from defectlog.bench.trial_deal import MOST_SETTINGS, TO_VARY, plan_trial
 from defectlog.bench.trial_plan import fact_now
-from defectlog.bench.trial_results import MEASURES
+from defectlog.bench.trial_results import JUDGED, MEASURES, measure_on
 from defectlog.bench.trial_verdict import decide_trial, showing, trial_table
 from defectlog.bench.trial_words import setting_words, state_words, with_setting
 from defectlog.bench.trials import (
@@ -133,6 +133,7 @@ def _ask(typed: Mapping[str, str], errors: Mapping[str, str]) -> str:
             for stage in Stage
         ],
         results=[(result.value, measure.title) for result, measure in MEASURES.items()],
+        surfaces=[(key, surface.words) for key, surface in JUDGED.items()],
         kinds=sorted(titles.items(), key=lambda row: row[1]),
         typed=typed,
         errors=errors,
@@ -148,7 +149,7 @@ def _settle(
         asked=asked,
         answer=answer,
         part=find_part(reading(), asked.part_id),
-        measure=MEASURES[asked.result],
+        measure=measure_on(asked.result, asked.surface),
         setting_names=[setting_name(place) for place in range(1, min(number, MOST_SETTINGS) + 1)],
         typed=typed,
         errors=errors,
@@ -172,7 +173,7 @@ def _page(number: int, typed: Mapping[str, str], errors: Mapping[str, str]) -> s
         trial=trial,
         come=come,
         shown=shown,
-        measure=MEASURES[trial.result],
+        measure=measure_on(trial.result, trial.surface),
         state=state_words(trial, come),
         settings=[setting_words(trial, place) for place in range(len(trial.settings))],
         fact=FACTS[trial.fact],

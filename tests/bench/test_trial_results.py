@@ -1,5 +1,7 @@
 """Everything a comparison can judge builds by, a trial can be judged by too."""
 
+from dataclasses import replace
+
 import pytest
 from sqlalchemy.orm import Session
 
@@ -8,10 +10,12 @@ from defectlog.bench.fixes import record_fix
 from defectlog.bench.results import RESULTS
 from defectlog.bench.trial_deal import TO_VARY, TrialPlan, plan_trial
 from defectlog.bench.trial_plan import CountSpread, guessed, known_spread, size_trial
-from defectlog.bench.trial_results import MEASURES, panel_values
+from defectlog.bench.trial_results import MEASURES, measure_on, panel_values
 from defectlog.bench.trial_verdict import decide_trial, trial_table
+from defectlog.bench.trial_words import state_words
 from defectlog.bench.trials import progress, start_run
 from defectlog.charts.plan import smallest_rate_shown
+from defectlog.errors import FormError
 from defectlog.facts import FACTS
 from defectlog.records import Build, Face, TrialResult
 from tests.builders import NOON, make_build, make_finding, make_part, make_photo
@@ -85,7 +89,7 @@ def test_a_trial_is_judged_by_any_result(session, part, result, difference, said
     counted = any("compared as rates" in words for words in verdict["asides"])
     assert counted == (result in (TrialResult.PINHOLES, TrialResult.FINDINGS))
     rows = trial_table(trial, None)
-    assert rows[1][4] == MEASURES[result].title
+    assert rows[1][4] == measure_on(result, "tool-demould").title
 
 
 def test_pinholes_without_a_scale_wait(session: Session, part) -> None:
@@ -102,6 +106,27 @@ def test_the_bag_side_is_not_taken_for_the_tool_side(session: Session, part) -> 
     add_measurement(session, photo, 0.01, count=3)
 
     assert panel_values(session, part.id, TrialResult.PINHOLES) == {}
+    bag = panel_values(session, part.id, TrialResult.PINHOLES, surface="bag-demould")
+    assert [one.count for one in bag.values()] == [3]
+
+
+def test_a_trial_of_the_bag_side_waits_for_the_bag_side(session: Session, part) -> None:
+    plan = TrialPlan(
+        part.id, "?", "degassed", (True, False), TrialResult.VOIDS, 0.001, 2, surface="bag-demould"
+    )
+    trial = plan_trial(session, plan, at=NOON, seed=2)
+    for run, face in zip(trial.runs, (Face.TOOL, Face.BAG, Face.BAG, Face.BAG), strict=True):
+        photo = make_photo(session, start_run(session, trial.id, run.number, at=NOON))
+        photo.face = face
+        add_measurement(session, photo, 0.002)
+
+    come = progress(session, trial)
+
+    assert sorted(come.values) == [run.build_id for run in trial.runs[1:]]
+    assert "once its bag side at demould is measured" in state_words(trial, come)
+    assert trial_table(trial, None)[1][4] == "void fraction, bag side at demould"
+    with pytest.raises(FormError):
+        plan_trial(session, replace(plan, surface="lid"), at=NOON)
 
 
 def test_findings_of_all_kinds_count_where_none_is_named(session: Session, part) -> None:

@@ -206,6 +206,7 @@ ROWS: tuple[tuple[str, dict[str, Any]], ...] = (
             "fact": "surface_veil",
             "settings": [False, True],
             "result": "mass",
+            "surface": "bag-peeled",
             "smallest_difference": 2.5,
             "per_setting": 2,
             "seed": 7,

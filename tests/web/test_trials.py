@@ -312,7 +312,7 @@ def test_the_bench_says_what_a_running_trial_asks_for_next(app, client, trial):
 
     start_all(client, trial, range(1, 5))
     page = client.get("/").text
-    assert "Finish builds 5, 6, 7, 8: a panel counts once its tool side is measured" in page
+    assert "Finish builds 5, 6, 7, 8: a panel counts once its tool side at demould is measured" in page
     assert "1\N{NO-BREAK SPACE}trial running" in page
 
     measure_panels(app, trial, {"none": 0.002, "light": 0.004})
@@ -373,3 +373,14 @@ def test_a_lay_up_too_long_for_the_sheet_is_cut_and_numbered_beside_its_strip(ap
 
     assert [strip.words[:6] for strip in strips["phone"]] == ["1. wov", "2. sti"]
     assert all(len(strip.words) <= 45 for strip in strips["phone"])
+
+
+def test_the_surface_that_is_judged_comes_along_from_the_question_to_the_trial(client, part_id):
+    asked = ASKED | {"surface": "bag-peeled"}
+    first = client.get("/trials/new", query_string=asked).text
+    kept = client.post("/trials/new", data=asked | SETTINGS | {"panels": "3", "step": "save"})
+    odd = client.get("/trials/new", query_string=ASKED | {"surface": "lid"}).text
+
+    assert "judged by void fraction, bag side after peel ply" in first
+    assert "once its bag side after peel ply is measured" in client.get(kept.location).text
+    assert "There is no such surface" in odd
