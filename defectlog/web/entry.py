@@ -139,7 +139,7 @@ def waiting() -> ResponseReturnValue:
     if wants_json():
         return jsonify(standing=now.value)
     if now is Standing.OVER:
-        return _pair_page("", "", CodeNotGoodError())
+        return _over()
     return render_template("entry/waiting.html", shown=shown, is_allowed=now is Standing.ALLOWED)
 
 
@@ -152,8 +152,17 @@ def come_in() -> ResponseReturnValue:
     try:
         with unchecked() as writing:
             return _hand_over(codes.come_in(writing, key, at=now), address_of(".welcome"))
+    except CodeNotGoodError:
+        return _over()
     except DefectlogError as error:
         return _pair_page("", "", error)
+
+
+def _over() -> ResponseReturnValue:
+    """Nobody waits with that key. One that is in already has gone back, or tapped twice."""
+    if visitor() is not None:
+        return redirect(address_of(".welcome"), 303)
+    return _pair_page("", "", CodeNotGoodError())
 
 
 def _counted(come: Callable[[Session], _Came], look: Callable[[], None] = lambda: None) -> _Came:

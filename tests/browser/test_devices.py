@@ -56,6 +56,8 @@ def test_a_phone_is_paired_with_the_keyboard_alone_and_the_pc_says_so(
     phone.goto(f"{opened}/builds/")
     assert phone.inner_text("h1") and phone.locator("nav.spine").count() == 0
     # What the picture says: the code stands behind the #, and is gone from the address bar at once.
+    phone.goto(f"{opened}/pair#ABCD-EFGH")
+    # The right picture scanned after an old one changes nothing but what follows the #.
     phone.goto(f"{opened}/pair#{typed}")
     assert phone.locator("#scanned").is_visible() and not phone.locator("#typed").is_visible()
     assert phone.url == f"{opened}/pair"

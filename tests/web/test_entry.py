@@ -249,6 +249,9 @@ def test_a_code_alone_lets_nobody_in_before_the_pc_has_said_so(opened: Flask) ->
     assert Browser(opened).post("/pair/waiting", {}, page="/pair").status_code == 410
     assert phone.post("/pair/waiting", {}, page="/pair/waiting").status_code == 303
     assert phone.get("/builds/").status_code == 200
+    # Gone back, or tapped twice: it is in, and that is said.
+    for again in (phone.get("/pair/waiting"), phone.post("/pair/waiting", {}, page="/welcome")):
+        assert again.headers["Location"] == "/welcome"
     assert pc.get(f"/workshop/devices/codes/{made.number}").json["words"] == "Anna's phone is in."
 
 
