@@ -57,6 +57,7 @@ SURE = (
 )
 LIKELY = (
     _Asked(0.13, 0.55, 0.25, 1.8),
+    _Asked(0.15, 0.5, 0.3, 2.3),
     _Asked(0.15, 0.55, 0.25, 1.3, deviations=2.6, tows=1.0),
 )
 SURE_SWING = (
