@@ -1,7 +1,7 @@
 // SHA-256 (FIPS 180-4) of a file, piece by piece. Browsers bring their own only where the page came
 // over HTTPS, and phones in a workshop may come over plain HTTP: there it is most needed.
 
-const PIECE_BYTES = 256 * 1024; // a slow phone takes some hundredths of a second for one
+const PIECE_BYTES = 128 * 1024; // on a processor slowed to a quarter some hundredths of a second
 
 // Section 4.2.2: the first 32 bits of the fractional parts of the cube roots of the first 64 primes.
 const K = new Uint32Array(64);
