@@ -216,13 +216,15 @@ def _compare(
 ) -> WithinComparison | None:
     values = [([one.value for one in a], [one.value for one in b]) for a, b in groups]
     try:
-        found = compare_within(values)
+        found = compare_within(values, turn=result.turn)
     except TooFewValuesError:
         return None
     if result.key != "mass":
         return found
     # Told against its target, a mass has its nothing at -1: the ratio is that of the masses.
-    masses = means_within([([1 + v for v in a], [1 + v for v in b]) for a, b in values])
+    masses = means_within(
+        [([1 + v for v in a], [1 + v for v in b]) for a, b in values], turn=result.turn
+    )
     return replace(found, means=replace(found.means, ratio=masses.ratio))
 
 

@@ -55,6 +55,8 @@ class Effect:
             self.before.findings,
             self.before.builds,
             excess=self.excess,
+            freedom=max(1, self.before.builds + self.applied.builds - 2),
+            mid=True,
         )
 
     @property
@@ -76,6 +78,8 @@ class Effect:
         ratio = self.ratio
         if ratio is None or ratio.ratio is None:
             return ""
+        if not self.applied.findings:
+            return f"{_not_seen(self.applied, ratio)} ({_rate(self.before)} before)."
         rates = (
             f"{_rate(self.applied)} with the lesson, {_rate(self.before)} before: "
             f"{figure(ratio.ratio, 2)} times as often, 95 % interval {figure(ratio.low, 2)} to "
@@ -94,6 +98,15 @@ class Effect:
         if ratio is None or ratio.ratio is None or self.applied.builds < LEAST_BUILDS:
             return False
         return ratio.ratio >= 1
+
+
+def _not_seen(applied: Share, ratio: RateRatio) -> str:
+    """None at all with the lesson: how often it could come up nevertheless."""
+    words = f"Not seen on {plural(applied.builds, 'build')} with the lesson"
+    most = f"{figure(ratio.high, 2)} times as often as before (95 % interval)"
+    if ratio.high < 1:
+        return f"{words}: it comes up less often, at most {most}"
+    return f"{words}; with this few it could still be up to {most}"
 
 
 def _rate(share: Share) -> str:

@@ -16,6 +16,7 @@ from defectlog.bench.surface_voids import (
     choose_surface,
     voids_by_surface,
 )
+from defectlog.charts import Turn
 from defectlog.errors import NotFoundError
 from defectlog.records import Build, BuildFact, Finding, FixDone, Photo
 from defectlog.units import MINUS, NBSP, THIN, figure
@@ -49,6 +50,13 @@ class Result:
     facts: tuple[str, ...] = ()
     is_several: bool = False
     begin: str = ""
+
+    @property
+    def turn(self) -> Turn | None:
+        """The scale that intervals of its means are worked out on; None: chosen by the values."""
+        if self.is_count:
+            return Turn.ROOT
+        return None if self.has_floor else Turn.NONE
 
     def write(self, value: float) -> str:
         """A value with its unit: ``0.42 %``; what was measured keeps its zeros, ``2.0 %``."""

@@ -5,7 +5,14 @@ from dataclasses import dataclass
 
 from defectlog.bench.marked_changes import MarkedChange
 from defectlog.bench.results import ResultValues
-from defectlog.charts import Phase, Turn, WithinMeans, mean_interval, means_within, poisson_limits
+from defectlog.charts import (
+    Phase,
+    Turn,
+    WithinMeans,
+    mean_interval_of,
+    means_within,
+    poisson_limits,
+)
 from defectlog.charts.change import LEAST_FOR_LIMITS
 from defectlog.units import plural
 
@@ -80,7 +87,7 @@ def series_sentence(charted: Charted) -> str:
         return (
             words + ", every one the same" + _none_counted(charted) + _outside(charted.phases) + "."
         )
-    interval = mean_interval(taken)
+    interval = mean_interval_of(taken, turn=result.turn)
     if interval is not None:
         low = max(0.0, interval.low) if result.has_floor else interval.low
         words += f", 95 % interval of the mean {result.write_range(low, interval.high)}"
@@ -105,8 +112,9 @@ def told_apart(charted: Charted, change: MarkedChange, values: Values) -> Within
                 part = charted.parts[index] if charted.parts else 0
                 sides.setdefault(part, ([], []))[place].append(value)
     if all(min(map(len, pair)) < 2 for pair in sides.values()):
-        return means_within([tuple(known(values[p.start : p.stop]) for p in (after, before))])
-    return means_within(list(sides.values()))
+        both = (known(values[p.start : p.stop]) for p in (after, before))
+        return means_within([tuple(both)], turn=charted.made.result.turn)
+    return means_within(list(sides.values()), turn=charted.made.result.turn)
 
 
 def direction(found: WithinMeans) -> str:

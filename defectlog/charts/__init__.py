@@ -29,6 +29,7 @@ from defectlog.charts.intervals import (
     rate_ratio,
     wilson,
 )
+from defectlog.charts.levels import mean_interval_of
 from defectlog.charts.pareto import ParetoBar, pareto
 from defectlog.charts.plan import TrialSize, run_order, trial_size
 from defectlog.charts.proportions import proportions
@@ -90,6 +91,7 @@ __all__ = [
     "individuals_by_phase",
     "individuals_turned",
     "mean_interval",
+    "mean_interval_of",
     "means_within",
     "middle_cut",
     "middle_slope",

@@ -6,9 +6,10 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import t as student
 
 from defectlog.charts.chart import ChartInputError, TooFewValuesError, clean
+from defectlog.charts.levels import apart, level_of, turn_for
+from defectlog.charts.skewed import Turn
 
 # Up to here every way of splitting the values counts.
 MOST_SPLITS = 200_000
@@ -22,11 +23,11 @@ _ROUNDING = 1e-9
 class Comparison:
     """Mean of the first group less mean of the second, in the unit of the values.
 
-    ``low`` and ``high`` are the 95 % interval after Welch, ``p_value`` is two-sided from
-    splitting the values anew, ``splits`` how many splits were looked at, ``method`` says
-    "every split" or "random splits". ``first_larger`` is the share of pairs, 0–1, in which
-    the value of the first group is the larger one, ties counting half: the size of the
-    effect without a unit.
+    ``low`` and ``high`` are the 95 % interval, worked out on the scale ``turn``; ``p_value`` is
+    two-sided from splitting the values anew, ``splits`` how many splits were looked at,
+    ``method`` says "every split" or "random splits". ``first_larger`` is the share of pairs,
+    0–1, in which the value of the first group is the larger one, ties counting half: the size of
+    the effect without a unit.
     """
 
     mean_a: float
@@ -39,6 +40,7 @@ class Comparison:
     method: str
     first_larger: float
     confidence: float = 0.95
+    turn: Turn = Turn.NONE
 
     @property
     def is_clear(self) -> bool:
@@ -47,7 +49,12 @@ class Comparison:
 
 
 def compare(
-    a: Iterable[float], b: Iterable[float], *, confidence: float = 0.95, random_state: int = 0
+    a: Iterable[float],
+    b: Iterable[float],
+    *,
+    confidence: float = 0.95,
+    random_state: int = 0,
+    turn: Turn | None = None,
 ) -> Comparison:
     """Compare two groups of values that were made independently of each other.
 
@@ -59,6 +66,9 @@ def compare(
     random_state : int, optional
         Start of the random splits where there are too many to go through; the same start
         gives the same answer.
+    turn : Turn, optional
+        The scale of the interval; if not given, values of which none lies below 0 are taken to
+        have a floor there (``levels.turn_for``).
 
     Returns
     -------
@@ -77,13 +87,16 @@ def compare(
     Introduction to the Bootstrap, 1993, ch. 15), over every split if there are 200 000 or
     fewer, otherwise (count + 1) / (B + 1) over B = 20 000 random ones. Interval: B. L. Welch,
     Biometrika 34, 1947, which lets the groups spread differently, as voids before and after
-    a change do. The two rest on different assumptions and may disagree close to the border.
+    a change do; of values with a floor on the logarithms or roots of the means (``levels.apart``),
+    for they are skewed. The two rest on different assumptions and may disagree close to the border.
     With no spread in either group the interval has no width: nothing in the values says how
     far the next one might stray.
     """
     first, second = _group(a), _group(b)
     difference = float(first.mean() - second.mean())
-    low, high = _welch(first, second, confidence)
+    scale = turn_for((first, second)) if turn is None else turn
+    levels = (level_of([(1.0, group)], scale) for group in (first, second))
+    low, high = apart(*levels, scale, confidence).difference
     number = math.comb(first.size + second.size, first.size)
     if number <= MOST_SPLITS:
         p_value, splits, method = _every_split(first, second), number, "every split"
@@ -102,6 +115,7 @@ def compare(
         method=method,
         first_larger=float((larger.mean() + 1) / 2),
         confidence=confidence,
+        turn=scale,
     )
 
 
@@ -112,20 +126,6 @@ def _group(values: Iterable[float]) -> NDArray[np.float64]:
     if len(taken) < 2:
         raise TooFewValuesError(len(taken), 2, "one side of a comparison")
     return np.array(taken, dtype=np.float64)
-
-
-def _welch(
-    first: NDArray[np.float64], second: NDArray[np.float64], confidence: float
-) -> tuple[float, float]:
-    difference = float(first.mean() - second.mean())
-    share_a = float(first.var(ddof=1)) / first.size
-    share_b = float(second.var(ddof=1)) / second.size
-    squared = share_a + share_b
-    if squared == 0:
-        return difference, difference
-    freedom = squared**2 / (share_a**2 / (first.size - 1) + share_b**2 / (second.size - 1))
-    reach = float(student.ppf((1 + confidence) / 2, freedom)) * math.sqrt(squared)
-    return difference - reach, difference + reach
 
 
 def _every_split(first: NDArray[np.float64], second: NDArray[np.float64]) -> float:

@@ -67,10 +67,15 @@ def choose_turn(stretches: Iterable[Sequence[Value]], also: Sequence[Value] = ()
         raise ChartInputError("A value is below 0", "chart it as it is, without a floor")
     if not any(_comes_near_zero(values) for values in taken):
         return Turn.NONE
-    smallest = min(known)
-    if smallest > _TOO_SMALL_FOR_LOGS * statistics.median(known):
-        return Turn.LOG
-    return Turn.ROOT
+    return scale_of(known)
+
+
+def scale_of(values: Sequence[float]) -> Turn:
+    """The scale for values with a floor at 0, one at least; NONE if one of them lies below it."""
+    smallest = min(values)
+    if smallest < 0:
+        return Turn.NONE
+    return Turn.LOG if smallest > _TOO_SMALL_FOR_LOGS * statistics.median(values) else Turn.ROOT
 
 
 def individuals_turned(

@@ -6,11 +6,11 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import t as student
 
 from defectlog.charts.chart import TooFewValuesError, clean
 from defectlog.charts.compare import MOST_SPLITS, compare
-from defectlog.charts.intervals import Interval
+from defectlog.charts.levels import apart, level_of, turn_for
+from defectlog.charts.skewed import Turn
 
 # At most so many random splits; fewer once so many came out as far.
 _DRAWS = 10_000
@@ -50,6 +50,7 @@ class WithinMeans:
     ratio: Ratio | None
     used: tuple[int, ...]
     confidence: float = 0.95
+    turn: Turn = Turn.NONE
 
     @property
     def leaves_out_0(self) -> bool:
@@ -83,6 +84,7 @@ def compare_within(
     *,
     confidence: float = 0.95,
     random_state: int = 0,
+    turn: Turn | None = None,
 ) -> WithinComparison:
     """Compare two settings inside groups that differ anyway, such as parts.
 
@@ -94,6 +96,8 @@ def compare_within(
     confidence : 0–1, optional
     random_state : int, optional
         Start of the random splits; the same start gives the same answer.
+    turn : Turn, optional
+        The scale of the intervals; if not given it is chosen by the values (``levels.turn_for``).
 
     Returns
     -------
@@ -110,21 +114,23 @@ def compare_within(
     Notes
     -----
     Each group weighs n_a n_b / (n_a + n_b), as in a two-way analysis without interaction, and
-    both means are taken with these weights (direct standardisation). Interval of the
-    difference: B. L. Welch, Biometrika 34, 1947, over all cells. Of the ratio: E. C. Fieller,
-    J. R. Stat. Soc. B 16, 1954, with the same freedom, so that it leaves out 1 just where the
+    both means are taken with these weights (direct standardisation). Intervals: ``levels.apart``,
+    with the freedom of all cells; that of the ratio leaves out 1 just where that of the
     difference leaves out 0. p-value: every value dealt out anew inside its group, statistic
     the weighted difference of means (Efron and Tibshirani 1993, ch. 15), 10 000 times or until
     200 came out as far (J. Besag and P. Clifford, Biometrika 78, 1991).
     """
     cells = [(_clean(a), _clean(b)) for a, b in groups]
-    means = means_within(groups, confidence=confidence)
+    means = means_within(groups, confidence=confidence, turn=turn)
     p_value, splits, method = _chance([cells[index] for index in means.used], random_state)
     return WithinComparison(means, p_value, splits, method)
 
 
 def means_within(
-    groups: Sequence[tuple[Sequence[float], Sequence[float]]], *, confidence: float = 0.95
+    groups: Sequence[tuple[Sequence[float], Sequence[float]]],
+    *,
+    confidence: float = 0.95,
+    turn: Turn | None = None,
 ) -> WithinMeans:
     """The means of ``compare_within`` without its p-value, which takes longest.
 
@@ -141,62 +147,30 @@ def means_within(
     kept = [cells[index] for index in used]
     weights = np.array([a.size * b.size / (a.size + b.size) for a, b in kept])
     weights /= weights.sum()
-    mean_a = float(sum(w * a.mean() for w, (a, _) in zip(weights, kept, strict=True)))
-    mean_b = float(sum(w * b.mean() for w, (_, b) in zip(weights, kept, strict=True)))
-    own, other, reach = _spread(kept, weights, confidence)
-    width = reach * math.sqrt(own + other)
+    scale = turn_for(side for cell in kept for side in cell) if turn is None else turn
+    first, second = (
+        level_of([(w, cell[side]) for w, cell in zip(weights, kept, strict=True)], scale)
+        for side in (0, 1)
+    )
+    found = apart(first, second, scale, confidence)
+    ratio = None
+    if second.mean != 0:
+        ratio = Ratio(first.mean / second.mean, *(found.ratio or (None, None)))
     return WithinMeans(
-        mean_a=mean_a,
-        mean_b=mean_b,
-        difference=mean_a - mean_b,
-        low=mean_a - mean_b - width,
-        high=mean_a - mean_b + width,
-        ratio=_ratio(mean_a, mean_b, own, other, reach),
+        mean_a=first.mean,
+        mean_b=second.mean,
+        difference=first.mean - second.mean,
+        low=found.difference.low,
+        high=found.difference.high,
+        ratio=ratio,
         used=used,
         confidence=confidence,
+        turn=scale,
     )
 
 
 def _clean(values: Sequence[float]) -> Floats:
     return np.array([value for value in clean(values) if value is not None], dtype=np.float64)
-
-
-def _spread(
-    kept: Sequence[tuple[Floats, Floats]], weights: Floats, confidence: float
-) -> tuple[float, float, float]:
-    """Variance of each standardised mean, and how many standard errors the interval reaches."""
-    shares: list[list[float]] = [[], []]
-    freedom = 0.0
-    for weight, cell in zip(weights, kept, strict=True):
-        for side, values in enumerate(cell):
-            share = float(weight**2 * values.var(ddof=1) / values.size)
-            shares[side].append(share)
-            freedom += share**2 / (values.size - 1)
-    own, other = math.fsum(shares[0]), math.fsum(shares[1])
-    if freedom == 0:
-        return 0.0, 0.0, 0.0
-    reach = float(student.ppf((1 + confidence) / 2, (own + other) ** 2 / freedom))
-    return own, other, reach
-
-
-def _ratio(mean_a: float, mean_b: float, own: float, other: float, reach: float) -> Ratio | None:
-    if mean_b == 0:
-        return None
-    value = mean_a / mean_b
-    ends = _fieller(mean_a, mean_b, reach**2 * own, reach**2 * other)
-    # A ratio to something that may as well be nothing, or less, says nothing.
-    if ends is None or mean_b < 0:
-        return Ratio(value, None, None)
-    return Ratio(value, ends.low, ends.high)
-
-
-def _fieller(mean_a: float, mean_b: float, own: float, other: float) -> Interval | None:
-    """All r with (a − r b)² <= own + r² other; None where they are no closed stretch."""
-    square = mean_b**2 - other
-    if square <= 0:
-        return None
-    root = math.sqrt(max(0.0, (mean_a * mean_b) ** 2 - square * (mean_a**2 - own)))
-    return Interval((mean_a * mean_b - root) / square, (mean_a * mean_b + root) / square)
 
 
 def _chance(kept: Sequence[tuple[Floats, Floats]], random_state: int) -> tuple[float, int, str]:

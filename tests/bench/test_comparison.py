@@ -57,12 +57,13 @@ def test_difference_and_ratio_stand_in_one_sentence_with_their_intervals(session
 
     (voids, mass, effort) = compared_by(session, first="infusion", second="bagged-wet-layup").sides
 
-    # By hand: means 0.6 and 2.2 %. Welch: s²/n = 1/3 and 4/3 (0.1 points)², freedom 2.94,
-    # t = 3.22 (between 3.182 and 4.303), half-width 4.16 tenths.
+    # By hand: means 0.6 and 2.2 %, s²/n 1/3 and 4/3 (0.1 points)². On logarithms 1/108 and
+    # 1/363, for three values times 1 + 0.75 cv² 1.5: 0.00955 and 0.00278; freedom 3.07, t 3.14,
+    # ln 0.2727 ± 3.14 √0.01233: ratio 0.19 to 0.39. The ends of the difference: test_levels.
     assert voids.sentence.startswith(
         f"Void fraction was 0.60{NARROW}% with “vacuum infusion” and 2.2{NARROW}% with “bagged wet "
-        f"lay-up”: 1.6{NARROW}points lower, 95{NARROW}% interval 1.2 to 2.0{NARROW}points; 0.27 "
-        "times as much"
+        f"lay-up”: 1.6{NARROW}points lower, 95{NARROW}% interval 1.2 to 2.1{NARROW}points; 0.27 "
+        "times as much, 0.19 to 0.39"
     )
     assert f"10{NARROW}points lower" in mass.sentence and "0.91 times the mass" in mass.sentence
     assert f"30{NARROW}min higher" in effort.sentence and "1.30 times as much" in effort.sentence

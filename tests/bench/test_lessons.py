@@ -111,14 +111,15 @@ def effect_of(applied: tuple[int, int], before: tuple[int, int]) -> Effect:
 
 
 def test_a_kind_that_stayed_away_long_enough_comes_up_less_often() -> None:
-    # By hand: of 10 findings none fell after. The exact upper end of that share is
-    # 1 − 0.025^(1/10) = 0.3085 (Clopper and Pearson), as a ratio 0.3085/0.6915 = 0.446.
+    # By hand: of 10 findings none fell after. The mid-P upper end of that share is where half of
+    # (1 − share)^10 is 0.025: 1 − 0.05^(1/10) = 0.2589, as a ratio 0.2589/0.7411 = 0.349.
     words = effect_of((0, 10), (10, 10)).change_words
 
-    assert "0 times as often, 95 % interval 0 to 0.45: it comes up less often" in words
-    # With five on each side it is 0.5218/0.4782 = 1.09, so nothing is shown yet.
-    few = effect_of((0, 5), (5, 5)).change_words
-    assert "0 to 1.1, which still allows for no change" in few
+    assert "with the lesson: it comes up less often, at most 0.35 times as often" in words
+    # With four on each side it is 0.5271/0.4729 = 1.115, so nothing is shown yet.
+    few = effect_of((0, 4), (4, 4)).change_words
+    assert "Not seen on 4" in few
+    assert "with this few it could still be up to 1.1 times as often as before" in few
 
 
 def test_a_lesson_after_which_it_comes_up_as_often_has_not_helped() -> None:

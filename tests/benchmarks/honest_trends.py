@@ -31,7 +31,7 @@ from defectlog.charts import (
     ewma_turned,
     individuals,
     individuals_turned,
-    mean_interval,
+    mean_interval_of,
     poisson_limits,
     rate_ratio,
     rates,
@@ -180,7 +180,7 @@ def _welch(rng: Rng, numbers: tuple[int, int], skewed: bool) -> tuple[float, flo
 
 def _mean(rng: Rng, number: int, skewed: bool) -> tuple[float, float, float]:
     taken = rng.lognormal(0, SPREAD, number) if skewed else rng.normal(0, 1, number)
-    low, high = mean_interval(taken.tolist()) or (0.0, 0.0)
+    low, high = mean_interval_of(taken.tolist()) or (0.0, 0.0)
     return low, high, math.exp(SPREAD**2 / 2) if skewed else 0.0
 
 
@@ -209,7 +209,9 @@ def _lesson(
         counts.append(rng.poisson(own).tolist())
     before, applied = map(sum, counts)
     excess = excess_variance(counts) if allows else 1.0
-    found = rate_ratio(applied, builds[1], before, builds[0], excess=excess)
+    found = rate_ratio(
+        applied, builds[1], before, builds[0], excess=excess, freedom=sum(builds) - 2, mid=True
+    )
     return found.low, found.high, each[1] / each[0]
 
 

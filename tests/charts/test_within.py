@@ -10,6 +10,7 @@ from scipy.stats import ttest_ind
 from defectlog.charts import (
     ChartInputError,
     TooFewValuesError,
+    Turn,
     compare,
     compare_within,
     means_within,
@@ -40,7 +41,7 @@ def test_ends_of_the_ratio_are_where_the_t_test_of_it_turns():
         t = abs(mean_a - r * mean_b) / math.sqrt(var_a + r * r * var_b)
         return t - student.ppf(0.975, freedom)
 
-    found = compare_within([(a, b)]).means.ratio
+    found = compare_within([(a, b)], turn=Turn.NONE).means.ratio
 
     assert found.low == pytest.approx(brentq(inside, 0.5, found.value))
     assert found.high == pytest.approx(brentq(inside, found.value, 5))
@@ -71,7 +72,7 @@ def test_weights_and_interval_of_two_groups_by_hand():
     # Differences 2 and 5. Weights 2 * 2 / 4 = 1 and 2 * 6 / 8 = 1.5 of 2.5 in all.
     first, second = ([3.0, 5], [1.0, 3]), ([7.0, 9], [2.0, 4, 3, 2, 4, 3])
 
-    found = compare_within([first, second])
+    found = compare_within([first, second], turn=Turn.NONE)
 
     assert found.means.difference == pytest.approx(0.4 * 2 + 0.6 * 5)
     # Variances of the means: 2 / 2, 2 / 2, 2 / 2 and 0.8 / 6, by the squares of the weights.

@@ -34,7 +34,8 @@ def test_the_board_has_its_four_states_and_each_lesson_its_story(client, lesson)
     places = [board.index(f">{state}") for state in ("Proposed", "On trial", "Kept", "Dropped")]
     assert places == sorted(places)
     assert "Due on 3\N{NO-BREAK SPACE}builds: applied on 3." in board
-    assert "times as often, 95 % interval" in board
+    assert "Not seen on 3\N{NO-BREAK SPACE}builds with the lesson" in board
+    assert "times as often as before (95 % interval)" in board
     assert "from build 2" in board
 
 
