@@ -363,6 +363,10 @@ def test_a_reader_may_look_and_leave(opened: Flask) -> None:
     pair(phone, code(opened, Role.READER).typed)
     assert phone.get("/builds/").status_code == 200
     assert "change nothing" in phone.get("/welcome").text
+    # It is said before anybody types something in vain.
+    assert "looks only" in phone.get("/builds/").text
+    maker = Browser(opened).carry(admit(opened)[1])
+    assert "looks only" not in maker.get("/builds/").text
     refused = phone.post("/workshop/parts/new", {"name": "Hatch"}, page="/welcome")
     assert refused.status_code == 403 and "change nothing" in refused.text
     assert phone.post("/leave", {}, page="/welcome").status_code == 303
