@@ -100,7 +100,6 @@ def ask(session: Session, code: str, name: str, address: str, *, at: datetime) -
     TooManyDevicesError
         If there are as many as there may be. The code stays good.
     """
-    refuse_too_many(session, at)
     key = secrets.token_urlsafe(32)
     hashes = hashed(code.strip()), hashed(_as_typed(code))
     taken = session.execute(
@@ -122,6 +121,8 @@ def ask(session: Session, code: str, name: str, address: str, *, at: datetime) -
     ).one_or_none()
     if taken is None:
         raise CodeNotGoodError
+    # Only who has a good code learns of this; the change, and so the use of it, is taken back.
+    refuse_too_many(session, at)
     return key
 
 

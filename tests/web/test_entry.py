@@ -515,5 +515,11 @@ def test_there_are_fifty_devices_at_most(opened: Flask) -> None:
         session.execute(update(Device).values(cut_off_at=datetime.now(UTC)))
     for _ in range(50):
         admit(opened, came_by=CameBy.PAIRING)
-    answer = pair(Browser(opened), code(opened).typed)
+    made = code(opened)
+    answer = pair(Browser(opened), made.typed)
     assert answer.status_code == 422 and "50 devices" in answer.text
+    # Who has no good code is not told of it, and the good one stays good.
+    assert pair(Browser(opened), "AAAA-AAAA").status_code == 410
+    with opened.extensions["defectlog"][0].write() as session, session.begin():
+        session.execute(update(Device).values(cut_off_at=datetime.now(UTC)))
+    assert pair(Browser(opened), made.typed).status_code == 303
