@@ -9,14 +9,13 @@ from typing import Any
 import numpy as np
 from PIL import Image
 
-from defectlog.bench.print_check import check_of, put_right
 from defectlog.errors import DefectlogError, FieldError, FormError
 from defectlog.measure.markers import find_card, find_markers
+from defectlog.measure.printed import CheckLines, put_right, read_lines
 from defectlog.measure.result import VoidMeasurement
 from defectlog.measure.scale import NO_SCALE, Scale, given_scale
 from defectlog.measure.voids import measure_voids
 from defectlog.photos.decoding import DEFAULT_MAX_PX, decode
-from defectlog.records import PrintCheck
 from defectlog.units import read_number
 
 _VOID_COLUMNS = ("x", "y", "d_px", "d_mm", "area_px", "area_mm2", "shape")
@@ -84,11 +83,11 @@ def measure_files(images: Iterable[Path], wanted: Wanted) -> Iterator[FileResult
         raise FieldError(
             "printed", "--printed is about the scale card", "give --card with it, or leave it away"
         )
-    check = _read_printed(wanted.printed)
+    lines = _read_printed(wanted.printed)
     region = _read_region(wanted.region)
     if wanted.px_per_mm is not None:
         given_scale(wanted.px_per_mm)
-    results = _each(images, wanted, region, check)
+    results = _each(images, wanted, region, lines)
     return results if wanted.csv_file is None else _with_table(results, wanted.csv_file)
 
 
@@ -96,11 +95,11 @@ def _each(
     images: Iterable[Path],
     wanted: Wanted,
     region: tuple[int, int, int, int] | None,
-    check: PrintCheck | None,
+    lines: CheckLines | None,
 ) -> Iterator[FileResult]:
     for image in images:
         try:
-            yield FileResult(image, _measure(image, wanted, region, check))
+            yield FileResult(image, _measure(image, wanted, region, lines))
         except DefectlogError as fault:
             yield FileResult(image, None, fault)
 
@@ -109,7 +108,7 @@ def _measure(
     image: Path,
     wanted: Wanted,
     region: tuple[int, int, int, int] | None,
-    check: PrintCheck | None,
+    lines: CheckLines | None,
 ) -> VoidMeasurement:
     try:
         with image.open("rb") as file:
@@ -120,7 +119,7 @@ def _measure(
         ) from error
     measured = measure_voids(
         pixels,
-        scale=_scale(pixels, wanted, check),
+        scale=_scale(pixels, wanted, lines),
         region=region,
         look=wanted.look,  # type: ignore[arg-type]
         smallest_mm=wanted.smallest_mm,
@@ -130,7 +129,7 @@ def _measure(
     return measured
 
 
-def _scale(pixels: np.ndarray, wanted: Wanted, check: PrintCheck | None) -> Scale:
+def _scale(pixels: np.ndarray, wanted: Wanted, lines: CheckLines | None) -> Scale:
     if wanted.px_per_mm is not None:
         return given_scale(wanted.px_per_mm)
     if not wanted.card and wanted.card_mm is None:
@@ -138,10 +137,10 @@ def _scale(pixels: np.ndarray, wanted: Wanted, check: PrintCheck | None) -> Scal
     found = find_card(pixels) if wanted.card else find_markers(pixels, wanted.card_mm or 0)
     if found is None:
         raise NoMarkersError
-    return found if check is None else put_right(found, check)
+    return found if lines is None else put_right(found, lines)
 
 
-def _read_printed(text: str | None) -> PrintCheck | None:
+def _read_printed(text: str | None) -> CheckLines | None:
     """The two check lines of the printed card, as they were typed."""
     if text is None:
         return None
@@ -154,7 +153,7 @@ def _read_printed(text: str | None) -> PrintCheck | None:
         )
     across, down = (read_number(cell, field="printed", label="--printed") for cell in cells)
     try:
-        return check_of(across, down)
+        return read_lines(across, down)
     except FormError as error:
         raise error.faults[0] from error
 

@@ -12,6 +12,10 @@ ID1_MM = (85.60, 53.98)
 A4_MM = (210.0, 297.0)
 LETTER_MM = (215.9, 279.4)
 
+# Check lines stand on whole sheets only. A quarter of a millimetre on this length is the 0.2 % by
+# which a checked print is taken to be true to size.
+CHECK_LINE_MM = 120.0
+
 MARKER_CELLS = 6  # a 4 x 4 pattern inside a black border one cell wide
 DICTIONARY = cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_4X4_50)
 

@@ -2,16 +2,19 @@
 
 from typing import Any, Literal
 
-from defectlog.measure.card import CARD_LAYOUTS, CardLayout, CardMarker, marker_cells
+from defectlog.measure.card import (
+    CARD_LAYOUTS,
+    CHECK_LINE_MM,
+    CardLayout,
+    CardMarker,
+    marker_cells,
+)
 from defectlog.report.typesetting import typeset
 from defectlog.units import NBSP
 
 Paper = Literal["a4", "letter", "id1"]
 PAPERS: dict[Paper, str] = {"a4": "A4", "letter": "US Letter", "id1": "Bank-card size"}
 
-# Check lines stand on whole sheets only. A quarter of a millimetre on this length is the 0.2 % by
-# which a checked print is taken to be true to size.
-CHECK_LINE_MM = 120.0
 CHECK_WORDS = "within a quarter of a millimetre"
 
 _TICK_MM, _MIDDLE_TICK_MM, _LONG_TICK_MM = 2.2, 3.0, 4.0

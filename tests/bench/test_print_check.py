@@ -14,13 +14,13 @@ from defectlog.bench.print_check import (
     print_check,
     print_pct,
     print_pct_words,
-    put_right,
     save_print_check,
 )
 from defectlog.bench.room import scale_words
 from defectlog.errors import FormError
 from defectlog.measure.card import CARD_LAYOUTS
 from defectlog.measure.markers import find_card
+from defectlog.measure.printed import CheckLines, put_right
 from defectlog.measure.scale import Scale, given_scale
 from defectlog.records import Face, PhotoStage, PrintCheck
 from tests.builders import NOON, make_build, make_photo
@@ -37,7 +37,7 @@ FLAT = Scale(
 
 def test_a_card_printed_too_large_makes_everything_larger_by_as_much():
     # 120.6 mm across and 119.4 mm down: 0.5 % too large one way, 0.5 % too small the other.
-    right = put_right(FLAT, PrintCheck(across_mm=120.6, down_mm=119.4, at=NOON))
+    right = put_right(FLAT, CheckLines(120.6, 119.4))
 
     (x, y) = right.to_mm([(1000, 1000)])[0]
     assert (x, y) == pytest.approx((100.5, 99.5))
@@ -55,13 +55,13 @@ def test_a_card_shrunk_in_printing_and_checked_gives_the_true_scale():
     grey, true, _ = seen(drawn_card(CARD_LAYOUTS["a4"]), tilt_deg=6)
     found = find_card(grey)
 
-    right = put_right(found, PrintCheck(across_mm=115.2, down_mm=115.2, at=NOON))
+    right = put_right(found, CheckLines(115.2, 115.2))
 
     assert right.px_per_mm == pytest.approx(true / 0.96, rel=0.003)
 
 
 def test_a_scale_that_is_not_from_a_card_is_left_alone():
-    check = PrintCheck(across_mm=121, down_mm=121, at=NOON)
+    check = CheckLines(121, 121)
 
     assert put_right(given_scale(8.0), check) == given_scale(8.0)
 
@@ -139,6 +139,6 @@ def test_the_last_check_holds_until_it_is_taken_back(session: Session):
 
 
 def test_a_scale_without_doubt_gets_none(session: Session):
-    check = PrintCheck(across_mm=120.6, down_mm=120.6, at=NOON)
+    check = CheckLines(120.6, 120.6)
 
     assert put_right(replace(FLAT, uncertainty_pct=None), check).uncertainty_pct is None
