@@ -12,6 +12,8 @@ from defectlog.facts import Fact
 from defectlog.units import figure, percent, plural
 
 _ENOUGH = 2
+# Where chance alone does as much less often than this, a difference passes for shown.
+_CHANCE = 0.05
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,6 +122,11 @@ def side_asides(
         f"Dealing the builds out anew{inside} ({how}) gives as large a difference in "
         f"{chance_words(found)} of cases."
     ]
+    if found.is_clear != (found.p_value <= _CHANCE):
+        said.append(
+            "Interval and test do not quite agree here. The interval allows for settings that "
+            "spread differently, the test does not; take it as not settled, and make more builds."
+        )
     if len(used) > 1:
         said.append(
             f"Compared inside {len(used)} parts ({', '.join(used)}); both means are over the "

@@ -168,7 +168,7 @@ def asides(judged: Sequence[Association], older: int, parts: int) -> tuple[str, 
         return ()
     orders = max(one.splits for one in judged)
     said = [
-        "Effects are differences of means (Welch); numbers are cut at their middle, for many "
+        "Effects are differences of means (by t, Welch); numbers are cut at their middle, for many "
         "builds came to the same."
         if any(one.cut is not None for one in judged)
         else "Effects are the middle of what all pairs of builds say (Hodges and Lehmann for "

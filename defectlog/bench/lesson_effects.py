@@ -15,6 +15,8 @@ from defectlog.units import figure, percent_range, plural
 
 # Below this a lesson has hardly had a chance to show what it does.
 LEAST_BUILDS = 3
+# An interval up to more times as often than this tells a maker nothing.
+_SAYS_NOTHING = 10
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +81,12 @@ class Effect:
         if ratio is None or ratio.ratio is None:
             return ""
         if not self.applied.findings:
-            return f"{_not_seen(self.applied, ratio)} ({_rate(self.before)} before)."
+            return f"{_not_seen(self.applied, ratio)}. Before: {_rate(self.before)}."
+        if ratio.low <= 1 and ratio.high > _SAYS_NOTHING:
+            return (
+                f"{_rate(self.applied)} with the lesson, {_rate(self.before)} before: too few yet "
+                "to say whether it comes up more or less often."
+            )
         rates = (
             f"{_rate(self.applied)} with the lesson, {_rate(self.before)} before: "
             f"{figure(ratio.ratio, 2)} times as often, 95 % interval {figure(ratio.low, 2)} to "
@@ -103,6 +110,8 @@ class Effect:
 def _not_seen(applied: Share, ratio: RateRatio) -> str:
     """None at all with the lesson: how often it could come up nevertheless."""
     words = f"Not seen on {plural(applied.builds, 'build')} with the lesson"
+    if ratio.high > _SAYS_NOTHING:
+        return f"{words}, too few yet to say how often it could still come up"
     most = f"{figure(ratio.high, 2)} times as often as before (95 % interval)"
     if ratio.high < 1:
         return f"{words}: it comes up less often, at most {most}"

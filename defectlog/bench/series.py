@@ -158,11 +158,12 @@ def result_series(
         left_out=frame.newest.older - (gap or 0),
         gap=gap,
         parts=tuple(one.part_id for one in shown) if len({m.part_id for m in shown}) > 1 else (),
+        leaks=leaks,
     )
     return Series(
         sentence=series_sentence(charted),
-        basis=limits_rest_on(charted, leaks),
-        remarks=series_remarks(charted, leaks),
+        basis=limits_rest_on(charted),
+        remarks=series_remarks(charted),
         asides=series_asides(charted),
         charted=charted,
         points=_points(session, charted, shown, leaks),

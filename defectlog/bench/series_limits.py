@@ -13,12 +13,11 @@ from defectlog.charts import (
     choose_turn,
     ewma_turned,
     individuals_turned,
-    rates,
+    probable_rates,
     run_signals,
     steps_turned,
 )
 from defectlog.charts.change import LEAST_FOR_LIMITS
-from defectlog.charts.chart import at
 from defectlog.units import figure
 
 Spans = Sequence[tuple[int, int]]
@@ -103,7 +102,7 @@ def phases_of(
             else:
                 counts = [one.count if one else None for one in taken]
                 sizes = [one.size if one else 1.0 for one in taken]
-                of = _rates(counts, sizes, setting)
+                of = probable_rates(counts, sizes, baseline=setting)
                 if run_rules:
                     runs = run_signals(of.values, of.centre, of.sigma)
                     of = replace(of, signals=of.signals + runs)
@@ -112,19 +111,6 @@ def phases_of(
         return of if place is None else _without(of, place)
 
     return tuple(Phase(start, stop, chart(start, stop)) for start, stop in spans)
-
-
-def _rates(
-    counts: Sequence[int | None], sizes: Sequence[float], baseline: Sequence[int]
-) -> ControlChart:
-    """Room for builds that differ more than chance has them; never less room than chance needs.
-
-    As published, a few counts that happen to lie close would narrow the limits, and a second
-    finding on one build would be an alarm.
-    """
-    wide = rates(counts, sizes, baseline=baseline)
-    plain = rates(counts, sizes, baseline=baseline, overdispersed=False)
-    return wide if at(wide.sigma, 0) > at(plain.sigma, 0) else plain
 
 
 def drift_of(charted: Charted, leaks: Collection[int] = ()) -> Drift | None:

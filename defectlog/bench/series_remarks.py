@@ -1,7 +1,5 @@
 """What to look into, what limits rest on, and how a chart of any result is to be read."""
 
-from collections.abc import Collection, Sequence
-
 from defectlog.bench.results import ResultValues
 from defectlog.bench.series_words import (
     BASELINE,
@@ -10,6 +8,7 @@ from defectlog.bench.series_words import (
     interval_of,
     known,
     levels,
+    listed,
     told_apart,
 )
 from defectlog.charts import Turn, change_point
@@ -23,17 +22,17 @@ _RARE = 0.01
 _LEAST_FOR_SEARCH = 10
 
 
-def series_remarks(charted: Charted, leaks: Collection[int]) -> tuple[str, ...]:
+def series_remarks(charted: Charted) -> tuple[str, ...]:
     """What else the builds say: that parts mix, what leaks hide, to wait, to look into a shift."""
     return (
         *_mixed(charted),
-        *_leaks(charted, leaks),
+        *_leaks(charted),
         *_waiting(charted),
         *_unmarked_shift(charted),
     )
 
 
-def limits_rest_on(charted: Charted, leaks: Collection[int]) -> tuple[str, ...]:
+def limits_rest_on(charted: Charted) -> tuple[str, ...]:
     """The builds that set the limits, and the scale they were worked out on."""
     spans = []
     without: list[int] = []
@@ -49,11 +48,11 @@ def limits_rest_on(charted: Charted, leaks: Collection[int]) -> tuple[str, ...]:
         ]
     if not spans:
         return ()
-    but = [number for number in without if number in leaks]
+    but = [number for number in without if number in charted.leaks]
     said = [
         f"The limits rest on builds {' and '.join(spans)}: the first {BASELINE} of each stretch, "
         "or all while there are fewer"
-        + (f", but for {_listed(but)}, where the bag leaked" if but else "")
+        + (f", but for {listed(but)}, where the bag leaked" if but else "")
         + ". They are computed anew only where a marked change begins a new stretch."
     ]
     if charted.turn is not Turn.NONE:
@@ -84,8 +83,8 @@ def series_asides(charted: Charted) -> tuple[str, ...]:
     said = []
     if len(charted.phases) > 1:
         said.append(
-            "Builds before and after a change may differ in more than that: the interval is "
-            "Welch’s for two means, and only a trial can say what did it."
+            "Builds before and after a change may differ in more than that: the interval is by "
+            "t for two means, and only a trial can say what did it."
         )
     if len(taken) >= LEAST_FOR_LIMITS and any(one.chart is None for one in charted.phases):
         said.append(f"A stretch of fewer than {LEAST_FOR_LIMITS} builds carries no limits yet.")
@@ -114,27 +113,22 @@ def series_asides(charted: Charted) -> tuple[str, ...]:
     return tuple(said)
 
 
-def _leaks(charted: Charted, leaks: Collection[int]) -> list[str]:
-    """The comparison once more without the builds whose bag leaked, if enough are left."""
-    pairs = list(zip(charted.numbers, charted.values, strict=True))
-    leaky = [number for number, value in pairs if number in leaks and value is not None]
+def _leaks(charted: Charted) -> list[str]:
+    """Which bags leaked; and the comparison with their builds in, where the sentence has none."""
+    leaky = charted.leaky
     if not leaky:
         return []
-    named = _listed(leaky)
     one = len(leaky) == 1
     words = (
-        f"On {'build' if one else 'builds'} {named} the bag leaked (drop test marginal or failed, "
-        "or vacuum lost)."
+        f"On {'build' if one else 'builds'} {listed(leaky)} the bag leaked (drop test marginal or "
+        "failed, or vacuum lost)."
     )
     change = charted.split
-    sound = [None if number in leaks else value for number, value in pairs]
-    if change is None or any(
-        len(known(sound[phase.start : phase.stop])) < LEAST_PER_PHASE for phase in charted.phases
-    ):
+    if change is None or charted.sound_values(change) is None:
         return [words]
-    found = told_apart(charted, change, sound)
+    found = told_apart(charted, change, charted.values)
     subject = charted.subject[0].lower() + charted.subject[1:]
-    words += f" Leaving {'it' if one else 'them'} out, {subject} "
+    words += f" With {'it' if one else 'them'} in, {subject} "
     if found.leaves_out_0:
         return [
             f"{words}{direction(found)} {levels(charted, found)}, {interval_of(charted, found)}."
@@ -210,12 +204,6 @@ def _what_stands(made: ResultValues) -> str:
     if made.result.key == "voids":
         return f"{words}; several photos are pooled by {weight}."
     return f"{words}, taken together."
-
-
-def _listed(numbers: Sequence[int]) -> str:
-    """``3, 7 and 12``."""
-    *most, last = map(str, numbers)
-    return f"{', '.join(most)} and {last}" if most else last
 
 
 def _many(number: int) -> str:

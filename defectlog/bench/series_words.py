@@ -13,7 +13,7 @@ from defectlog.charts import (
     means_within,
     poisson_limits,
 )
-from defectlog.charts.change import LEAST_FOR_LIMITS
+from defectlog.charts.change import LEAST_FOR_LIMITS, LEAST_PER_PHASE
 from defectlog.units import plural
 
 Values = Sequence[float | None]
@@ -27,8 +27,8 @@ class Charted:
     """What there is to tell of: values in the order of the builds, and their limits.
 
     ``phases`` cover the values without gaps between them; ``baseline`` are the indices of those
-    that set limits. ``left_out`` builds of the set are not drawn; they lie before index ``gap``,
-    if that is given, or before the first.
+    that set limits; ``leaks`` the builds whose bag leaked. ``left_out`` builds of the set are not
+    drawn; they lie before index ``gap``, if that is given, or before the first.
     """
 
     made: ResultValues
@@ -42,6 +42,26 @@ class Charted:
     left_out: int = 0
     gap: int | None = None
     parts: tuple[int, ...] = ()
+    leaks: frozenset[int] = frozenset()
+
+    @property
+    def leaky(self) -> list[int]:
+        """The builds with a value whose bag leaked."""
+        pairs = zip(self.numbers, self.values, strict=True)
+        return [number for number, value in pairs if number in self.leaks and value is not None]
+
+    def sound_values(self, change: MarkedChange) -> Values | None:
+        """The values without those of leaking bags, if enough are left on both sides of a change.
+
+        A known upset is no way of making parts, and sets no limits either.
+        """
+        sound = [
+            None if number in self.leaks else value
+            for number, value in zip(self.numbers, self.values, strict=True)
+        ]
+        sides = [phase for phase in self.phases if change.index in (phase.start, phase.stop)]
+        left = min(len(known(sound[phase.start : phase.stop])) for phase in sides)
+        return sound if self.leaky and left >= LEAST_PER_PHASE else None
 
     @property
     def subject(self) -> str:
@@ -57,6 +77,12 @@ class Charted:
         """The newest change at which the limits were computed anew."""
         starts = {phase.start for phase in self.phases[1:]}
         return next((one for one in reversed(self.changes) if one.index in starts), None)
+
+
+def listed(numbers: Sequence[int]) -> str:
+    """``3, 7 and 12``."""
+    *most, last = map(str, numbers)
+    return f"{', '.join(most)} and {last}" if most else last
 
 
 def known(values: Values) -> list[float]:
@@ -138,8 +164,15 @@ def interval_of(charted: Charted, found: WithinMeans) -> str:
 
 def change_sentence(charted: Charted, change: MarkedChange) -> str:
     """What a result did at a change, with the interval of the difference; no full stop."""
-    found = told_apart(charted, change, charted.values)
-    since = f"({change.short} from build {change.number} on)"
+    sound = charted.sound_values(change)
+    found = told_apart(charted, change, charted.values if sound is None else sound)
+    since = f"({change.short} from build {change.number} on"
+    if sound is not None:
+        one = len(charted.leaky) == 1
+        since += (
+            f", without {'build' if one else 'builds'} {listed(charted.leaky)}, whose bag leaked"
+        )
+    since += ")"
     if found.difference == 0 and found.low == found.high:
         return f"{charted.subject} stayed at {charted.made.result.write(found.mean_a)} {since}"
     if not found.leaves_out_0:

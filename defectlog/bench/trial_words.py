@@ -167,7 +167,7 @@ def _method(trial: Trial, found: Sequence[Contrast | None]) -> str:
     if trial.by_day:
         return "Compared within days: the interval is that of the mean difference of a day (t)."
     if not MEASURES[trial.result].is_counted:
-        return "The interval is Welch’s for two means."
+        return "The interval is by t (Welch), on the logarithms of the means where none is below 0."
     words = (
         "Counts are compared as rates, all that was counted over all it was counted on. The "
         "interval is joined from the score limits of both rates (Zou and Donner), with t for z"

@@ -33,7 +33,7 @@ from defectlog.charts.levels import mean_interval_of
 from defectlog.charts.pareto import ParetoBar, pareto
 from defectlog.charts.plan import TrialSize, run_order, trial_size
 from defectlog.charts.proportions import proportions
-from defectlog.charts.rates import rates
+from defectlog.charts.rates import probable_rates, rates
 from defectlog.charts.rules import WESTERN_ELECTRIC, RunRule, run_signals
 from defectlog.charts.skewed import (
     Turn,
@@ -102,6 +102,7 @@ __all__ = [
     "poisson_limits",
     "proportions",
     "rate_ratio",
+    "probable_rates",
     "rates",
     "run_order",
     "run_signals",

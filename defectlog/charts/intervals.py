@@ -12,6 +12,9 @@ from scipy.stats import t as student
 
 from defectlog.charts.chart import ChartInputError
 
+# An excess of 1 may come out a last digit above it, and is then no excess to allow for.
+_ROUNDING = 1e-9
+
 
 class Interval(NamedTuple):
     """Both ends of a confidence interval, in the unit of the estimate."""
@@ -190,7 +193,7 @@ def rate_ratio(
     if not excess >= 1:
         raise ChartInputError(f"An excess of {excess:g} is below chance", "give 1 or more")
     share = exact_share(count_a, count_a + count_b, confidence=confidence)
-    if excess > 1 and freedom is not None:
+    if excess > 1 + _ROUNDING and freedom is not None:
         wider = float(student.ppf((1 + confidence) / 2, freedom)) / _two_sided_z(confidence)
         excess *= wider**2
     if (excess > 1 or mid) and count_a + count_b > 0:

@@ -4,7 +4,7 @@ from scipy.stats import ttest_ind
 from defectlog.bench.build_sets import BuildSet
 from defectlog.bench.results import RESULTS, find_result
 from defectlog.bench.series import result_series, series_table
-from defectlog.charts import Turn, individuals, rates
+from defectlog.charts import Turn, individuals, probable_rates
 from defectlog.units import NBSP
 from tests.builders import make_build, make_finding, make_part, make_photo
 from tests.measured import add_build, add_measurement, add_series
@@ -104,7 +104,7 @@ def test_pinholes_are_counted_per_area_with_room_for_clustering(session):
     part = make_part(session)
     counts, mm2 = [10, 30, 8, 35, 12], [10_000, 20_000, 10_000, 20_000, 10_000]
     add_counted(session, part, counts, mm2)
-    expected = rates(counts, [1, 2, 1, 2, 1])
+    expected = probable_rates(counts, [1, 2, 1, 2, 1])
 
     series = result_series(session, ALL, find_result("pinholes"))
 
@@ -272,7 +272,8 @@ def test_a_build_is_told_apart_from_builds_of_its_own_part(session):
 
 
 def test_a_second_finding_on_one_build_is_no_alarm_because_others_happen_to_lie_close(session):
-    # Hardly a step, yet a mean of a half: the plain upper limit is 0.5 + 3 sqrt(0.5) = 2.62.
+    # Hardly a step, yet a mean of a half. Poisson by hand: more than 3 in 0.00175 of builds, more
+    # than 4 in 0.00017, so 4 is the first limit with 0.00135 or less beyond it.
     part = make_part(session)
     for count in [0] * 10 + [1] * 10 + [2]:
         photo = make_photo(session, make_build(session, part))
@@ -281,7 +282,7 @@ def test_a_second_finding_on_one_build_is_no_alarm_because_others_happen_to_lie_
 
     series = result_series(session, ALL, find_result("findings"))
 
-    assert series.points[0].upper == pytest.approx(0.5 + 3 * 0.5**0.5)
+    assert series.points[0].upper == 4
     assert series.outside == ()
 
 

@@ -237,12 +237,15 @@ def test_a_leaking_bag_is_told_apart_from_the_process(session):
 
     trend = void_series(session, part.id)
 
-    assert "still allows for no change" in trend.sentence
-    assert plain(trend.remarks[0]) == (
+    # The leak sets no limits, and hides no change: it is told beside.
+    assert "fell from 2.1 % to 0.60 %" in plain(trend.sentence)
+    assert f"of the drop {100 * low:.1f} to {100 * high:.1f} points" in plain(trend.sentence)
+    assert f"without build {leak.id}, whose bag leaked" in plain(trend.sentence)
+    assert plain(trend.remarks[0]).startswith(
         f"On build {leak.id} the bag leaked (drop test marginal or failed, or vacuum lost). "
-        "Leaving it out, void fraction fell from 2.1 % to 0.60 %, 95 % interval of the drop "
-        f"{100 * low:.1f} to {100 * high:.1f} points."
+        "With it in, void fraction went from 2.1 % to "
     )
+    assert plain(trend.remarks[0]).endswith("allows for no change.")
     assert trend.points[-1].words.endswith("; the bag leaked")
 
 

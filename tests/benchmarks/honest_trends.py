@@ -33,6 +33,7 @@ from defectlog.charts import (
     individuals_turned,
     mean_interval_of,
     poisson_limits,
+    probable_rates,
     rate_ratio,
     rates,
     run_signals,
@@ -131,13 +132,17 @@ def average_of_a_known_centre(shop: Shop) -> list[int]:
 
 
 def clustered(shop: Shop) -> list[int]:
-    return _outside(rates(*shop, baseline=range(BASELINE)))
+    return _outside(probable_rates(*shop, baseline=range(BASELINE)))
 
 
 def clustered_with_runs(shop: Shop) -> list[int]:
-    chart = rates(*shop, baseline=range(BASELINE))
+    chart = probable_rates(*shop, baseline=range(BASELINE))
     runs = run_signals(chart.values, chart.centre, chart.sigma)
     return sorted({*_outside(chart), *(signal.index for signal in runs)})
+
+
+def by_three_sigma(shop: Shop) -> list[int]:
+    return _outside(rates(*shop, baseline=range(BASELINE)))
 
 
 def poisson_only(shop: Shop) -> list[int]:
@@ -258,6 +263,7 @@ UNCHANGED: dict[str, tuple[Callable[[Rng], Shop], Chart]] = {
     "pinholes: plain Poisson chart (not used)": (pinholes, poisson_only),
     "chance alone: clustered rates": (lambda r: pinholes(r, cluster=1), clustered),
     "few, 3 a build: clustered rates": (lambda r: pinholes(r, each=0.06), clustered),
+    "the same, limits of 3 sigma (not used)": (lambda r: pinholes(r, each=0.06), by_three_sigma),
 }
 
 CHANGED: dict[str, tuple[Callable[[Rng], Shop], Chart]] = {

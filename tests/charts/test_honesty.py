@@ -23,7 +23,8 @@ def rng() -> np.random.Generator:
         ("mass: single values", 1.6),
         ("voids: single values, scale chosen", 1.6),
         ("voids: moving average", 0.9),
-        ("pinholes: clustered rates", 2.5),
+        ("pinholes: clustered rates", 1.6),
+        ("few, 3 a build: clustered rates", 1.9),
         ("chance alone: clustered rates", 2.0),
     ],
 )

@@ -1,6 +1,7 @@
 import pytest
+from scipy.stats import nbinom, poisson
 
-from defectlog.charts import ChartInputError, TooFewValuesError, rates
+from defectlog.charts import ChartInputError, TooFewValuesError, probable_rates, rates
 from defectlog.charts.dispersion import excess_variance
 
 # D. C. Montgomery, Introduction to Statistical Quality Control, ch. 7, dyed cloth: defects and
@@ -80,3 +81,23 @@ def test_the_excess_variance_of_counts_is_chi_square_over_freedom() -> None:
 def test_counts_closer_together_than_chance_are_no_reason_to_be_surer() -> None:
     assert excess_variance([[4, 4, 4, 4]]) == 1.0
     assert excess_variance([[3]]) == 1.0
+
+
+def test_limits_of_few_counts_leave_as_little_beyond_them_as_three_sigma() -> None:
+    # By definition: 0.00135 or less above the limit, more above the count before it. Counts of
+    # 2 to 4 differ less than chance has them, so the Poisson distribution holds, mean 18 / 6.
+    chart = probable_rates([2, 3, 4, 3, 2, 4], 1)
+
+    assert poisson.sf(chart.upper, 3) <= 0.00135 < poisson.sf(chart.upper - 1, 3)
+    assert chart.upper == 9 > rates([2, 3, 4, 3, 2, 4], 1).upper
+
+
+def test_limits_of_clustered_counts_are_those_of_the_negative_binomial() -> None:
+    # Mean 16, chance sigma 4; steps of 16 are 4 of them, so the excess is (4 / 1.128)^2 = 12.575.
+    chart = probable_rates([8, 24, 8, 24], 1)
+    excess = (4 / 1.128) ** 2
+    of = nbinom(16 / (excess - 1), 1 / excess)
+
+    assert of.var() == pytest.approx(16 * excess)
+    assert of.sf(chart.upper) <= 0.00135 < of.sf(chart.upper - 1)
+    assert chart.lower == 0
