@@ -22,6 +22,9 @@ CLEAR_KINK = 3.5
 OTHER_SIDE = 0.5
 BLURRED_PX = 2.2
 SWINGING = 0.2  # in log units of light
+# Two-tone carbon swings by three quarters of its light at most.
+NO_CLOTH = 1.0
+MORE_THAN_CLOTH = "more than any cloth by itself"
 # Steps across the borders of 8 x 8 blocks over steps elsewhere: 1.5 at quality 90 of JPEG, more
 # than 2.2 at 40 and less.
 BLOCKY = 2.2
@@ -81,7 +84,13 @@ def blockiness(grey: GreyImage) -> float:
 
 
 def of_finding(
-    judged: Tail, other: Tail | None, blur_px: float | None, *, found: bool, shrink: int
+    judged: Tail,
+    other: Tail | None,
+    blur_px: float | None,
+    *,
+    found: bool,
+    shrink: int,
+    outlined: bool,
 ) -> list[str]:
     """Warnings that hang on how clearly voids stood out.
 
@@ -92,11 +101,18 @@ def of_finding(
     blur_px : of the picture as worked on, None where nothing could tell
     found : whether voids were found
     shrink : pixels of the picture along one worked on
+    outlined : whether a region was given
     """
     said = []
-    if judged.reach > SWINGING:
+    swing = math.expm1(judged.reach)
+    if swing > NO_CLOTH and not outlined:
         said.append(
-            f"The weave itself swings by {100 * math.expm1(judged.reach):.0f} % of the light: dry "
+            f"Light and dark differ by {100 * swing:.0f} % of the light, {MORE_THAN_CLOTH}: the "
+            "bench or another part seems to be in view. Outline the part."
+        )
+    elif judged.reach > SWINGING:
+        said.append(
+            f"The weave itself swings by {100 * swing:.0f} % of the light: dry "
             "patches fainter than that can't be told from it. Look for them yourself."
         )
     if found and blur_px is not None and blur_px > BLURRED_PX:

@@ -140,6 +140,7 @@ def measure_voids(
             found.blur_px,
             found=measured.count > 0,
             shrink=surface.shrink,
+            outlined=region is not None,
         )
         doubts += beware.of_patches(patches, scale.px_per_mm, surface)
         doubts += beware.of_turned(

@@ -1,5 +1,7 @@
 """The threshold under the finger: the figure follows, and letting go keeps one of record."""
 
+import re
+
 import pytest
 
 pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
@@ -82,7 +84,15 @@ def test_keys_move_it_and_a_screen_reader_hears_the_figure_when_it_rests(enter):
     for _ in range(4):
         room.page.keyboard.press("ArrowRight")
     assert float(slider.input_value()) == started + 2
-    expect(room.page.locator("#live-words")).to_contain_text(f"{started + 2:g}")
+    # The share of light a dark void lacks; of a bright one, what it has more than the surface.
+    share = (started + 2) / 100
+    words = room.page.locator("#live-words")
+    expect(words).to_contain_text(
+        re.compile(
+            rf"{100 * share:g}.% darker|"
+            rf"{100 * share / (1 - share):.1f}.% brighter"
+        )
+    )
     said = [room.page.locator(f"#live-{part}").inner_text() for part in ("words", "share", "count")]
     expect(slider).to_have_attribute("aria-valuetext", "{}: {}, {}".format(*said))
     expect(room.page.locator("#hint")).to_contain_text("Void fraction", timeout=60_000)
