@@ -54,13 +54,16 @@ class DecodedPhoto:
     format: PhotoFormat
     metadata: PhotoMetadata
     frames: int = 1  # of an animation
+    bits: int = 8  # a colour, in the file
 
     @property
     def note(self) -> str:
         """What of the file is not in the picture, in a sentence; empty where all of it is."""
-        if self.frames == 1:
-            return ""
-        return f"Of {self.frames} moving pictures the first is shown, the file is kept whole."
+        if self.frames > 1:
+            return f"Of {self.frames} moving pictures the first is shown, the file is kept whole."
+        if self.bits > 8:
+            return f"Of its {self.bits} bits a colour 8 are shown, the file is kept whole."
+        return ""
 
     @property
     def width_px(self) -> int:
@@ -87,7 +90,8 @@ def decode_here(source: BinaryIO, kind: PhotoFormat, *, max_px: int) -> DecodedP
             metadata = read_metadata(opened)
             opened.load()
             upright = _turned(_as_rgb(opened), kind, metadata.orientation)
-            return DecodedPhoto(_bare(upright), kind, metadata, _frames(opened, kind))
+            frames, bits = _frames(opened, kind), _bits(source, kind)
+            return DecodedPhoto(_bare(upright), kind, metadata, frames, bits)
     # Pillow's own guard against giant headers speaks before ours can.
     except (Image.DecompressionBombError, Image.DecompressionBombWarning) as error:
         named = re.search(r"\((\d+) pixels\)", str(error))
@@ -165,6 +169,14 @@ def _from_printing_colours(image: Image.Image) -> Image.Image:
 def _frames(opened: Image.Image, kind: PhotoFormat) -> int:
     # What cameras put behind the picture (a depth map, a second exposure) is no animation.
     return getattr(opened, "n_frames", 1) if kind in (PNG, WEBP) else 1
+
+
+def _bits(source: BinaryIO, kind: PhotoFormat) -> int:
+    if kind is not PNG:
+        return 8
+    # PNG, 11.2.2: the depth follows the signature (8), the head of IHDR (8), width and height.
+    source.seek(24)
+    return source.read(1)[0]
 
 
 def _turned(image: Image.Image, kind: PhotoFormat, orientation: int) -> Image.Image:

@@ -159,6 +159,26 @@ def test_of_moving_pictures_the_first_is_shown_and_it_is_said(client, build, kin
     assert send(client, build, (jpeg(), "a.jpg"), headers=JSON).json["note"] == ""
 
 
+@pytest.mark.parametrize("colours", [1, 3])
+def test_of_sixteen_bits_a_colour_eight_are_shown_and_it_is_said(client, build, colours):
+    """A PNG by hand (PNG, third edition, 11.2): depth 16, every value 0x80ff."""
+
+    def chunk(name: bytes, body: bytes) -> bytes:
+        checked = zlib.crc32(name + body)
+        return struct.pack(">I", len(body)) + name + body + struct.pack(">I", checked)
+
+    header = struct.pack(">IIBBBBB", 64, 48, 16, 0 if colours == 1 else 2, 0, 0, 0)
+    rows = (b"\0" + b"\x80\xff" * 64 * colours) * 48
+    png = b"\x89PNG\r\n\x1a\n" + chunk(b"IHDR", header)
+    png += chunk(b"IDAT", zlib.compress(rows)) + chunk(b"IEND", b"")
+
+    answer = send(client, build, (png, "a.png"), headers=JSON)
+
+    assert answer.json["note"] == "Of its 16 bits a colour 8 are shown, the file is kept whole."
+    shown = Image.open(io.BytesIO(client.get(answer.json["thumb_url"]).data)).convert("RGB")
+    assert abs(shown.getpixel((30, 20))[0] - 128) < 4
+
+
 def test_a_second_picture_behind_a_photo_is_no_animation(client, build):
     """As phones write them (CIPA DC-007): a depth map or a second exposure behind the photo."""
     file = io.BytesIO()
