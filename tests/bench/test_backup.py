@@ -24,7 +24,7 @@ from defectlog.records import Build, Record
 from defectlog.records.copying import count_rows
 from defectlog.records.migrating import migrate, newest_step
 from defectlog.records.session import Records, sqlite_address
-from tests.records.conftest import postgresql_address  # noqa: F401
+from tests.records.conftest import empty_postgresql, postgresql_address  # noqa: F401
 from tests.workshops import LATER, make_workshop, take_photo
 
 
@@ -276,11 +276,7 @@ def test_records_move_to_postgresql_and_back_without_a_difference(
     tmp_path: Path,
     postgresql_address: str,  # noqa: F811
 ) -> None:
-    emptied = Records(postgresql_address)
-    with emptied.engine.begin() as connection:
-        connection.exec_driver_sql("DROP SCHEMA public CASCADE")
-        connection.exec_driver_sql("CREATE SCHEMA public")
-    emptied.close()
+    empty_postgresql(postgresql_address).close()
 
     restore(archive, tmp_path / "pg", at=LATER, database=postgresql_address)
     with opened(tmp_path / "pg", postgresql_address) as there:

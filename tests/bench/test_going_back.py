@@ -14,7 +14,7 @@ from defectlog.errors import DefectlogError
 from defectlog.records.migrating import copy_sqlite
 from defectlog.records.session import Records
 from tests.bench.test_backup import all_rows, backed_up
-from tests.records.conftest import postgresql_address  # noqa: F401
+from tests.records.conftest import empty_postgresql, postgresql_address  # noqa: F401
 from tests.workshops import LATER, make_workshop
 
 
@@ -112,11 +112,7 @@ def test_the_records_come_back_into_an_empty_database(
     copy: Path,
     postgresql_address: str,  # noqa: F811
 ) -> None:
-    emptied = Records(postgresql_address)
-    with emptied.engine.begin() as connection:
-        connection.exec_driver_sql("DROP SCHEMA public CASCADE")
-        connection.exec_driver_sql("CREATE SCHEMA public")
-    emptied.close()
+    empty_postgresql(postgresql_address).close()
 
     go_back(copy, kept.folder, at=LATER, database=postgresql_address)
 

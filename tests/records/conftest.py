@@ -18,15 +18,21 @@ def postgresql_address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str
     server.cleanup()
 
 
+def empty_postgresql(address: str) -> Records:
+    """The database at an address, without any table."""
+    records = Records(address)
+    with records.engine.begin() as connection:
+        connection.exec_driver_sql("DROP SCHEMA public CASCADE")
+        connection.exec_driver_sql("CREATE SCHEMA public")
+    return records
+
+
 @pytest.fixture(params=["sqlite", pytest.param("postgresql", marks=pytest.mark.postgresql)])
 def empty_records(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Records]:
     """A database without any table."""
     if request.param == "sqlite":
         records = Records(sqlite_address(tmp_path / "records.sqlite"))
     else:
-        records = Records(request.getfixturevalue("postgresql_address"))
-        with records.engine.begin() as connection:
-            connection.exec_driver_sql("DROP SCHEMA public CASCADE")
-            connection.exec_driver_sql("CREATE SCHEMA public")
+        records = empty_postgresql(request.getfixturevalue("postgresql_address"))
     yield records
     records.close()
