@@ -33,7 +33,7 @@ def open_for_work(folder: Path, database: str | None = None) -> Kept:
         As their names say.
     """
     limits = PhotoLimits.of(os.environ)
-    with start_faults(folder):
+    with start_faults(folder, database):
         folder.mkdir(mode=0o700, parents=True, exist_ok=True)
         _see_that_it_can_be_written(folder)
         records = Records(checked_address(database) or sqlite_address(folder / RECORDS_FILE))
@@ -56,7 +56,7 @@ def _see_that_it_can_be_written(folder: Path) -> None:
 
 
 @contextmanager
-def start_faults(folder: Path) -> Iterator[None]:
+def start_faults(folder: Path, database: str | None = None) -> Iterator[None]:
     """Say in a sentence why the records cannot be worked with."""
     try:
         yield
@@ -66,6 +66,11 @@ def start_faults(folder: Path) -> Iterator[None]:
             "free some room, look whether its disk is read-only, or name another one with --folder",
         ) from error
     except OperationalError as error:
+        if database is not None:
+            raise CannotStartError(
+                f"The database of the records cannot be reached ({_first_line(error)})",
+                "check its address, its name and password, and that its server runs",
+            ) from error
         raise CannotStartError(
             f"The records in {folder} cannot be reached ({_first_line(error)})",
             "look whether another program holds them and whether the disk is full or read-only",

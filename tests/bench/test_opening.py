@@ -60,3 +60,12 @@ def test_a_start_on_a_read_only_disk_is_one_sentence_and_status_2(tmp_path: Path
     assert done.returncode == 2
     assert "read-only" in done.stderr and "Traceback" not in done.stderr
     assert done.stderr.strip().count("\n") == 0
+
+
+def test_a_server_that_does_not_answer_is_said_with_what_to_check(tmp_path: Path) -> None:
+    pytest.importorskip("psycopg")
+    # Port 1 is reserved (tcpmux), nobody listens there.
+    address = "postgresql+psycopg://nobody@127.0.0.1:1/nothing"
+
+    with pytest.raises(CannotStartError, match="database .* cannot be reached.*that its server"):
+        open_for_work(tmp_path / "workshop", address)
