@@ -6,7 +6,7 @@ All lengths are in standard deviations of the blur. The plateau is taken as
 
 import numpy as np
 
-from defectlog.measure.outline import FloatArray
+from defectlog.measure.pixels import FloatArray
 
 
 def _row(*values: float) -> FloatArray:

@@ -7,7 +7,9 @@ import numpy as np
 
 from defectlog.measure import judging, outline
 from defectlog.measure.light import ONE, BoolImage, to_cells
+from defectlog.measure.pixels import IndexArray
 from defectlog.measure.surface import Surface
+from defectlog.measure.zone import Zone, zone_of
 
 # Asked for only where so much of the surface was turned down for fading out.
 LEAST_SHARE = 0.003
@@ -18,7 +20,7 @@ HALF, LEAST_DEPTH = 0.5, 0.15
 
 
 def outlined_on_folds(
-    surface: Surface, zone: outline.Zone, rise: outline.Rise, soft: BoolImage, sign: float
+    surface: Surface, zone: Zone, rise: outline.Rise, soft: BoolImage, sign: float
 ) -> BoolImage | None:
     """The outlines of voids on what was turned down as a fold or a shadow.
 
@@ -39,7 +41,7 @@ def outlined_on_folds(
     seeds = voids_on_folds(surface, at, sign=sign, height=height)
     if seeds is None:
         return None
-    again = outline.zone_of(seeds, surface.ratio, surface.inspected, sign=sign)
+    again = zone_of(seeds, surface.ratio, surface.inspected, sign=sign)
     rise = outline.rise_of(again)
     mask = outline.outlined(again, rise, seeds.shape)
     around = outline.perimeters(again, mask)
@@ -51,7 +53,7 @@ def outlined_on_folds(
 
 
 def voids_on_folds(
-    surface: Surface, at: outline.IndexArray, *, sign: float, height: float
+    surface: Surface, at: IndexArray, *, sign: float, height: float
 ) -> BoolImage | None:
     """Pixels of what was turned down that stand out of it as voids do elsewhere.
 

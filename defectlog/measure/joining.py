@@ -6,8 +6,8 @@ import cv2
 import numpy as np
 
 from defectlog.measure.light import BoolImage
-from defectlog.measure.outline import FloatArray
 from defectlog.measure.patches import OUTLINE_OFF_MM, Patch
+from defectlog.measure.pixels import FloatArray
 from defectlog.measure.shapes import Shapes, shapes_of
 from defectlog.measure.summary import Found
 from defectlog.measure.surface import Surface

@@ -8,8 +8,9 @@ from numpy.typing import NDArray
 
 from defectlog.measure import blurred
 from defectlog.measure.light import BoolImage
-from defectlog.measure.outline import FloatArray, IndexArray, Rise
+from defectlog.measure.outline import Rise
 from defectlog.measure.pinholes import blur_each
+from defectlog.measure.pixels import FloatArray, IndexArray
 
 WEAVE = "repeats with the weave: cloth, not a void"
 SOFT = "fades out softly: a shadow, a fold or the flank of a glint"

@@ -6,17 +6,11 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from defectlog.measure.light import ONE, BoolImage, FloatImage, RatioImage, as_ratio
+from defectlog.measure.halves import by_halves
+from defectlog.measure.light import BoolImage
+from defectlog.measure.pixels import FloatArray, IndexArray
+from defectlog.measure.zone import Zone
 
-IndexArray = NDArray[np.int64]
-FloatArray = NDArray[np.float64]
-LabelImage = NDArray[np.int32]
-
-GROW_PX = 3
-# How far about a pixel the surface it is judged against may lie, and how much of it there
-# has to be.
-REACH_PX = 7
-LEAST_SURFACE_PX = 20
 LEVELS = (0.35, 0.5, 0.65)  # of the rise, at which areas are taken
 # An outline whose contrast takes longer than this to fall from 65 to 35 % is a shadow or
 # the flank of a glint, not the edge of a void.
@@ -25,31 +19,6 @@ SOFT_EDGE_PX = 2.5
 # without any plateau it is 0.44 of the radius, less what lies outside the zone.
 SOFT_EDGE_SHARE = 0.2
 GLINT_SHARE = 0.4  # of its pore, that all glints in it take up at most
-
-
-@dataclass(frozen=True, slots=True)
-class Zone:
-    """The pixels of every object and a few beyond, as flat lists.
-
-    ``at`` indexes the flattened picture, ``label`` says which object (0 … n - 1) a pixel is
-    nearest to; the first ``own`` of them are the objects themselves. ``edge`` and
-    ``edge_label`` are those of them that touch what is no object. ``contrast`` is the share
-    of light missing (dark voids) or added (bright ones), ``around`` that of the sound surface
-    about the pixel. ``ground`` is the picture of ``label`` + 1, 0 and less outside; ``sound``
-    the mean light of the sound surface at half the size, 0 where too little is near.
-    """
-
-    count: int
-    at: IndexArray
-    label: IndexArray
-    own: int
-    edge: IndexArray
-    edge_label: IndexArray
-    contrast: NDArray[np.float32]
-    around: NDArray[np.float32]
-    ground: LabelImage
-    objects: BoolImage
-    sound: RatioImage
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,177 +48,6 @@ class Rise:
         return self.areas[:, 0] - self.areas[:, 2]
 
 
-@dataclass(frozen=True, slots=True)
-class Numbered:
-    """The connected objects of a mask: ``labels`` is 0 for none, else which, from 1."""
-
-    count: int
-    labels: LabelImage
-    at: IndexArray
-
-
-def numbered(objects: BoolImage) -> Numbered:
-    """Number the objects of a mask; pixels that touch at a corner belong together."""
-    count, labels = cv2.connectedComponents(objects.view(np.uint8), ltype=cv2.CV_32S)
-    return Numbered(count - 1, labels, pixels_of(objects, objects.shape[1]))
-
-
-def zone_of(
-    objects: BoolImage,
-    ratio: RatioImage | FloatImage,
-    inspected: BoolImage,
-    *,
-    sign: float,
-    grow_px: int = GROW_PX,
-    known: Numbered | None = None,
-    sound: RatioImage | None = None,
-) -> Zone:
-    """Gather the surroundings of every connected object.
-
-    Parameters
-    ----------
-    objects : (M, N) bool, within what is inspected
-    ratio : (M, N) light relative to the even light of the surface
-    inspected : (M, N) bool
-    sign : 1.0 for dark voids, -1.0 for bright ones
-    known : the objects numbered, if they have been; its labels are written into
-    sound : of a zone of much the same objects, if there was one
-    """
-    known = numbered(objects) if known is None else known
-    count, ground, at = known.count, known.labels, known.at
-    columns = ground.shape[1]
-    edge = edge_of(objects, columns)
-    own = len(at)
-    flat = ground.ravel()
-    label, edge_label = flat.take(at), flat.take(edge)
-    # A wall of -1 along the sides of the picture, and where nothing is inspected, stops growth.
-    if not inspected.all():
-        np.copyto(ground, -1, where=~inspected)
-    for side in (ground[0], ground[-1], ground[:, 0], ground[:, -1]):
-        side[side == 0] = -1
-    front, owner = _off_the_sides(edge, edge_label, ground.shape)
-    places, labels = [at], [label]
-    for step in range(grow_px):
-        front, owner = _grown(flat, columns, front, owner, square=step % 2 == 1)
-        places.append(front)
-        labels.append(owner)
-    at, label = np.concatenate(places), np.concatenate(labels, dtype=np.int64)
-    edge_label = edge_label.astype(np.int64)
-    label -= 1
-    edge_label -= 1
-    if sound is None:
-        sound = _sound_light(at, ratio, inspected)
-    contrast = as_ratio(ratio.ravel().take(at))
-    around = _surface_about(at, label, count, sound, columns)
-    for light in (contrast, around):
-        np.subtract(np.float32(1), light, out=light)
-        if sign < 0:
-            np.negative(light, out=light)
-    return Zone(count, at, label, own, edge, edge_label, contrast, around, ground, objects, sound)
-
-
-def _sound_light(
-    places: IndexArray, ratio: RatioImage | FloatImage, inspected: BoolImage
-) -> RatioImage:
-    """Mean light of the sound surface near, at half the size; 0 where too little is near.
-
-    Near the pixel, not round the object: a void may reach from a bright tow to a dark one.
-    """
-    sound = inspected.astype(np.uint8)
-    sound.ravel()[places] = 0
-    # At half the size: what is averaged over 15 pixels hardly changes from one to the next.
-    rows, columns = sound.shape
-    half = ((columns + 1) // 2, (rows + 1) // 2)
-    light = as_ratio(cv2.resize(ratio, half, interpolation=cv2.INTER_AREA))
-    clear = cv2.erode(sound, np.ones((2, 2), np.uint8), anchor=(0, 0))
-    clear = cv2.resize(clear, half, interpolation=cv2.INTER_NEAREST)
-    size = (REACH_PX, REACH_PX)
-    light = cv2.boxFilter(cv2.copyTo(light, clear), cv2.CV_32F, size, normalize=False)
-    near = cv2.boxFilter(clear, cv2.CV_32F, size, normalize=False)
-    cv2.divide(light, near, dst=light)
-    light[near < LEAST_SURFACE_PX / 4] = 0
-    return cv2.multiply(light, ONE, dtype=cv2.CV_16U)
-
-
-def _surface_about(
-    places: IndexArray,
-    label: NDArray[np.int64],
-    count: int,
-    sound: RatioImage,
-    columns: int,
-) -> NDArray[np.float32]:
-    """Mean light of the sound surface near each pixel of a zone.
-
-    Deep inside a large object, where no surface is near, its edge's mean stands in.
-    """
-    wide = cv2.resize(sound, None, fx=2, fy=2, interpolation=cv2.INTER_NEAREST)
-    mean = as_ratio(np.ascontiguousarray(wide[:, :columns]).ravel().take(places))
-    lacking = np.flatnonzero(mean == 0)
-    if len(lacking):
-        without = label.take(lacking)
-        few = np.zeros(count, dtype=bool)
-        few[without] = True
-        pixels = np.flatnonzero(few.take(label) & (mean > 0))
-        edge = _mean(count, label.take(pixels), mean.take(pixels))
-        # An object hemmed in by others has no surface of its own; that is 1 by definition.
-        edge = np.where(np.isfinite(edge), edge, 1.0).astype(np.float32)
-        mean[lacking] = edge.take(without)
-    return mean
-
-
-def pixels_of(mask: BoolImage, columns: int) -> IndexArray:
-    """Where a mask is True, as indices of the flattened picture of so many columns."""
-    found = cv2.findNonZero(mask.view(np.uint8))
-    if found is None:
-        return np.zeros(0, dtype=np.int64)
-    found = found.reshape(-1, 2)
-    flat = found[:, 1].astype(np.int64)
-    flat *= columns
-    flat += found[:, 0]
-    return flat
-
-
-def edge_of(mask: BoolImage, columns: int) -> IndexArray:
-    """Pixels of a mask with one beside them, at a side or corner, that is not of it."""
-    inner = cv2.erode(mask.view(np.uint8), np.ones((3, 3), np.uint8), borderValue=0)
-    return pixels_of(cv2.bitwise_xor(mask.view(np.uint8), inner).view(np.bool_), columns)
-
-
-def _off_the_sides(
-    front: IndexArray, owner: NDArray[np.int32], shape: tuple[int, int]
-) -> tuple[IndexArray, NDArray[np.int32]]:
-    """A front without the pixels that lie along the sides of the picture."""
-    row, column = np.divmod(front, shape[1])
-    inside = (row > 0) & (row < shape[0] - 1) & (column > 0) & (column < shape[1] - 1)
-    return front[inside], owner[inside]
-
-
-def _grown(
-    ground: NDArray[np.int32],
-    columns: int,
-    front: IndexArray,
-    owner: NDArray[np.int32],
-    *,
-    square: bool,
-) -> tuple[IndexArray, NDArray[np.int32]]:
-    """One step outwards from a front over free ground; who reaches a pixel first keeps it.
-
-    Crosses and squares in turn make an octagon, near enough to a circle.
-    """
-    offsets = [1, -1, columns, -columns]
-    if square:
-        offsets += [columns + 1, columns - 1, 1 - columns, -columns - 1]
-    places, owners = [], []
-    for offset in offsets:
-        beside = front + offset
-        free = np.flatnonzero(ground.take(beside) == 0)
-        reached, by = beside.take(free), owner.take(free)
-        ground[reached] = by
-        places.append(reached)
-        owners.append(by)
-    return np.concatenate(places), np.concatenate(owners)
-
-
 def rise_of(zone: Zone) -> Rise:
     """Measure how every object rises from the surface.
 
@@ -257,31 +55,63 @@ def rise_of(zone: Zone) -> Rise:
     lies beyond half of the way to its strongest pixel, then beyond 70 % of the way to that
     mean.
     """
-    n, label = zone.count, zone.label
-    plateau = np.full(n, -np.inf, dtype=np.float32)
-    np.maximum.at(plateau, label[: zone.own], zone.contrast[: zone.own])
-    for share in (0.5, 0.7):
+    strongest = np.full(zone.count, -np.inf, dtype=np.float32)
+    np.maximum.at(strongest, zone.label[: zone.own], zone.contrast[: zone.own])
+    plateau, _ = _upper_means(zone, strongest, 0.5)
+    plateau, around = _upper_means(zone, plateau.astype(np.float32), 0.7)
+    shares, missing, counts = zip(
+        *by_halves(lambda part: _shares(zone, plateau.astype(np.float32), part), len(zone.at)),
+        strict=True,
+    )
+    areas = sum(counts)[:, ::-1].cumsum(axis=1)[:, ::-1][:, 1:].astype(np.float64)
+    return Rise(
+        share=np.concatenate(shares),
+        height=plateau.astype(np.float32) - around,
+        missing=sum(missing),
+        around=around,
+        areas=areas,
+    )
+
+
+def _upper_means(
+    zone: Zone, plateau: NDArray[np.float32], share: float
+) -> tuple[FloatArray, FloatArray]:
+    """Means of each object beyond a share of the way to a plateau: contrast, and around."""
+
+    def sums(part: slice) -> tuple[IndexArray, FloatArray, FloatArray]:
+        label, contrast, around = zone.label[part], zone.contrast[part], zone.around[part]
         limit = plateau.take(label)
         limit *= np.float32(share)
-        limit += np.float32(1 - share) * zone.around
-        upper = np.flatnonzero(zone.contrast >= limit)
-        upper_label, values = label.take(upper), zone.contrast.take(upper)
-        plateau = _mean(n, upper_label, values).astype(np.float32)
-    around = _mean(n, upper_label, zone.around.take(upper))
-    height = plateau - around
+        limit += np.float32(1 - share) * around
+        upper = np.flatnonzero(contrast >= limit)
+        label = label.take(upper)
+        return (
+            np.bincount(label, minlength=zone.count),
+            np.bincount(label, contrast.take(upper), zone.count),
+            np.bincount(label, around.take(upper), zone.count),
+        )
+
+    often, contrast, around = (sum(one) for one in zip(*by_halves(sums, len(zone.at)), strict=True))
+    often = np.where(often, often, np.nan)
+    return contrast / often, around / often
+
+
+def _shares(
+    zone: Zone, plateau: NDArray[np.float32], part: slice
+) -> tuple[NDArray[np.float32], FloatArray, IndexArray]:
+    """Of some pixels the share of the rise; of their objects what is missing, and areas."""
+    label, around = zone.label[part], zone.around[part]
     span = plateau.take(label)
-    span -= zone.around
+    span -= around
     np.maximum(span, np.float32(1e-3), out=span)
-    over = zone.contrast - zone.around
-    missing = np.bincount(label, over, minlength=n)
+    over = zone.contrast[part] - around
+    missing = np.bincount(label, over, zone.count)
     over /= span
-    level = sum((over > np.float32(limit)).view(np.int8) for limit in LEVELS)
     classes = len(LEVELS) + 1
     code = label * classes
-    code += level
-    counts = np.bincount(code, minlength=n * classes).reshape(n, classes)
-    areas = counts[:, ::-1].cumsum(axis=1)[:, ::-1][:, 1:].astype(np.float64)
-    return Rise(share=over, height=height, missing=missing, around=around, areas=areas)
+    code += sum((over > np.float32(limit)).view(np.int8) for limit in LEVELS)
+    counts = np.bincount(code, minlength=zone.count * classes)
+    return over, missing, counts.reshape(zone.count, classes)
 
 
 def outlined(zone: Zone, rise: Rise, shape: tuple[int, int]) -> BoolImage:
@@ -340,22 +170,25 @@ def is_soft(edge_px: FloatArray, half_px: FloatArray) -> BoolImage:
 def perimeters(zone: Zone, mask: BoolImage) -> FloatArray:
     """Length of each object's outline, from the pixel sides it shows, in pixels.
 
+    Parameters
+    ----------
+    zone : of all objects
+    mask : (M, N) bool, the pixels of the zone that lie within the outlines
+
+    Notes
+    -----
     Sides counted along rows and columns overrate a smooth outline by 4 / π on the
     average over all directions (Crofton).
     """
     flat, columns = mask.ravel(), mask.shape[1]
-    if mask is zone.objects:
-        at, label = zone.edge, zone.edge_label
-    else:
-        at = edge_of(mask, columns)
-        label = zone.ground.ravel().take(at) - 1
-    sides = np.zeros(len(at))
-    for step in (1, -1, columns, -columns):
-        sides += ~flat.take(at + step, mode="clip")
-    return np.bincount(label, sides, minlength=zone.count) * np.pi / 4
 
+    def sides(part: slice) -> FloatArray:
+        at = zone.at[part]
+        within = np.flatnonzero(flat.take(at))
+        at, label = at.take(within), zone.label[part].take(within)
+        shown = np.zeros(len(at), np.uint8)
+        for step in (1, -1, columns, -columns):
+            shown += ~flat.take(at + step, mode="clip")
+        return np.bincount(label, shown, zone.count)
 
-def _mean(n: int, label: NDArray[np.int32], value: NDArray[np.floating]) -> FloatArray:
-    counts = np.bincount(label, minlength=n)
-    with np.errstate(invalid="ignore"):
-        return np.bincount(label, value, minlength=n) / np.where(counts, counts, np.nan)
+    return sum(by_halves(sides, len(zone.at))) * np.pi / 4

@@ -3,7 +3,7 @@
 import numpy as np
 
 from defectlog.measure import blurred
-from defectlog.measure.outline import FloatArray
+from defectlog.measure.pixels import FloatArray
 
 # Above this the pixels themselves are counted; below, blur and the pixel grid decide
 # what a count says, but not the sum of the missing light.

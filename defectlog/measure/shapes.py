@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from defectlog.measure.light import BoolImage
-from defectlog.measure.outline import IndexArray, edge_of, pixels_of
+from defectlog.measure.pixels import IndexArray, edge_of, pixels_of
 
 ShapeWord = Literal["round", "long", "irregular"]
 FloatArray = NDArray[np.float64]
@@ -61,9 +61,10 @@ def shapes_of(mask: BoolImage, *, corners_join: bool = True) -> Shapes:
         mask.view(np.uint8), connectivity=8 if corners_join else 4, ltype=cv2.CV_32S
     )
     columns = mask.shape[1]
-    at, edge = pixels_of(mask, columns), edge_of(mask, columns)
-    flat = labels.ravel()
-    return sized(at, flat[at] - 1, edge, flat[edge] - 1, count=count - 1, columns=columns)
+    at = pixels_of(mask)
+    label = labels.ravel()[at] - 1
+    rim = edge_of(mask, at)
+    return sized(at, label, at[rim], label[rim], count=count - 1, columns=columns)
 
 
 def sized(

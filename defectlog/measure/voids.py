@@ -16,6 +16,7 @@ from defectlog.measure.joining import small_voids, with_patches
 from defectlog.measure.judging import Turned
 from defectlog.measure.light import ONE, BoolImage, RatioImage, as_ratio, grey_of
 from defectlog.measure.patches import Patch, find_patches
+from defectlog.measure.pixels import IndexArray, Numbered, numbered
 from defectlog.measure.region import Region, inspected_region
 from defectlog.measure.result import Look, VoidMeasurement
 from defectlog.measure.scale import NO_SCALE, Polygon, Scale, given_scale
@@ -24,6 +25,7 @@ from defectlog.measure.summary import SMALLEST_PX, Found, summarise
 from defectlog.measure.surface import LIGHT_MM, Surface, prepare
 from defectlog.measure.threshold import SMALLEST_SHARE, Tail, tail
 from defectlog.measure.weave import LEAST_REPEATING, Vector, repeating, weave_repeats
+from defectlog.measure.zone import zone_of
 
 SAMPLE_PX = 500_000
 LONE_PX2 = 20
@@ -229,7 +231,7 @@ def _find(surface: Surface, side: Look, judged: Tail, *, alone: bool = False) ->
     if not seeds.any():
         return _nothing(surface, turned)
     columns = seeds.shape[1]
-    zone = outline.zone_of(seeds, surface.ratio, surface.inspected, sign=sign, known=known)
+    zone = zone_of(seeds, surface.ratio, surface.inspected, sign=sign, known=known)
     rise = outline.rise_of(zone)
     mask = outline.outlined(zone, rise, seeds.shape)
     around = outline.perimeters(zone, mask)
@@ -284,14 +286,14 @@ def _lone(surface: Surface, side: Look, judged: Tail) -> Found:
 
 def _seeds(
     surface: Surface, sign: float, judged: Tail
-) -> tuple[BoolImage, outline.Numbered | None, list[Turned], list[Vector]]:
+) -> tuple[BoolImage, Numbered | None, list[Turned], list[Vector]]:
     """Pixels beyond the threshold, without what recurs with the weave.
 
     With them, if nothing had to be taken out, the numbers of the objects they make; and else
     what was taken out. Last the repeats of the weave, where there was enough to ask for them.
     """
     seeds = _beyond(surface, sign, judged.threshold)
-    known = outline.numbered(seeds)
+    known = numbered(seeds)
     if known.count < LEAST_REPEATING:
         return seeds, known, [], []
     vectors = weave_repeats(surface.ratio, surface.inspected, px_per_mm=surface.px_per_mm)
@@ -335,14 +337,14 @@ def _size(
     judged: Tail,
     turned: list[Turned],
     struck: BoolImage,
-    glints: outline.IndexArray,
+    glints: IndexArray,
     sound: RatioImage | None,
     *,
     alone: bool,
 ) -> Found:
     """Areas of the outlined voids: pixels counted, or light summed where they are small."""
     sign = 1.0 if side == "dark" else -1.0
-    zone = outline.zone_of(mask, surface.ratio, surface.inspected, sign=sign, sound=sound)
+    zone = zone_of(mask, surface.ratio, surface.inspected, sign=sign, sound=sound)
     rise = outline.rise_of(zone)
     shapes = sized(
         zone.at[: zone.own],

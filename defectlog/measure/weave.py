@@ -5,7 +5,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from defectlog.measure.light import BoolImage, FloatImage, RatioImage, as_ratio
-from defectlog.measure.outline import pixels_of
+from defectlog.measure.pixels import pixels_of
 
 SQUARE = 768  # pixels of the square the repeat is looked for in
 LOOK_PX_PER_MM = 8.0
@@ -96,7 +96,7 @@ def repeating(
     An object recurs if other objects of about its size cover it when moved by the repeat to
     two neighbouring places of four (two steps either way).
     """
-    at = pixels_of(labels > 0, labels.shape[1]) if at is None else at
+    at = pixels_of(labels > 0) if at is None else at
     label = labels.ravel().take(at).astype(np.int64)
     areas = np.bincount(label).astype(np.float64)
     count = len(areas)

@@ -6,11 +6,12 @@ import pytest
 
 from defectlog.measure import outline
 from defectlog.measure.judging import half_width
+from defectlog.measure.zone import zone_of
 
 
 def rise(ratio: np.ndarray, seeds: np.ndarray, inspected: np.ndarray | None = None):
     whole = np.ones(ratio.shape, bool) if inspected is None else inspected
-    zone = outline.zone_of(seeds, ratio.astype(np.float32), whole, sign=1.0)
+    zone = zone_of(seeds, ratio.astype(np.float32), whole, sign=1.0)
     return zone, outline.rise_of(zone)
 
 

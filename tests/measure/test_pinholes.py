@@ -6,6 +6,7 @@ import pytest
 
 from defectlog.measure import outline, pinholes
 from defectlog.measure.judging import blur_of_strong, half_width
+from defectlog.measure.zone import Zone, zone_of
 
 FINE = 10
 
@@ -26,9 +27,9 @@ def blurred_discs(radius: float, sigma: float, contrast: float, n: int = 36) -> 
     return 1 - contrast * cv2.GaussianBlur(small, (0, 0), sigma)
 
 
-def zone_and_rise(ratio: np.ndarray, seed_level: float) -> tuple[outline.Zone, outline.Rise]:
+def zone_and_rise(ratio: np.ndarray, seed_level: float) -> tuple[Zone, outline.Rise]:
     seeds = ratio < 1 - seed_level
-    zone = outline.zone_of(seeds, ratio, np.ones(ratio.shape, bool), sign=1.0)
+    zone = zone_of(seeds, ratio, np.ones(ratio.shape, bool), sign=1.0)
     return zone, outline.rise_of(zone)
 
 

@@ -1,0 +1,216 @@
+"""Every object with its surroundings: whose each pixel is, and the surface it is judged by."""
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from defectlog.measure.halves import by_halves, in_two
+from defectlog.measure.light import ONE, BoolImage, FloatImage, RatioImage, as_ratio
+from defectlog.measure.pixels import IndexArray, LabelImage, Numbered, edge_of, means_of, numbered
+
+GROW_PX = 3
+# How far about a pixel the surface it is judged against may lie, and how much of it there
+# has to be.
+REACH_PX = 7
+LEAST_SURFACE_PX = 20
+
+Front = tuple[IndexArray, NDArray[np.int32]]  # pixels, and the object each is of
+
+
+@dataclass(frozen=True, slots=True)
+class Zone:
+    """The pixels of every object and a few beyond, as flat lists.
+
+    ``at`` indexes the flattened picture, ``label`` says which object (0 … n - 1) a pixel is
+    nearest to; the first ``own`` of them are the objects themselves. ``edge`` and
+    ``edge_label`` are those of them that touch what is no object. ``contrast`` is the share
+    of light missing (dark voids) or added (bright ones), ``around`` that of the sound surface
+    about the pixel. ``ground`` is the picture of ``label`` + 1, 0 and less outside; ``sound``
+    the mean light of the sound surface at half the size, 0 where too little is near.
+    """
+
+    count: int
+    at: IndexArray
+    label: IndexArray
+    own: int
+    edge: IndexArray
+    edge_label: IndexArray
+    contrast: NDArray[np.float32]
+    around: NDArray[np.float32]
+    ground: LabelImage
+    sound: RatioImage
+
+
+def zone_of(
+    objects: BoolImage,
+    ratio: RatioImage | FloatImage,
+    inspected: BoolImage,
+    *,
+    sign: float,
+    known: Numbered | None = None,
+    sound: RatioImage | None = None,
+) -> Zone:
+    """Gather the surroundings of every connected object.
+
+    Parameters
+    ----------
+    objects : (M, N) bool, within what is inspected
+    ratio : (M, N) light relative to the even light of the surface
+    inspected : (M, N) bool
+    sign : 1.0 for dark voids, -1.0 for bright ones
+    known : the objects numbered, if they have been; its labels are written into
+    sound : of a zone of much the same objects, if there was one
+    """
+    known = numbered(objects) if known is None else known
+    ground, own = known.labels, known.at
+    flat = ground.ravel()
+    own_label = np.concatenate(by_halves(lambda part: flat.take(own[part]), len(own)))
+    rim = edge_of(objects, own)
+    edge, edge_label = own.take(rim), own_label.take(rim)
+    # A wall of -1 along the sides of the picture, and where nothing is inspected, stops growth.
+    if not inspected.all():
+        np.copyto(ground, -1, where=~inspected)
+    for side in (ground[0], ground[-1], ground[:, 0], ground[:, -1]):
+        side[side == 0] = -1
+    beyond = _grown(ground, _off_the_sides(edge, edge_label, ground.shape))
+    at = np.concatenate([own, *(place for place, _ in beyond)])
+    label = np.concatenate([own_label, *(owner for _, owner in beyond)], dtype=np.int64)
+    edge_label = edge_label.astype(np.int64)
+    label -= 1
+    edge_label -= 1
+    if sound is None:
+        sound = _sound_light(at, ratio, inspected)
+    contrast, around = _lights(at, ratio, sound)
+    _fill_from_edges(around, label, known.count)
+    for light in (contrast, around):
+        np.subtract(np.float32(1), light, out=light)
+        if sign < 0:
+            np.negative(light, out=light)
+    return Zone(
+        count=known.count,
+        at=at,
+        label=label,
+        own=len(own),
+        edge=edge,
+        edge_label=edge_label,
+        contrast=contrast,
+        around=around,
+        ground=ground,
+        sound=sound,
+    )
+
+
+def _off_the_sides(front: IndexArray, owner: NDArray[np.int32], shape: tuple[int, int]) -> Front:
+    """A front without the pixels that lie along the sides of the picture."""
+    row, column = np.divmod(front, shape[1])
+    inside = (row > 0) & (row < shape[0] - 1) & (column > 0) & (column < shape[1] - 1)
+    return front[inside], owner[inside]
+
+
+def _grown(ground: LabelImage, front: Front) -> list[Front]:
+    """All that is reached from a front, in the order of the picture, within ``GROW_PX`` steps.
+
+    The upper and the lower half grow at the same time; what starts so near to the line
+    between them that it may cross it grows after both, step by step.
+    """
+    flat, columns = ground.ravel(), ground.shape[1]
+    line = ground.shape[0] // 2
+    first, last = np.searchsorted(
+        front[0], [(line - GROW_PX - 1) * columns, (line + GROW_PX + 1) * columns]
+    )
+    upper, middle, lower = (
+        tuple(one[part] for one in front)
+        for part in (slice(0, first), slice(first, last), slice(last, None))
+    )
+    reached = []
+    for step in range(GROW_PX):
+        # Crosses and squares in turn make an octagon, near enough to a circle.
+        offsets = [1, -1, columns, -columns]
+        if step % 2 == 1:
+            offsets += [columns + 1, columns - 1, 1 - columns, -columns - 1]
+        upper, lower = in_two(lambda front: _step(flat, front, offsets), upper, lower)  # noqa: B023
+        middle = _step(flat, middle, offsets)
+        reached += [upper, middle, lower]
+    return reached
+
+
+def _step(ground: NDArray[np.int32], front: Front, offsets: list[int]) -> Front:
+    """One step outwards from a front over free ground; who reaches a pixel first keeps it."""
+    places, owners = [], []
+    at, owner = front
+    for offset in offsets:
+        beside = at + offset
+        free = np.flatnonzero(ground.take(beside) == 0)
+        reached, by = beside.take(free), owner.take(free)
+        ground[reached] = by
+        places.append(reached)
+        owners.append(by)
+    return np.concatenate(places), np.concatenate(owners)
+
+
+def _sound_light(
+    places: IndexArray, ratio: RatioImage | FloatImage, inspected: BoolImage
+) -> RatioImage:
+    """Mean light of the sound surface near, at half the size; 0 where too little is near.
+
+    Near the pixel, not round the object: a void may reach from a bright tow to a dark one.
+    """
+    sound = inspected.view(np.uint8) * np.uint8(255)
+    sound.ravel()[places] = 0
+    # At half the size: what is averaged over 15 pixels hardly changes from one to the next.
+    light = as_ratio(_halved(ratio))
+    clear = (_halved(sound) == 255).view(np.uint8)
+    size = (REACH_PX, REACH_PX)
+    light = cv2.boxFilter(cv2.copyTo(light, clear), cv2.CV_32F, size, normalize=False)
+    near = cv2.boxFilter(clear, cv2.CV_32F, size, normalize=False)
+    cv2.divide(light, near, dst=light)
+    light[near < LEAST_SURFACE_PX / 4] = 0
+    return cv2.multiply(light, ONE, dtype=cv2.CV_16U)
+
+
+def _halved(image: NDArray[np.number]) -> NDArray[np.number]:
+    """Means of two by two pixels; the last row or column counts twice where there is one over."""
+    odd = image.shape[0] % 2, image.shape[1] % 2
+    if any(odd):
+        image = cv2.copyMakeBorder(image, 0, odd[0], 0, odd[1], cv2.BORDER_REPLICATE)
+    size = (image.shape[1] // 2, image.shape[0] // 2)
+    return cv2.resize(image, size, interpolation=cv2.INTER_AREA)
+
+
+def _lights(
+    at: IndexArray, ratio: RatioImage | FloatImage, sound: RatioImage
+) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+    """The light of each pixel, and that of the sound surface about it."""
+    columns, across = ratio.shape[1], sound.shape[1]
+    flat, half = ratio.ravel(), sound.ravel()
+
+    def lights(part: slice) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+        own = at[part]
+        # Whole numbers divide slowly; half a pixel on, rounding cannot reach the next row.
+        row = ((own + 0.5) * (1 / columns)).astype(np.int64)
+        cell = own - row * columns
+        cell >>= 1
+        row >>= 1
+        row *= across
+        cell += row
+        return as_ratio(flat.take(own)), as_ratio(half.take(cell))
+
+    parts = by_halves(lights, len(at))
+    return tuple(np.concatenate(one) for one in zip(*parts, strict=True))
+
+
+def _fill_from_edges(around: NDArray[np.float32], label: IndexArray, count: int) -> None:
+    """Give pixels with no surface near (0) the mean of those of their object that have some."""
+    lacking = np.flatnonzero(around == 0)
+    if not len(lacking):
+        return
+    without = label.take(lacking)
+    few = np.zeros(count, dtype=bool)
+    few[without] = True
+    pixels = np.flatnonzero(few.take(label) & (around > 0))
+    edge = means_of(label.take(pixels), around.take(pixels), count)
+    # An object hemmed in by others has no surface of its own; that is 1 by definition.
+    edge = np.where(np.isfinite(edge), edge, 1.0).astype(np.float32)
+    around[lacking] = edge.take(without)
