@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
+from defectlog.measure.halves import in_two
 from defectlog.measure.light import (
     ONE,
     BoolImage,
@@ -66,16 +67,14 @@ def cloth_maps(
     around = from_cells(near, times, fine.shape, smooth=True)
     own = np.where(held, fine - around, np.float32(0))
     swung = to_cells(own * own, times) / np.maximum(share, np.float32(0.02))
+    wide = _averaged(coarse, coarse_held, TOWS_MM / cell_mm)
     wide_swing = _log_root(_averaged(swung, coarse_held, TOWS_MM / cell_mm))
     near_swing = _log_root(_averaged(swung, coarse_held, 1.0 / cell_mm))
-    tone = _relative(
-        _averaged(coarse, coarse_held, TOWS_MM / cell_mm),
-        near,
-        coarse,
-        coarse_held,
-        cell_mm,
+    tone, swing = in_two(
+        lambda one: _relative(*one, coarse_held, cell_mm),
+        (wide, near, coarse),
+        (wide_swing, near_swing, near_swing),
     )
-    swing = _relative(wide_swing, near_swing, near_swing, coarse_held, cell_mm)
     return tone, swing, coarse_held
 
 

@@ -43,8 +43,9 @@ def outlined_on_folds(
         return None
     again = zone_of(seeds, surface.ratio, surface.inspected, sign=sign)
     rise = outline.rise_of(again)
-    mask = outline.outlined(again, rise, seeds.shape)
-    around = outline.perimeters(again, mask)
+    within = outline.outlined(again, rise)
+    mask = within.mask
+    around = outline.perimeters(mask, within.at, within.label, again.count)
     soft = outline.is_soft(
         outline.edge_width(rise, around), judging.half_width(rise.counted, around)
     )

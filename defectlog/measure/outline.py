@@ -114,11 +114,22 @@ def _shares(
     return over, missing, counts.reshape(zone.count, classes)
 
 
-def outlined(zone: Zone, rise: Rise, shape: tuple[int, int]) -> BoolImage:
-    """The picture of what lies beyond half of each object's rise."""
-    mask = np.zeros(shape[0] * shape[1], dtype=bool)
-    mask[zone.at[np.flatnonzero(rise.share > 0.5)]] = True
-    return mask.reshape(shape)
+@dataclass(frozen=True, slots=True)
+class Outlined:
+    """What lies beyond half of each object's rise: its pixels, the object of each, and all."""
+
+    mask: BoolImage
+    at: IndexArray
+    label: IndexArray
+
+
+def outlined(zone: Zone, rise: Rise) -> Outlined:
+    """What lies within the outlines of the objects of a zone."""
+    within = np.flatnonzero(rise.share > 0.5)
+    at, label = zone.at.take(within), zone.label.take(within)
+    mask = np.zeros(zone.ground.shape, dtype=bool)
+    mask.ravel()[at] = True
+    return Outlined(mask, at, label)
 
 
 def fill_glints(mask: BoolImage) -> IndexArray:
@@ -167,13 +178,14 @@ def is_soft(edge_px: FloatArray, half_px: FloatArray) -> BoolImage:
     return (edge_px > SOFT_EDGE_PX) & (edge_px > SOFT_EDGE_SHARE * half_px)
 
 
-def perimeters(zone: Zone, mask: BoolImage) -> FloatArray:
+def perimeters(mask: BoolImage, at: IndexArray, label: IndexArray, count: int) -> FloatArray:
     """Length of each object's outline, from the pixel sides it shows, in pixels.
 
     Parameters
     ----------
-    zone : of all objects
-    mask : (M, N) bool, the pixels of the zone that lie within the outlines
+    mask : (M, N) bool, the objects
+    at : their pixels in the flattened mask, or those along their edges alone
+    label : of which object each is, 0 to ``count`` - 1
 
     Notes
     -----
@@ -183,12 +195,9 @@ def perimeters(zone: Zone, mask: BoolImage) -> FloatArray:
     flat, columns = mask.ravel(), mask.shape[1]
 
     def sides(part: slice) -> FloatArray:
-        at = zone.at[part]
-        within = np.flatnonzero(flat.take(at))
-        at, label = at.take(within), zone.label[part].take(within)
-        shown = np.zeros(len(at), np.uint8)
+        shown = np.zeros(len(at[part]), np.uint8)
         for step in (1, -1, columns, -columns):
-            shown += ~flat.take(at + step, mode="clip")
-        return np.bincount(label, shown, zone.count)
+            shown += ~flat.take(at[part] + step, mode="clip")
+        return np.bincount(label[part], shown, count)
 
-    return sum(by_halves(sides, len(zone.at))) * np.pi / 4
+    return sum(by_halves(sides, len(at))) * np.pi / 4

@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from defectlog.measure.cloth_maps import SAMPLED, ClothMap, cloth_maps
+from defectlog.measure.halves import in_two
 from defectlog.measure.light import BoolImage
 from defectlog.measure.patch_outlines import (
     LEAST_MM2,
@@ -117,11 +118,18 @@ def find_patches(surface: Surface, voids: BoolImage) -> tuple[Patch, ...]:
     tone, swing, held = cloth_maps(surface, voids, fine_px, times)
     if np.count_nonzero(held) * cell_mm**2 < 20 * LEAST_MM2:
         return ()
-    standing = [
-        (sure, found, chart, sign, is_tone)
-        for chart, sign, is_tone in ((swing, -1, False), (tone, 1, True), (tone, -1, True))
-        for found, sure in _standing_out(chart, sign, held, cell_mm, is_tone=is_tone)
-    ]
+
+    def standing_out(
+        ways: tuple[tuple[ClothMap, int, bool], ...],
+    ) -> list[tuple[bool, Candidate, ClothMap, int, bool]]:
+        return [
+            (sure, found, chart, sign, is_tone)
+            for chart, sign, is_tone in ways
+            for found, sure in _standing_out(chart, sign, held, cell_mm, is_tone=is_tone)
+        ]
+
+    first, second = in_two(standing_out, ((swing, -1, False), (tone, 1, True)), ((tone, -1, True),))
+    standing = first + second
     # Of two outlines of one patch, the wider has all of it.
     standing.sort(key=lambda one: (not one[0], -np.count_nonzero(one[1].cells)))
     taken = np.zeros_like(held)

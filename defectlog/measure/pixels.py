@@ -59,20 +59,3 @@ def edge_of(mask: BoolImage, at: IndexArray) -> IndexArray:
         return which
 
     return np.concatenate(by_halves(found, len(at)))
-
-
-def counts_of(label: IndexArray, count: int) -> IndexArray:
-    """How often each label, 0 to ``count`` - 1, comes."""
-    return sum(by_halves(lambda part: np.bincount(label[part], minlength=count), len(label)))
-
-
-def sums_of(label: IndexArray, values: NDArray[np.number], count: int) -> FloatArray:
-    """Sum of the values under each label, 0 to ``count`` - 1."""
-    return sum(by_halves(lambda part: np.bincount(label[part], values[part], count), len(label)))
-
-
-def means_of(label: IndexArray, values: NDArray[np.number], count: int) -> FloatArray:
-    """Mean of the values under each label; NaN where there are none."""
-    often = counts_of(label, count)
-    with np.errstate(invalid="ignore"):
-        return sums_of(label, values, count) / np.where(often, often, np.nan)

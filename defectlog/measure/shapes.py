@@ -7,6 +7,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from defectlog.measure.halves import in_two
 from defectlog.measure.light import BoolImage
 from defectlog.measure.pixels import IndexArray, edge_of, pixels_of
 
@@ -91,10 +92,6 @@ def sized(
     length, breadth = 4 * np.sqrt(middle + swing), 4 * np.sqrt(np.maximum(middle - swing, 0))
     edge_rows, edge_across = np.divmod(edge, columns)
     longest = _longest(edge_label, edge_across - x[edge_label], edge_rows - y[edge_label], n)
-    words = tuple(
-        _word(*sizes)
-        for sizes in zip(*(v.tolist() for v in (area, longest, length, breadth)), strict=True)
-    )
     return Shapes(
         at=at,
         label=label,
@@ -106,7 +103,7 @@ def sized(
         length=length,
         breadth=breadth,
         direction_deg=np.degrees(-np.arctan2(2 * xy, xx - yy) / 2),
-        words=words,
+        words=_words(area, longest, length, breadth),
     )
 
 
@@ -117,20 +114,26 @@ def _longest(label: NDArray[np.int32], dx: FloatArray, dy: FloatArray, count: in
     order = np.argsort(label, kind="stable")
     dx, dy = dx[order].astype(np.float32), dy[order].astype(np.float32)
     starts = np.searchsorted(label[order], np.arange(count))
-    longest = np.zeros(count, dtype=np.float32)
-    for angle in np.arange(DIRECTIONS) * np.pi / DIRECTIONS:
-        along = np.float32(np.cos(angle)) * dx + np.float32(np.sin(angle)) * dy
-        extent = np.maximum.reduceat(along, starts) - np.minimum.reduceat(along, starts)
-        np.maximum(longest, extent, out=longest)
-    return longest.astype(np.float64) + 1.0
+
+    def longest(angles: NDArray[np.float64]) -> NDArray[np.float32]:
+        most = np.zeros(count, dtype=np.float32)
+        for angle in angles:
+            along = np.float32(np.cos(angle)) * dx + np.float32(np.sin(angle)) * dy
+            extent = np.maximum.reduceat(along, starts) - np.minimum.reduceat(along, starts)
+            np.maximum(most, extent, out=most)
+        return most
+
+    angles = np.arange(DIRECTIONS) * np.pi / DIRECTIONS
+    either = in_two(longest, angles[::2], angles[1::2])
+    return np.maximum(*either).astype(np.float64) + 1.0
 
 
-def _word(area: float, longest: float, length: float, breadth: float) -> ShapeWord:
-    elongation = length / max(breadth, 1e-9)
-    if elongation >= LONG_FROM and longest >= 4:
-        return "long"
+def _words(
+    area: FloatArray, longest: FloatArray, length: FloatArray, breadth: FloatArray
+) -> tuple[ShapeWord, ...]:
+    elongation = length / np.maximum(breadth, 1e-9)
+    is_long = (elongation >= LONG_FROM) & (longest >= 4)
     # Of a few pixels no more can be said than that they are a speck.
     fill = area / (np.pi / 4 * longest**2)
-    if area < 12 or (elongation <= ROUND_TO and fill >= ROUND_FILL):
-        return "round"
-    return "irregular"
+    is_round = (area < 12) | ((elongation <= ROUND_TO) & (fill >= ROUND_FILL))
+    return tuple(np.where(is_long, "long", np.where(is_round, "round", "irregular")).tolist())

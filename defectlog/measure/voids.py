@@ -233,8 +233,9 @@ def _find(surface: Surface, side: Look, judged: Tail, *, alone: bool = False) ->
     columns = seeds.shape[1]
     zone = zone_of(seeds, surface.ratio, surface.inspected, sign=sign, known=known)
     rise = outline.rise_of(zone)
-    mask = outline.outlined(zone, rise, seeds.shape)
-    around = outline.perimeters(zone, mask)
+    within = outline.outlined(zone, rise)
+    mask = within.mask
+    around = outline.perimeters(mask, within.at, within.label, zone.count)
     soft = outline.is_soft(
         outline.edge_width(rise, around), judging.half_width(rise.counted, around)
     )
@@ -250,7 +251,7 @@ def _find(surface: Surface, side: Look, judged: Tail, *, alone: bool = False) ->
         struck.ravel()[at] = True
     sound = zone.sound
     on_folds = folds.outlined_on_folds(surface, zone, rise, soft, sign) if soft.any() else None
-    del seeds, known, zone, rise  # as much memory as the next step will want
+    del seeds, known, zone, rise, within  # as much memory as the next step will want
     if on_folds is not None:
         mask |= on_folds
         sound = None  # what is about these is the fold, not counted as sound before
@@ -356,7 +357,7 @@ def _size(
     )
     within = np.bincount(zone.ground.ravel().take(glints) - 1, minlength=zone.count)
     counted, height, missing = rise.counted + within, rise.height, rise.missing
-    around = outline.perimeters(zone, mask)
+    around = outline.perimeters(mask, zone.edge, zone.edge_label, zone.count)
     edge, half = outline.edge_width(rise, around), judging.half_width(counted, around)
     middling = counted < 500
     sigma = (

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from defectlog.measure.halves import by_halves, in_two
 from defectlog.measure.light import ONE, BoolImage, FloatImage, RatioImage, as_ratio
-from defectlog.measure.pixels import IndexArray, LabelImage, Numbered, edge_of, means_of, numbered
+from defectlog.measure.pixels import IndexArray, LabelImage, Numbered, edge_of, numbered
 
 GROW_PX = 3
 # How far about a pixel the surface it is judged against may lie, and how much of it there
@@ -159,15 +159,17 @@ def _sound_light(
     """
     sound = inspected.view(np.uint8) * np.uint8(255)
     sound.ravel()[places] = 0
+    if ratio.dtype != np.uint16:
+        ratio = cv2.multiply(ratio, ONE, dtype=cv2.CV_16U)
     # At half the size: what is averaged over 15 pixels hardly changes from one to the next.
-    light = as_ratio(_halved(ratio))
     clear = (_halved(sound) == 255).view(np.uint8)
     size = (REACH_PX, REACH_PX)
-    light = cv2.boxFilter(cv2.copyTo(light, clear), cv2.CV_32F, size, normalize=False)
-    near = cv2.boxFilter(clear, cv2.CV_32F, size, normalize=False)
-    cv2.divide(light, near, dst=light)
+    light = cv2.copyTo(_halved(ratio), clear)
+    light = cv2.boxFilter(light, cv2.CV_32F, size, normalize=False)
+    near = cv2.boxFilter(clear, cv2.CV_8U, size, normalize=False)
+    light = cv2.divide(light, near, dtype=cv2.CV_16U)
     light[near < LEAST_SURFACE_PX / 4] = 0
-    return cv2.multiply(light, ONE, dtype=cv2.CV_16U)
+    return light
 
 
 def _halved(image: NDArray[np.number]) -> NDArray[np.number]:
@@ -188,14 +190,14 @@ def _lights(
 
     def lights(part: slice) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
         own = at[part]
-        # Whole numbers divide slowly; half a pixel on, rounding cannot reach the next row.
-        row = ((own + 0.5) * (1 / columns)).astype(np.int64)
-        cell = own - row * columns
+        short = own.astype(np.int32)  # divides in a third of the time
+        row = short // columns
+        cell = short - row * columns
         cell >>= 1
         row >>= 1
         row *= across
         cell += row
-        return as_ratio(flat.take(own)), as_ratio(half.take(cell))
+        return as_ratio(flat.take(own)), as_ratio(half.take(cell.astype(np.int64)))
 
     parts = by_halves(lights, len(at))
     return tuple(np.concatenate(one) for one in zip(*parts, strict=True))
@@ -209,8 +211,17 @@ def _fill_from_edges(around: NDArray[np.float32], label: IndexArray, count: int)
     without = label.take(lacking)
     few = np.zeros(count, dtype=bool)
     few[without] = True
-    pixels = np.flatnonzero(few.take(label) & (around > 0))
-    edge = means_of(label.take(pixels), around.take(pixels), count)
+
+    def sums(part: slice) -> tuple[IndexArray, NDArray[np.float64]]:
+        pixels = np.flatnonzero(few.take(label[part]) & (around[part] > 0))
+        own = label[part].take(pixels)
+        return (
+            np.bincount(own, minlength=count),
+            np.bincount(own, around[part].take(pixels), count),
+        )
+
+    often, total = (sum(one) for one in zip(*by_halves(sums, len(label)), strict=True))
+    edge = total / np.where(often, often, np.nan)
     # An object hemmed in by others has no surface of its own; that is 1 by definition.
     edge = np.where(np.isfinite(edge), edge, 1.0).astype(np.float32)
     around[lacking] = edge.take(without)

@@ -9,7 +9,7 @@ import pytest
 
 from defectlog.measure import measure_voids
 from defectlog.measure.halves import LEAST_HALVED, _helper, by_halves, in_two
-from defectlog.measure.pixels import edge_of, means_of, pixels_of, sums_of
+from defectlog.measure.pixels import edge_of, pixels_of
 from tests.pictures import CASES, render
 
 
@@ -59,18 +59,6 @@ def test_pixels_and_edges_are_those_of_numpy_and_of_counted_neighbours(shape):
         mask.astype(np.uint8), cv2.CV_16S, np.ones((3, 3)), borderType=cv2.BORDER_CONSTANT
     )
     assert (at[edge_of(mask, at)] == np.flatnonzero(mask & (full < 9))).all()
-
-
-def test_sums_and_means_are_those_of_each_label_alone():
-    rng = np.random.default_rng(5)
-    label = rng.integers(0, 7, 3 * LEAST_HALVED)
-    values = rng.random(len(label)).astype(np.float32)
-    sums, means = sums_of(label, values, 9), means_of(label, values, 9)
-    for k in range(7):
-        own = values[label == k].astype(np.float64)
-        assert sums[k] == pytest.approx(own.sum(), rel=1e-12)
-        assert means[k] == pytest.approx(own.mean(), rel=1e-12)
-    assert np.isnan(means[7:]).all()
 
 
 def test_a_picture_measures_the_same_to_the_bit_whether_or_not_a_second_thread_is_free():

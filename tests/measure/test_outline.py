@@ -6,7 +6,12 @@ import pytest
 
 from defectlog.measure import outline
 from defectlog.measure.judging import half_width
-from defectlog.measure.zone import zone_of
+from defectlog.measure.pixels import edge_of, pixels_of
+from defectlog.measure.zone import Zone, zone_of
+
+
+def around_of(within: outline.Outlined, zone: Zone) -> np.ndarray:
+    return outline.perimeters(within.mask, within.at, within.label, zone.count)
 
 
 def rise(ratio: np.ndarray, seeds: np.ndarray, inspected: np.ndarray | None = None):
@@ -27,9 +32,9 @@ def test_the_outline_does_not_hang_on_the_threshold_it_was_found_by(seed_level):
     ratio = 1 - 0.6 * cv2.GaussianBlur(disc(20), (0, 0), 1.5)
     zone, found = rise(ratio, ratio < 1 - seed_level)
 
-    mask = outline.outlined(zone, found, ratio.shape)
+    within = outline.outlined(zone, found)
 
-    assert mask.sum() == pytest.approx(1257, rel=0.015)
+    assert within.mask.sum() == pytest.approx(1257, rel=0.015)
     # The plateau is the mean of the upper part, rim and all: a little low by its making.
     assert 0.56 < found.height[0] <= 0.6
     # From a late seed three pixels of growth leave out some of the blurred foot.
@@ -41,9 +46,9 @@ def test_a_void_across_a_bright_and_a_dark_tow_is_outlined_on_both():
     ratio = np.where(disc(16) > 0, 0.25, tows)
     zone, found = rise(ratio, ratio < 0.6)
 
-    mask = outline.outlined(zone, found, ratio.shape)
+    within = outline.outlined(zone, found)
 
-    assert np.array_equal(mask, disc(16) > 0)
+    assert np.array_equal(within.mask, disc(16) > 0)
 
 
 def test_neighbours_share_the_ground_between_them():
@@ -70,9 +75,9 @@ def test_an_edge_is_as_wide_as_its_blur():
     # A Gaussian edge falls from 65 to 35 % over 0.7706 σ.
     ratio = 1 - 0.5 * cv2.GaussianBlur(disc(35), (0, 0), 2.0)
     zone, found = rise(ratio, ratio < 0.8)
-    mask = outline.outlined(zone, found, ratio.shape)
+    within = outline.outlined(zone, found)
 
-    edge = outline.edge_width(found, outline.perimeters(zone, mask))
+    edge = outline.edge_width(found, around_of(within, zone))
     assert edge[0] == pytest.approx(0.7706 * 2.0, rel=0.12)
     assert not outline.is_soft(edge, np.array([35.0]))[0]
 
@@ -81,17 +86,21 @@ def test_a_hump_without_a_plateau_is_soft():
     y, x = np.mgrid[-50:51, -50:51]
     ratio = 1 - 0.5 * np.exp(-(x**2 + y**2) / (2 * 12.0**2))
     zone, found = rise(ratio, ratio < 0.8)
-    mask = outline.outlined(zone, found, ratio.shape)
+    within = outline.outlined(zone, found)
 
-    around = outline.perimeters(zone, mask)
+    around = around_of(within, zone)
     half = half_width(found.counted, around)
     assert outline.is_soft(outline.edge_width(found, around), half)[0]
 
 
 def test_the_perimeter_of_a_disc_is_its_circumference():
-    zone, _ = rise(1 - 0.5 * disc(30), disc(30) > 0)
+    mask = disc(30) > 0
+    at = pixels_of(mask)
+    rim = at[edge_of(mask, at)]
 
-    assert outline.perimeters(zone, disc(30) > 0)[0] == pytest.approx(2 * np.pi * 30, rel=0.03)
+    for pixels in (at, rim):
+        around = outline.perimeters(mask, pixels, np.zeros_like(pixels), 1)
+        assert around[0] == pytest.approx(2 * np.pi * 30, rel=0.03)
 
 
 def test_a_glint_in_a_pore_is_part_of_it_and_what_a_ring_encloses_is_not():

@@ -55,8 +55,8 @@ def test_a_pinholes_area_is_right_within_three_per_cent_where_a_count_is_not(dia
 def test_the_blur_of_a_picture_is_read_from_its_larger_voids():
     for sigma in (0.8, 1.5, 2.2):
         zone, rise = zone_and_rise(blurred_discs(9.0, sigma, 0.5), 0.2)
-        mask = outline.outlined(zone, rise, (240, 240))
-        around = outline.perimeters(zone, mask)
+        within = outline.outlined(zone, rise)
+        around = outline.perimeters(within.mask, within.at, within.label, zone.count)
         edge, half = outline.edge_width(rise, around), half_width(rise.counted, around)
 
         found = blur_of_strong(edge, half, rise.height)
