@@ -8,6 +8,7 @@ import numpy as np
 from defectlog.errors import DefectlogError
 from defectlog.measure.fraction import NothingInspectedError
 from defectlog.measure.glare import glare_mask
+from defectlog.measure.halves import in_two
 from defectlog.measure.light import (
     GAMMA,
     ONE,
@@ -156,16 +157,20 @@ class _Strips:
 
     def cells(self, inside: BoolImage | None) -> tuple[FloatImage, FloatImage]:
         """Mean light of each cell, zero outside, and the share of it that is inside."""
-        light, weight = [], []
-        for top, end in self._bounds():
-            strip = self._light(top, end)
-            if inside is None:
-                within = np.ones(strip.shape, np.float32)
-            else:
-                within = inside[top:end].astype(np.float32)
-                strip = cv2.multiply(strip, within)
-            light.append(to_cells(strip, self.cell_px))
-            weight.append(to_cells(within, self.cell_px))
+
+        def averaged(bounds: list[tuple[int, int]]) -> list[tuple[FloatImage, FloatImage]]:
+            cells = []
+            for top, end in bounds:
+                strip = self._light(top, end)
+                if inside is None:
+                    within = np.ones(strip.shape, np.float32)
+                else:
+                    within = inside[top:end].astype(np.float32)
+                    strip = cv2.multiply(strip, within)
+                cells.append((to_cells(strip, self.cell_px), to_cells(within, self.cell_px)))
+            return cells
+
+        light, weight = zip(*sum(in_two(averaged, *_cut(self._bounds())), []), strict=True)
         return np.concatenate(light), np.concatenate(weight)
 
     def evened(
@@ -175,36 +180,48 @@ class _Strips:
         ratio, smooth = np.empty(self.shape, np.uint16), np.empty(self.shape, np.uint16)
         gain = cv2.copyMakeBorder(1 / field.light, 1, 1, 0, 0, cv2.BORDER_REPLICATE)
         bounds = self._bounds()
-        grain = 0.0
-        middle = bounds[len(bounds) // 2]
-        for top, end in (middle, *bounds):
-            # A few rows more on both sides, for the smoothing.
-            first, last = max(0, top - HALO_PX), min(self.shape[0], end + HALO_PX)
-            a, b = first // self.cell_px, -(-last // self.cell_px)
-            over = from_cells(
-                gain[a : b + 2],
-                self.cell_px,
-                ((b - a + 2) * self.cell_px, self.shape[1]),
-                smooth=True,
-            )
-            skipped = first - (a - 1) * self.cell_px
-            over = over[skipped : skipped + last - first]
-            even = cv2.multiply(self._light(first, last), np.ascontiguousarray(over))
-            if inspected is not None:
-                # What lies outside must not leak in when noise is evened out.
-                np.copyto(even, 1, where=~inspected[first:last])
-            own = slice(top - first, end - first)
-            if grain > GRAINY:
-                # Half-tones and edges can't be told through grain; its blur is found with the
-                # lens's own.
-                even = cv2.GaussianBlur(even, (0, 0), min(GRAIN_BLUR_PX * grain / GRAINY, 1.5))
-            calm = cv2.GaussianBlur(even, (5, 5), FINDING_BLUR_PX)
-            if not grain:
-                grain = max(_grain(even[own], calm[own]), 1e-6)
-                continue
-            cv2.multiply(even[own], ONE, dst=ratio[top:end], dtype=cv2.CV_16U)
-            cv2.multiply(calm[own], ONE, dst=smooth[top:end], dtype=cv2.CV_16U)
+        grain = _grain(*self._strip(*bounds[len(bounds) // 2], gain, inspected, 0.0))
+
+        def evened(bounds: list[tuple[int, int]]) -> None:
+            for top, end in bounds:
+                even, calm = self._strip(top, end, gain, inspected, grain)
+                cv2.multiply(even, ONE, dst=ratio[top:end], dtype=cv2.CV_16U)
+                cv2.multiply(calm, ONE, dst=smooth[top:end], dtype=cv2.CV_16U)
+
+        in_two(evened, *_cut(bounds))
         return ratio, smooth
+
+    def _strip(
+        self, top: int, end: int, gain: FloatImage, inspected: BoolImage | None, grain: float
+    ) -> tuple[FloatImage, FloatImage]:
+        """One strip of light over the even light, and the same with noise evened out."""
+        # A few rows more on both sides, for the smoothing.
+        first, last = max(0, top - HALO_PX), min(self.shape[0], end + HALO_PX)
+        a, b = first // self.cell_px, -(-last // self.cell_px)
+        over = from_cells(
+            gain[a : b + 2],
+            self.cell_px,
+            ((b - a + 2) * self.cell_px, self.shape[1]),
+            smooth=True,
+        )
+        skipped = first - (a - 1) * self.cell_px
+        over = over[skipped : skipped + last - first]
+        even = cv2.multiply(self._light(first, last), np.ascontiguousarray(over))
+        if inspected is not None:
+            # What lies outside must not leak in when noise is evened out.
+            np.copyto(even, 1, where=~inspected[first:last])
+        if grain > GRAINY:
+            # Half-tones and edges can't be told through grain; its blur is found with the
+            # lens's own.
+            even = cv2.GaussianBlur(even, (0, 0), min(GRAIN_BLUR_PX * grain / GRAINY, 1.5))
+        calm = cv2.GaussianBlur(even, (5, 5), FINDING_BLUR_PX)
+        own = slice(top - first, end - first)
+        return even[own], calm[own]
+
+
+def _cut(bounds: list[tuple[int, int]]) -> tuple[list[tuple[int, int]], list[tuple[int, int]]]:
+    """The strips of the upper and of the lower half."""
+    return bounds[: len(bounds) // 2], bounds[len(bounds) // 2 :]
 
 
 def _need_contrast(grey: GreyImage, inside: BoolImage) -> None:

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from defectlog.measure import beware, folds, judging, outline, pinholes
 from defectlog.measure.crumbs import as_share, crumbs_of, without_crumbs
+from defectlog.measure.halves import in_two
 from defectlog.measure.hand_set import STEPS, beware_of_hand, found_by_hand, step_of
 from defectlog.measure.joining import small_voids, with_patches
 from defectlog.measure.judging import Turned
@@ -24,7 +25,7 @@ from defectlog.measure.shapes import shapes_of, sized
 from defectlog.measure.summary import SMALLEST_PX, Found, summarise
 from defectlog.measure.surface import LIGHT_MM, Surface, prepare
 from defectlog.measure.threshold import SMALLEST_SHARE, Tail, tail
-from defectlog.measure.weave import LEAST_REPEATING, Vector, repeating, weave_repeats
+from defectlog.measure.weave import LEAST_REPEATING, Vector, objects_of, repeating, weave_repeats
 from defectlog.measure.zone import zone_of
 
 SAMPLE_PX = 500_000
@@ -297,12 +298,16 @@ def _seeds(
     known = numbered(seeds)
     if known.count < LEAST_REPEATING:
         return seeds, known, [], []
-    vectors = weave_repeats(surface.ratio, surface.inspected, px_per_mm=surface.px_per_mm)
-    cloth = repeating(known.labels, vectors, at=known.at)
+    vectors, objects = in_two(
+        lambda work: work(),
+        lambda: weave_repeats(surface.ratio, surface.inspected, px_per_mm=surface.px_per_mm),
+        lambda: objects_of(known.labels, at=known.at),
+    )
+    cloth = repeating(objects, vectors)
     if not cloth.any():
         return seeds, known, [], vectors
-    label = known.labels.ravel().take(known.at)
-    dropped = judging.turned_down(known.at, label, cloth, seeds.shape[1], judging.WEAVE)
+    columns = seeds.shape[1]
+    dropped = judging.turned_down(objects.at, objects.label, cloth, columns, judging.WEAVE)
     yarn = cloth[known.labels]
     seeds &= ~yarn | _deeper(surface, yarn, sign)
     # It may have been the cloth alone that stood out; a few leftovers have to as well.

@@ -1,11 +1,14 @@
 """What repeats with the weave is cloth, not a void: tracer yarns and the gaps of the tows."""
 
+from dataclasses import dataclass
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from defectlog.measure.halves import in_two
 from defectlog.measure.light import BoolImage, FloatImage, RatioImage, as_ratio
-from defectlog.measure.pixels import pixels_of
+from defectlog.measure.pixels import FloatArray, IndexArray, LabelImage, pixels_of
 
 SQUARE = 768  # pixels of the square the repeat is looked for in
 LOOK_PX_PER_MM = 8.0
@@ -75,16 +78,48 @@ def _peaks(repeat: NDArray[np.float64], shrink: float) -> list[Vector]:
     return [(round(float(dy[half][k]) * shrink), round(float(dx[half][k]) * shrink)) for k in order]
 
 
-def repeating(
-    labels: NDArray[np.int32], vectors: list[Vector], *, at: NDArray[np.int64] | None = None
-) -> BoolImage:
-    """Say which objects recur at the weave's repeat.
+@dataclass(frozen=True, slots=True)
+class Objects:
+    """What may repeat with the weave: objects of a picture of labels, from 1.
+
+    ``at`` are their pixels in the flattened picture and ``label`` the object of each;
+    ``areas`` are in the order of the labels, 0 being the surface; ``middles`` their centres.
+    """
+
+    labels: LabelImage
+    at: IndexArray
+    label: IndexArray
+    areas: FloatArray
+    middles: Points
+
+
+def objects_of(labels: LabelImage, *, at: IndexArray | None = None) -> Objects:
+    """Areas and centres of numbered objects.
 
     Parameters
     ----------
     labels : (M, N) int array, 0 for surface, objects from 1
-    vectors : from ``weave_repeats``
     at : where labels are above 0, in the flattened picture, if that is known
+    """
+    at = pixels_of(labels > 0) if at is None else at
+    label = labels.ravel().take(at).astype(np.int64)
+    areas = np.bincount(label).astype(np.float64)
+    row, column = np.divmod(at, labels.shape[1])
+    known = np.flatnonzero(areas)
+    y, x = (
+        np.rint(np.bincount(label, place)[known] / areas[known]).astype(np.int64)
+        for place in (row, column)
+    )
+    return Objects(labels, at, label, areas, (y, x, known))
+
+
+def repeating(objects: Objects, vectors: list[Vector]) -> BoolImage:
+    """Say which objects recur at the weave's repeat.
+
+    Parameters
+    ----------
+    objects : from ``objects_of``
+    vectors : from ``weave_repeats``
 
     Returns
     -------
@@ -96,93 +131,68 @@ def repeating(
     An object recurs if other objects of about its size cover it when moved by the repeat to
     two neighbouring places of four (two steps either way).
     """
-    at = pixels_of(labels > 0) if at is None else at
-    label = labels.ravel().take(at).astype(np.int64)
-    areas = np.bincount(label).astype(np.float64)
-    count = len(areas)
-    if count <= LEAST_REPEATING or not vectors:
-        return np.zeros(count, dtype=bool)
-    cut = _cut_by_edge(labels, count)
-    longest = np.sqrt(areas)  # an object longer than the repeat covers itself
+    nothing = np.zeros(len(objects.areas), dtype=bool)
+    if len(objects.areas) <= LEAST_REPEATING or not vectors:
+        return nothing
     # The same lengths in directions the cloth does not have.
     decoys = [(round(0.83 * dy - 0.55 * dx), round(0.55 * dy + 0.83 * dx)) for dy, dx in vectors]
+    cut = _cut_by_edge(objects)
+
+    def recurring(points: Points) -> tuple[BoolImage, BoolImage]:
+        return in_two(lambda some: _recurring(objects, cut, points, some), vectors, decoys)
+
     # Their middles alone first: where those meet nothing, the rest need not be looked up.
-    middles = _middles(at, label, areas, labels)
-    chance, recurs = (
-        _recurring(labels, areas, cut, longest, middles, some) for some in (decoys, vectors)
-    )
-    if _prove_nothing(recurs, chance, areas):
-        return np.zeros(count, dtype=bool)
-    few = (recurs | chance)[label]
-    at, label = at[few], label[few]
-    order = np.argsort(label, kind="stable")
-    at, label = at[order], label[order]
-    start = np.searchsorted(label, np.arange(count))
-    place = np.arange(len(label)) - start[label]
-    step = np.maximum(1, (areas / SAMPLES)).astype(np.int64)
-    chosen = place % step[label] == 0
-    y, x = np.divmod(at[chosen], labels.shape[1])
-    points = (y, x, label[chosen])
-    chance, recurs = (
-        _recurring(labels, areas, cut, longest, points, some) for some in (decoys, vectors)
-    )
-    return np.zeros(count, dtype=bool) if _prove_nothing(recurs, chance, areas) else recurs
+    recurs, chance = recurring(objects.middles)
+    if _prove_nothing(recurs, chance, objects.areas):
+        return nothing
+    recurs, chance = recurring(_samples(objects, recurs | chance))
+    return nothing if _prove_nothing(recurs, chance, objects.areas) else recurs
 
 
-def _prove_nothing(recurs: BoolImage, chance: BoolImage, areas: NDArray[np.float64]) -> bool:
+def _prove_nothing(recurs: BoolImage, chance: BoolImage, areas: FloatArray) -> bool:
     """Whether no more recurs than would by chance."""
     share, by_chance = (float(areas[which].sum()) for which in (recurs, chance))
     return share <= TIMES_CHANCE * by_chance or np.count_nonzero(recurs) < LEAST_REPEATING
 
 
-def _middles(
-    at: NDArray[np.int64],
-    label: NDArray[np.int32],
-    areas: NDArray[np.float64],
-    labels: NDArray[np.int32],
-) -> Points:
-    """One point an object: its centre."""
-    row, column = np.divmod(at, labels.shape[1])
-    known = np.flatnonzero(areas)
-    y, x = (
-        np.rint(np.bincount(label, place)[known] / areas[known]).astype(np.int64)
-        for place in (row, column)
-    )
-    return y, x, known
+def _samples(objects: Objects, which: BoolImage) -> Points:
+    """A few points all over each of some objects."""
+    few = which[objects.label]
+    at, label = objects.at[few], objects.label[few]
+    order = np.argsort(label, kind="stable")
+    at, label = at[order], label[order]
+    start = np.searchsorted(label, np.arange(len(objects.areas)))
+    place = np.arange(len(label)) - start[label]
+    step = np.maximum(1, (objects.areas / SAMPLES)).astype(np.int64)
+    chosen = place % step[label] == 0
+    y, x = np.divmod(at[chosen], objects.labels.shape[1])
+    return y, x, label[chosen]
 
 
 def _recurring(
-    labels: NDArray[np.int32],
-    areas: NDArray[np.float64],
-    cut: BoolImage,
-    longest: NDArray[np.float64],
-    points: Points,
-    vectors: list[Vector],
+    objects: Objects, cut: BoolImage, points: Points, vectors: list[Vector]
 ) -> BoolImage:
     """Which objects are covered by others of their size at any of the repeats."""
-    recurs = np.zeros(len(areas), dtype=bool)
+    longest = np.sqrt(objects.areas)  # an object longer than the repeat covers itself
+    recurs = np.zeros(len(longest), dtype=bool)
     for dy, dx in vectors:
         fits = longest < np.hypot(dy, dx)
-        recurs |= fits & _covered(labels, areas, cut, points, (dy, dx))
+        recurs |= fits & _covered(objects, cut, points, (dy, dx))
     recurs[0] = False
     return recurs
 
 
-def _cut_by_edge(labels: NDArray[np.int32], count: int) -> BoolImage:
+def _cut_by_edge(objects: Objects) -> BoolImage:
     """Objects the picture's edge cuts: of them only a part is there to compare."""
-    cut = np.zeros(count, dtype=bool)
+    labels = objects.labels
+    cut = np.zeros(len(objects.areas), dtype=bool)
     for line in (labels[0], labels[-1], labels[:, 0], labels[:, -1]):
         cut[line] = True
     return cut
 
 
-def _covered(
-    labels: NDArray[np.int32],
-    areas: NDArray[np.float64],
-    cut: BoolImage,
-    points: Points,
-    vector: Vector,
-) -> BoolImage:
+def _covered(objects: Objects, cut: BoolImage, points: Points, vector: Vector) -> BoolImage:
+    labels, areas = objects.labels, objects.areas
     y, x, label = points
     samples = np.maximum(np.bincount(label, minlength=len(areas)), 1)
     hits = []

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from defectlog.measure.weave import repeating, weave_repeats
+from defectlog.measure.weave import objects_of, repeating, weave_repeats
 
 
 def dots(places, shape=(400, 400), size=6) -> np.ndarray:
@@ -32,7 +32,7 @@ def test_noise_has_no_repeat():
 
 
 def test_dots_that_stand_at_the_repeat_are_cloth():
-    found = repeating(dots(LATTICE), [(48, 0)])
+    found = repeating(objects_of(dots(LATTICE)), [(48, 0)])
 
     assert found[1:].all()
 
@@ -41,17 +41,17 @@ def test_dots_at_random_are_not():
     rng = np.random.default_rng(8)
     places = {(int(y) * 12, int(x) * 12) for y, x in rng.integers(0, 32, (70, 2))}
 
-    assert not repeating(dots(sorted(places)), [(48, 0), (0, 40)]).any()
+    assert not repeating(objects_of(dots(sorted(places))), [(48, 0), (0, 40)]).any()
 
 
 def test_a_void_among_cloth_stays_a_void():
     labels = dots([*LATTICE, (45, 52), (261, 255)])
 
-    found = repeating(labels, [(48, 0), (0, 40)])
+    found = repeating(objects_of(labels), [(48, 0), (0, 40)])
 
     assert found[1 : len(LATTICE) + 1].all()
     assert not found[-2:].any()
 
 
 def test_three_dots_prove_no_cloth():
-    assert not repeating(dots([(20, 20), (68, 20), (116, 20)]), [(48, 0)]).any()
+    assert not repeating(objects_of(dots([(20, 20), (68, 20), (116, 20)])), [(48, 0)]).any()
