@@ -49,7 +49,9 @@ def weave_direction(
     # Voids have gradients ten times those of cloth: each pixel has a say, not each step.
     limit = float(np.quantile(size, 0.8))
     unit = gradient / np.maximum(size, 1e-12)
-    mean = complex(np.mean(np.minimum(size, limit) * unit**4) / np.mean(np.minimum(size, limit)))
+    weight = np.minimum(size, limit)
+    square = unit * unit
+    mean = complex(np.mean(weight * square * square) / np.mean(weight))
     if abs(mean) < WOVEN:
         return None
     return math.degrees(np.angle(mean)) / 4 % 90

@@ -57,16 +57,16 @@ def rise_of(zone: Zone) -> Rise:
     """
     strongest = np.full(zone.count, -np.inf, dtype=np.float32)
     np.maximum.at(strongest, zone.label[: zone.own], zone.contrast[: zone.own])
-    plateau, _ = _upper_means(zone, strongest, 0.5)
-    plateau, around = _upper_means(zone, plateau.astype(np.float32), 0.7)
+    (plateau,) = _upper_means(zone, strongest, 0.5, zone.contrast)
+    plateau, around = _upper_means(zone, plateau, 0.7, zone.contrast, zone.around)
+    plateau = plateau.astype(np.float32)
     shares, missing, counts = zip(
-        *by_halves(lambda part: _shares(zone, plateau.astype(np.float32), part), len(zone.at)),
-        strict=True,
+        *by_halves(lambda part: _shares(zone, plateau, part), len(zone.at)), strict=True
     )
     areas = sum(counts)[:, ::-1].cumsum(axis=1)[:, ::-1][:, 1:].astype(np.float64)
     return Rise(
         share=np.concatenate(shares),
-        height=plateau.astype(np.float32) - around,
+        height=plateau - around,
         missing=sum(missing),
         around=around,
         areas=areas,
@@ -74,26 +74,24 @@ def rise_of(zone: Zone) -> Rise:
 
 
 def _upper_means(
-    zone: Zone, plateau: NDArray[np.float32], share: float
-) -> tuple[FloatArray, FloatArray]:
-    """Means of each object beyond a share of the way to a plateau: contrast, and around."""
+    zone: Zone, plateau: FloatArray, share: float, *lights: NDArray[np.float32]
+) -> list[FloatArray]:
+    """Means of lights over the pixels of each object beyond a share of the way to a plateau."""
+    plateau = plateau.astype(np.float32)
 
-    def sums(part: slice) -> tuple[IndexArray, FloatArray, FloatArray]:
-        label, contrast, around = zone.label[part], zone.contrast[part], zone.around[part]
+    def sums(part: slice) -> list[FloatArray]:
+        label = zone.label[part]
         limit = plateau.take(label)
         limit *= np.float32(share)
-        limit += np.float32(1 - share) * around
-        upper = np.flatnonzero(contrast >= limit)
+        limit += np.float32(1 - share) * zone.around[part]
+        upper = np.flatnonzero(zone.contrast[part] >= limit)
         label = label.take(upper)
-        return (
-            np.bincount(label, minlength=zone.count),
-            np.bincount(label, contrast.take(upper), zone.count),
-            np.bincount(label, around.take(upper), zone.count),
-        )
+        counts = np.bincount(label, minlength=zone.count)
+        return [counts, *(np.bincount(label, one[part].take(upper), zone.count) for one in lights)]
 
-    often, contrast, around = (sum(one) for one in zip(*by_halves(sums, len(zone.at)), strict=True))
+    often, *totals = (sum(one) for one in zip(*by_halves(sums, len(zone.at)), strict=True))
     often = np.where(often, often, np.nan)
-    return contrast / often, around / often
+    return [total / often for total in totals]
 
 
 def _shares(

@@ -111,7 +111,8 @@ def _longest(label: NDArray[np.int32], dx: FloatArray, dy: FloatArray, count: in
     """Largest extent of each object over 32 directions: at most 0.12 % short of the longest."""
     if not count:
         return np.zeros(0)
-    order = np.argsort(label, kind="stable")
+    # Short numbers are sorted by their digits, several times as fast.
+    order = np.argsort(label.astype(np.uint16) if count <= 2**16 else label, kind="stable")
     dx, dy = dx[order].astype(np.float32), dy[order].astype(np.float32)
     starts = np.searchsorted(label[order], np.arange(count))
 

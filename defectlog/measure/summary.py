@@ -295,8 +295,11 @@ def _spacing(
 
 
 def _bench_share(found: Found, surface: Surface) -> float:
-    """Share of the inspected surface taken up by the largest object cut by its edge."""
-    if not len(found.area):
+    """Share of the inspected surface taken up by the largest object cut by its edge.
+
+    Taken for 0 where no object is as large as to be told of.
+    """
+    if not (found.area[found.kept] > BENCH_SHARE * np.count_nonzero(surface.inspected)).any():
         return 0.0
     walled = cv2.copyMakeBorder(
         surface.inspected.view(np.uint8), 1, 1, 1, 1, cv2.BORDER_CONSTANT, value=0
