@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from defectlog.errors import DefectlogError
+from defectlog.measure.halves import in_two
 from defectlog.measure.light import BoolImage
 from defectlog.measure.student import student_quantile
 
@@ -90,8 +91,9 @@ def area_fraction(
     """
     if voids.shape != inspected.shape:
         raise ValueError(f"voids {voids.shape} and inspected {inspected.shape} differ in shape")
-    surface_px = _field_sums(inspected, grid)
-    void_px = _field_sums(voids & inspected, grid)
+    surface_px, void_px = in_two(
+        lambda image: _field_sums(image, grid), inspected, voids & inspected
+    )
     n = int(np.count_nonzero(surface_px))
     if n < 2:
         raise NothingInspectedError(int(surface_px.sum()))

@@ -7,7 +7,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from defectlog.measure.halves import in_two
+from defectlog.measure.halves import by_halves, in_two
 from defectlog.measure.light import BoolImage
 from defectlog.measure.pixels import IndexArray, edge_of, pixels_of
 
@@ -79,15 +79,23 @@ def sized(
 ) -> Shapes:
     """Size objects from their pixels and from those along their edges."""
     n = count
-    rows, across = np.divmod(at, columns)
-    area = np.bincount(label, minlength=n).astype(np.float64)
-    x = np.bincount(label, across, minlength=n) / area
-    y = np.bincount(label, rows, minlength=n) / area
-    dx, dy = across - x[label], rows - y[label]
+
+    def first_moments(part: slice) -> tuple[FloatArray, FloatArray, FloatArray]:
+        rows, across = np.divmod(at[part], columns)
+        own = label[part]
+        return np.bincount(own, minlength=n), np.bincount(own, across, n), np.bincount(own, rows, n)
+
+    def second_moments(part: slice) -> tuple[FloatArray, FloatArray, FloatArray]:
+        rows, across = np.divmod(at[part], columns)
+        own = label[part]
+        dx, dy = across - x.take(own), rows - y.take(own)
+        return tuple(np.bincount(own, product, n) for product in (dx * dx, dy * dy, dx * dy))
+
+    area, x, y = (sum(one) for one in zip(*by_halves(first_moments, len(at)), strict=True))
+    x, y = x / area, y / area
+    xx, yy, xy = (sum(one) / area for one in zip(*by_halves(second_moments, len(at)), strict=True))
     # A pixel is a square of side 1, with a second moment of 1/12 of its own.
-    xx = np.bincount(label, dx * dx, minlength=n) / area + 1 / 12
-    yy = np.bincount(label, dy * dy, minlength=n) / area + 1 / 12
-    xy = np.bincount(label, dx * dy, minlength=n) / area
+    xx, yy = xx + 1 / 12, yy + 1 / 12
     middle, swing = (xx + yy) / 2, np.hypot((xx - yy) / 2, xy)
     length, breadth = 4 * np.sqrt(middle + swing), 4 * np.sqrt(np.maximum(middle - swing, 0))
     edge_rows, edge_across = np.divmod(edge, columns)

@@ -3,9 +3,11 @@
 import math
 from dataclasses import dataclass
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+FLANN_KD_TREE, FLANN_EXACT = 4, -1  # one tree, looked through to the end
 # √((4 - π) / 4π) as Clark and Evans print it.
 CLARK_EVANS_SE = 0.26136
 
@@ -76,27 +78,12 @@ def clark_evans(
 
 
 def nearest_distances(points: NDArray[np.floating]) -> NDArray[np.float64]:
-    """From each of two or more points, (n, 2), the distance to the nearest other one.
-
-    Sorted along the longer side of the field, each point looks further and further ahead and
-    back, until what it looks at is further off along that side alone than its nearest yet.
-    """
+    """From each of two or more points, (n, 2), the distance to the nearest other one."""
     places = np.asarray(points, dtype=np.float64).reshape(-1, 2)
-    longer = int(np.ptp(places, axis=0).argmax())
-    order = np.argsort(places[:, longer], kind="stable")
-    along, across = places[order, longer], places[order, 1 - longer]
-    nearest = np.full(len(places), np.inf)
-    for direction in (1, -1):
-        looking = np.arange(len(places))
-        step = direction
-        while len(looking):
-            looking = looking[(looking + step >= 0) & (looking + step < len(places))]
-            other = looking + step
-            gap = np.abs(along[other] - along[looking])
-            distance = np.hypot(gap, across[other] - across[looking])
-            nearest[looking] = np.minimum(nearest[looking], distance)
-            looking = looking[gap < nearest[looking]]
-            step += direction
-    back = np.empty_like(nearest)
-    back[order] = nearest
-    return back
+    tree = cv2.flann_Index(
+        places.astype(np.float32), {"algorithm": FLANN_KD_TREE, "leaf_max_size": 10}
+    )
+    found, _ = tree.knnSearch(places.astype(np.float32), 2, params={"checks": FLANN_EXACT})
+    # One of the two is the point itself; which, where others lie on it, does not matter.
+    itself = found[:, 0] == np.arange(len(places))
+    return np.hypot(*(places[np.where(itself, found[:, 1], found[:, 0])] - places).T)

@@ -16,6 +16,7 @@ from defectlog.measure.hand_set import STEPS, beware_of_hand, found_by_hand, ste
 from defectlog.measure.joining import small_voids, with_patches
 from defectlog.measure.judging import Turned
 from defectlog.measure.light import ONE, BoolImage, RatioImage, as_ratio, grey_of
+from defectlog.measure.memory import keep_freed_memory
 from defectlog.measure.patches import Patch, find_patches
 from defectlog.measure.pixels import IndexArray, Numbered, numbered
 from defectlog.measure.region import Region, inspected_region
@@ -91,6 +92,7 @@ def measure_voids(
     picture gives the same figures.
     """
     began = time.perf_counter()
+    keep_freed_memory()
     if look not in ("auto", "dark", "bright"):
         raise ValueError(f"look is auto, dark or bright, not {look!r}")
     if scale is None:
@@ -212,12 +214,11 @@ def _tails(surface: Surface, look: str, without: BoolImage | None = None) -> dic
         within = within & ~without[some]
     values = surface.smooth[some][within]
     light = np.log(np.maximum(as_ratio(values), np.float32(1e-3)))
-    sides: dict[Look, Tail] = {}
-    if look != "bright":
-        sides["dark"] = tail(-light, least_sd=surface.grey_step)
-    if look != "dark":
-        sides["bright"] = tail(light, least_sd=surface.grey_step)
-    return sides
+    signs: dict[Look, int] = {"dark": -1, "bright": 1}
+    if look != "auto":
+        return {look: tail(signs[look] * light, least_sd=surface.grey_step)}
+    tails = in_two(lambda sign: tail(sign * light, least_sd=surface.grey_step), *signs.values())
+    return dict(zip(signs, tails, strict=True))
 
 
 def _mostly_struck(found: Found) -> bool:

@@ -84,10 +84,7 @@ def zone_of(
         sound = _sound_light(at, ratio, inspected)
     contrast, around = _lights(at, ratio, sound)
     _fill_from_edges(around, label, known.count)
-    for light in (contrast, around):
-        np.subtract(np.float32(1), light, out=light)
-        if sign < 0:
-            np.negative(light, out=light)
+    by_halves(lambda part: _to_contrast(sign, contrast[part], around[part]), len(at))
     return Zone(
         count=known.count,
         at=at,
@@ -100,6 +97,14 @@ def zone_of(
         ground=ground,
         sound=sound,
     )
+
+
+def _to_contrast(sign: float, *lights: NDArray[np.float32]) -> None:
+    """Turn light into the share of it that is missing, or added, in place."""
+    for light in lights:
+        np.subtract(np.float32(1), light, out=light)
+        if sign < 0:
+            np.negative(light, out=light)
 
 
 def _off_the_sides(front: IndexArray, owner: NDArray[np.int32], shape: tuple[int, int]) -> Front:
