@@ -75,6 +75,10 @@ def kind_of(shape: ShapeWord, d_mm: float, longest_mm: float, to_weave_deg: floa
 
 def edge_distance(x: FloatArray, y: FloatArray, inspected: BoolImage) -> FloatArray:
     """From each place to the nearest edge of the inspected surface, in its pixels."""
+    if inspected.all():
+        rows, columns = inspected.shape
+        sides = (x + 0.5, columns - 0.5 - x, y + 0.5, rows - 0.5 - y)
+        return np.minimum.reduce(sides)
     small = cv2.resize(inspected.view(np.uint8), None, fx=0.25, fy=0.25)
     walled = cv2.copyMakeBorder(small, 1, 1, 1, 1, cv2.BORDER_CONSTANT, value=0)
     far = cv2.distanceTransform(walled, cv2.DIST_L2, 5)

@@ -109,7 +109,7 @@ def _to_contrast(sign: float, *lights: NDArray[np.float32]) -> None:
 
 def _off_the_sides(front: IndexArray, owner: NDArray[np.int32], shape: tuple[int, int]) -> Front:
     """A front without the pixels that lie along the sides of the picture."""
-    row, column = np.divmod(front, shape[1])
+    row, column = np.divmod(front.astype(np.int32), shape[1])
     inside = (row > 0) & (row < shape[0] - 1) & (column > 0) & (column < shape[1] - 1)
     return front[inside], owner[inside]
 
