@@ -14,9 +14,9 @@ from defectlog.measure.light import grey_of
 from defectlog.measure.region import Region, inspected_region
 from defectlog.measure.result import Look
 from defectlog.measure.scale import NO_SCALE, Polygon, Scale
+from defectlog.measure.sides import side_of_voids
 from defectlog.measure.summary import SMALLEST_PX
 from defectlog.measure.surface import prepare
-from defectlog.measure.voids import side_of_voids
 
 # Below 5 % there is nothing but grain, which would only make the picture heavy to send.
 LEAST_STEP = 10

@@ -1,0 +1,229 @@
+"""The voids of a surface beyond a threshold: seeds, outlines, sizes, and what is turned down."""
+
+import math
+from dataclasses import replace
+
+import numpy as np
+
+from defectlog.measure import folds, judging, outline, pinholes
+from defectlog.measure.halves import in_two
+from defectlog.measure.judging import Turned
+from defectlog.measure.light import ONE, BoolImage, RatioImage, as_ratio
+from defectlog.measure.pixels import IndexArray, Numbered, numbered
+from defectlog.measure.result import Look
+from defectlog.measure.shapes import shapes_of, sized
+from defectlog.measure.summary import Found
+from defectlog.measure.surface import Surface
+from defectlog.measure.threshold import SMALLEST_SHARE, Tail
+from defectlog.measure.weave import (
+    LEAST_REPEATING,
+    Vector,
+    objects_of,
+    repeating,
+    weave_repeats,
+)
+from defectlog.measure.zone import zone_of
+
+LONE_PX2 = 20
+# How far beyond the cloth's own contrast a void on it has to be, as a share of that.
+DEEPER = 0.4
+
+
+def find_voids(surface: Surface, side: Look, judged: Tail, *, alone: bool = False) -> Found:
+    """Seeds by contrast, cloth dropped, outlines at half contrast, pinholes by missing light.
+
+    Parameters
+    ----------
+    surface : evenly lit
+    side : which voids to look for
+    judged : the surface's own tail to that side, whose threshold starts a void
+    alone : whether these are single voids that no population speaks for: only what is several
+        pixels across and neither long nor soft is kept
+
+    Returns
+    -------
+    Found
+        With what was turned down, and why.
+    """
+    sign = 1.0 if side == "dark" else -1.0
+    seeds, known, turned, repeats = _seeds(surface, sign, judged)
+    if not seeds.any():
+        return _nothing(surface, turned)
+    columns = seeds.shape[1]
+    zone = zone_of(seeds, surface.ratio, surface.inspected, sign=sign, known=known)
+    rise = outline.rise_of(zone)
+    within = outline.outlined(zone, rise)
+    mask = within.mask
+    around = outline.perimeters(mask, within.at, within.label, zone.count)
+    soft = outline.is_soft(
+        outline.edge_width(rise, around), judging.half_width(rise.counted, around)
+    )
+    soft |= judging.is_fold(rise, around, px_per_mm=surface.px_per_mm, reach=reach_of(side, judged))
+    struck = np.zeros_like(mask)
+    if soft.any():
+        own = slice(0, zone.own)
+        turned.append(
+            judging.turned_down(zone.at[own], zone.label[own], soft, columns, judging.SOFT)
+        )
+        at = zone.at[soft[zone.label]]
+        mask.ravel()[at] = False
+        struck.ravel()[at] = True
+    sound = zone.sound
+    on_folds = folds.outlined_on_folds(surface, zone, rise, soft, sign) if soft.any() else None
+    del seeds, known, zone, rise, within  # as much memory as the next step will want
+    if on_folds is not None:
+        mask |= on_folds
+        sound = None  # what is about these is the fold, not counted as sound before
+    if not mask.any():
+        return replace(_nothing(surface, turned), struck=struck)
+    glints = outline.fill_glints(mask)
+    found = _size(surface, mask, side, judged, turned, struck, glints, sound, alone=alone)
+    return replace(found, repeats=repeats)
+
+
+def reach_of(side: Look, judged: Tail) -> float:
+    """How far the surface itself goes to the side away from voids, as a share of its light."""
+    return math.expm1(judged.reach) if side == "dark" else -math.expm1(-judged.reach)
+
+
+def _seeds(
+    surface: Surface, sign: float, judged: Tail
+) -> tuple[BoolImage, Numbered | None, list[Turned], list[Vector]]:
+    """Pixels beyond the threshold, without what recurs with the weave.
+
+    With them, if nothing had to be taken out, the numbers of the objects they make; and else
+    what was taken out. Last the repeats of the weave, where there was enough to ask for them.
+    """
+    seeds = _beyond(surface, sign, judged.threshold)
+    known = numbered(seeds)
+    if known.count < LEAST_REPEATING:
+        return seeds, known, [], []
+    vectors, objects = in_two(
+        lambda work: work(),
+        lambda: weave_repeats(surface.ratio, surface.inspected, px_per_mm=surface.px_per_mm),
+        lambda: objects_of(known.labels, at=known.at),
+    )
+    cloth = repeating(objects, vectors)
+    if not cloth.any():
+        return seeds, known, [], vectors
+    columns = seeds.shape[1]
+    dropped = judging.turned_down(objects.at, objects.label, cloth, columns, judging.WEAVE)
+    yarn = cloth[known.labels]
+    seeds &= ~yarn | _deeper(surface, yarn, sign)
+    # It may have been the cloth alone that stood out; a few leftovers have to as well.
+    if np.count_nonzero(seeds) < SMALLEST_SHARE * np.count_nonzero(surface.inspected):
+        seeds &= _beyond(surface, sign, judged.lone)
+    return seeds, None, [dropped], vectors
+
+
+def _beyond(surface: Surface, sign: float, threshold: float) -> BoolImage:
+    """Inspected pixels of more contrast than a threshold in log units of light."""
+    level = np.uint16(min(round(ONE * math.exp(-sign * threshold)), 65_535))
+    beyond = surface.smooth < level if sign > 0 else surface.smooth > level
+    if not surface.is_whole:
+        beyond &= surface.inspected
+    return beyond
+
+
+def _deeper(surface: Surface, yarn: BoolImage, sign: float) -> BoolImage:
+    """What lies in the cloth that was dropped, but far beyond what the cloth itself shows."""
+    light = as_ratio(surface.smooth[yarn])
+    middle = float(np.median(light))
+    sd = 1.4826 * float(np.median(np.abs(light - middle)))
+    beyond = max(5 * sd, DEEPER * abs(1 - middle))
+    if sign > 0:
+        return yarn & (surface.smooth < ONE * (middle - beyond))
+    return yarn & (surface.smooth > ONE * (middle + beyond))
+
+
+def _size(
+    surface: Surface,
+    mask: BoolImage,
+    side: Look,
+    judged: Tail,
+    turned: list[Turned],
+    struck: BoolImage,
+    glints: IndexArray,
+    sound: RatioImage | None,
+    *,
+    alone: bool,
+) -> Found:
+    """Areas of the outlined voids: pixels counted, or light summed where they are small."""
+    sign = 1.0 if side == "dark" else -1.0
+    zone = zone_of(mask, surface.ratio, surface.inspected, sign=sign, sound=sound)
+    rise = outline.rise_of(zone)
+    shapes = sized(
+        zone.at[: zone.own],
+        zone.label[: zone.own],
+        zone.edge,
+        zone.edge_label,
+        count=zone.count,
+        columns=mask.shape[1],
+    )
+    within = np.bincount(zone.ground.ravel().take(glints) - 1, minlength=zone.count)
+    counted, height, missing = rise.counted + within, rise.height, rise.missing
+    around = outline.perimeters(mask, zone.edge, zone.edge_label, zone.count)
+    edge, half = outline.edge_width(rise, around), judging.half_width(counted, around)
+    middling = counted < 500
+    sigma = (
+        judging.blur_of_strong(edge, half, height)
+        or pinholes.blur_by_contrast(missing[middling], height[middling])
+        or pinholes.USUAL_PX
+    )
+    thin = judging.is_thin(shapes.at, shapes.label, mask.shape, counted, around)
+    length, breadth = shapes.length, shapes.breadth
+    contrast = pinholes.resolved_contrast(
+        missing, height, length, breadth, sigma, most=1 - rise.around if side == "dark" else np.inf
+    )
+    by_light = missing / contrast
+    by_count = counted * pinholes.unblurred(breadth, sigma) * pinholes.unblurred(length, sigma)
+    small = (breadth < pinholes.COUNTED_FROM_PX) & (by_light > 0) & (within == 0)
+    area = np.where(small, by_light, by_count)
+
+    kept = np.ones(zone.count, dtype=bool)
+    verdicts = [(thin, judging.THIN)]
+    if alone:
+        words = np.array(shapes.words, dtype=str)
+        verdicts.append(((area < LONE_PX2) | (words == "long"), judging.ALONE))
+    else:
+        verdicts.append((judging.is_hump(half, edge, height, sigma), judging.FAINT))
+    for verdict, why in verdicts:
+        drop = kept & verdict
+        if drop.any():
+            columns = mask.shape[1]
+            turned.append(judging.turned_down(shapes.at, shapes.label, drop, columns, why))
+            struck.ravel()[zone.at[drop[zone.label]]] = True
+            kept &= ~drop
+    return Found(
+        mask,
+        shapes,
+        area,
+        kept,
+        height,
+        rise.spread,
+        side,
+        judged.threshold,
+        sigma,
+        tuple(turned),
+        struck,
+        [],
+    )
+
+
+def _nothing(surface: Surface, turned: list[Turned]) -> Found:
+    empty = np.zeros(surface.ratio.shape, dtype=bool)
+    none = np.zeros(0)
+    return Found(
+        empty,
+        shapes_of(empty),
+        none,
+        none > 0,
+        none,
+        none,
+        None,
+        None,
+        None,
+        tuple(turned),
+        empty,
+        [],
+    )

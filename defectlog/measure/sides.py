@@ -1,0 +1,43 @@
+"""On which side of the surface's own light voids show, and how far it reaches by itself."""
+
+import math
+from typing import Literal
+
+import numpy as np
+
+from defectlog.measure.halves import in_two
+from defectlog.measure.light import BoolImage, as_ratio
+from defectlog.measure.result import Look
+from defectlog.measure.surface import Surface
+from defectlog.measure.threshold import Tail, tail
+
+SAMPLE_PX = 500_000
+
+
+def side_of_voids(surface: Surface, look: Literal["auto", "dark", "bright"]) -> Look:
+    """The side voids are looked for on: the one asked for, or the one they show on."""
+    return side_of(tails_of(surface, look))
+
+
+def side_of(sides: dict[Look, Tail]) -> Look:
+    """The side voids are on if there are any; dark, where nothing speaks for either."""
+    side = max(sides, key=lambda name: sides[name].kink)
+    if not sides[side].has_voids and "dark" in sides:
+        side = "dark"
+    return side
+
+
+def tails_of(surface: Surface, look: str, without: BoolImage | None = None) -> dict[Look, Tail]:
+    """Both sides of the surface's distribution of light, or the one asked for."""
+    step = max(1, math.isqrt(surface.smooth.size // SAMPLE_PX))
+    some = (slice(None, None, step), slice(None, None, step))
+    within = surface.inspected[some]
+    if without is not None:
+        within = within & ~without[some]
+    values = surface.smooth[some][within]
+    light = np.log(np.maximum(as_ratio(values), np.float32(1e-3)))
+    signs: dict[Look, int] = {"dark": -1, "bright": 1}
+    if look != "auto":
+        return {look: tail(signs[look] * light, least_sd=surface.grey_step)}
+    tails = in_two(lambda sign: tail(sign * light, least_sd=surface.grey_step), *signs.values())
+    return dict(zip(signs, tails, strict=True))
