@@ -86,7 +86,8 @@ def measurement_words(row: Measurement, *, latest: Measurement | None = None) ->
     if row.not_inspected_fraction >= 0.0005:
         inspected += f"; {percent(row.not_inspected_fraction)} of the region could not be judged"
     spread = None
-    if row.spread_low is not None and row.spread_high is not None:
+    # Without voids all fields are alike: "0 to 0 %" would promise that the next piece has none.
+    if row.spread_low is not None and row.spread_high:
         spread = (
             "Another piece of the same surface might show "
             f"{percent_range(row.spread_low, row.spread_high)} (field to field, 95 %)"

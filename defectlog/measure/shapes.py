@@ -79,16 +79,17 @@ def sized(
 ) -> Shapes:
     """Size objects from their pixels and from those along their edges."""
     n = count
+    short = at.astype(np.int32)  # divides in a third of the time
+    rows = short // columns
+    across = short - rows * columns
 
     def first_moments(part: slice) -> tuple[FloatArray, FloatArray, FloatArray]:
-        rows, across = np.divmod(at[part], columns)
         own = label[part]
-        return np.bincount(own, minlength=n), np.bincount(own, across, n), np.bincount(own, rows, n)
+        return tuple(np.bincount(own, one, n) for one in (None, across[part], rows[part]))
 
     def second_moments(part: slice) -> tuple[FloatArray, FloatArray, FloatArray]:
-        rows, across = np.divmod(at[part], columns)
         own = label[part]
-        dx, dy = across - x.take(own), rows - y.take(own)
+        dx, dy = across[part] - x.take(own), rows[part] - y.take(own)
         return tuple(np.bincount(own, product, n) for product in (dx * dx, dy * dy, dx * dy))
 
     area, x, y = (sum(one) for one in zip(*by_halves(first_moments, len(at)), strict=True))

@@ -195,6 +195,17 @@ def test_a_density_is_shown_per_dm2_as_limits_have_it_and_a_fraction_with_its_ze
     assert told["void_pct_words"] == "0.20\N{NO-BREAK SPACE}%"
 
 
+def test_a_surface_without_voids_promises_nothing_of_the_next_piece(
+    session: Session, photo
+) -> None:
+    # All fields of it are alike, and their spread is nothing whatever the next piece holds.
+    found_none = add_measurement(session, photo, 0, spread_low=0.0, spread_high=0.0)
+    found_some = add_measurement(session, photo, 0.01, spread_low=0.0, spread_high=0.02)
+
+    assert measurement_words(found_none)["spread_words"] is None
+    assert "0.0 to 2.0" in measurement_words(found_some)["spread_words"]
+
+
 def test_the_room_shows_every_figure_with_its_unit(session: Session, store, photo) -> None:
     scale_by_points(session, photo.id, [(100, 100), (700, 100)], 50, NOON)
     measure(session, store, photo)

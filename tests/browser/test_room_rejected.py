@@ -1,5 +1,7 @@
 """What a measurement turned away: shown on the photo by finger, and as a list by key and by ear."""
 
+from math import dist
+
 import pytest
 
 pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
@@ -15,6 +17,7 @@ from tests.browser.room import DESK, PHONE
 pytestmark = pytest.mark.browser
 
 # On the lid, without its edge and the card; its pinholes are 0.9 mm across.
+SPREAD_OUT = tuple((x, y) for x in range(100, 1100, 50) for y in range(120, 420, 50))
 REGION = ((60, 80), (1120, 80), (1120, 430), (60, 430))
 WHY = "smaller than asked for"
 
@@ -47,6 +50,13 @@ def test_a_tap_on_what_was_turned_away_says_why(enter, measured):
     expect(room.page.locator(".overlay .turned .is-selected").first).to_be_attached()
     assert room.kept["marks"] == []
 
+    # The reason is there until it is put down, for as long as somebody reads.
+    spots = [(one.x, one.y) for one in measured.rejected]
+    bare = max(SPREAD_OUT, key=lambda at: min(dist(at, one) for one in spots))
+    Fingers(room.page).tap(room.at(bare))
+    expect(room.page.locator("#hint")).to_have_text("")
+    expect(room.page.locator(".overlay .turned .is-selected")).to_have_count(0)
+
 
 def test_the_list_says_the_same_by_keys_and_the_toggle_keeps_the_focus(enter, measured):
     room = enter(DESK)
@@ -65,6 +75,10 @@ def test_the_list_says_the_same_by_keys_and_the_toggle_keeps_the_focus(enter, me
     expect(first).to_have_attribute("aria-current", "true")
     expect(room.page.locator("#hint")).to_contain_text(WHY)
     assert room.accessibility_faults() == []
+
+    first.press("Escape")
+    expect(room.page.locator("#hint")).to_have_text("")
+    expect(first).not_to_have_attribute("aria-current", "true")
 
     toggle.press("Enter")
     expect(room.page.locator(".overlay .turned")).to_have_count(0)

@@ -2,7 +2,7 @@
 
 const photos = (count) => (count === 1 ? "1 photo" : `${count} photos`);
 
-export function stateWords({ state, share, sentence, answer }) {
+export function stateWords({ state, share, sentence, answer, isLoose = false }) {
   switch (state) {
     case "sending":
       return share < 1 ? `Sending ${Math.floor(100 * share)} %` : "Sent, being looked at";
@@ -11,7 +11,7 @@ export function stateWords({ state, share, sentence, answer }) {
     case "known":
       return "Already here";
     case "refused":
-      return `Not saved. ${sentence}`;
+      return `Not saved. ${sentence} ${isLoose ? "Keep this page open" : "It is kept here"} until you try again or throw it away.`;
     case "away":
       return `Not sent yet. ${sentence}; it is tried again by itself.`;
     default:

@@ -48,7 +48,7 @@ const patternOf = patternsOf(state.kinds);
 // The parts speak to the room, and the room is made of them; so they reach it through this name.
 let room = null;
 const take = (fresh) => room.take(fresh);
-const say = (words) => room.say(words);
+const say = (words, how) => room.say(words, how);
 
 const handles = new Handles(byId("handles"), view, photo, {
   changed: (points) => room.reshaping(points),
@@ -63,6 +63,7 @@ const panel = new MeasurePanel(api, {
   // A mark may have been saved meanwhile: only the measurements of this answer are news.
   take: ({ measurements }) => take({ ...marks.state, measurements }),
   say,
+  unsay: () => room.unsay(),
   region: () => region.points,
   leaveOut: () => leaveOut.outlines,
   outline: () => hand.take("region"),
@@ -112,7 +113,7 @@ function measure() {
 function escape() {
   if (!hand.isEmpty) hand.drop();
   else if (marks.selected || region.isHeld) room.putDown();
-  else return drawer.close();
+  else if (!panel.rejected.putDown()) return drawer.close();
   return true;
 }
 

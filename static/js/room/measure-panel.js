@@ -29,7 +29,7 @@ export class MeasurePanel extends EventTarget {
   isLive = false; // the threshold is under the finger, and its own picture lies over the photo
   opacity = 1;
 
-  /** @param does  {region(), leaveOut(), take(state), say(words), outline(), log(measurement), reveal(spot)} */
+  /** @param does  {region(), leaveOut(), take(state), say(words), unsay(), outline(), log(measurement), reveal(spot)} */
   constructor(api, does) {
     super();
     this.#api = api;
@@ -151,7 +151,7 @@ export class MeasurePanel extends EventTarget {
     }
     const isLatest = shown.id === this.#state.measurements[0].id;
     return [
-      shown.shows_bench && this.#outlineFirst(),
+      shown.shows_bench && this.#outlineFirst(shown),
       make("p", { class: "result__name" }, ["Void fraction", shown.threshold && "threshold set by hand",
         !isLatest && "an earlier measurement"].filter(Boolean).join(", ")),
       make("p", { class: "result__figure figures" }, shown.void_pct_words),
@@ -175,10 +175,11 @@ export class MeasurePanel extends EventTarget {
     ].filter(Boolean);
   }
 
-  /** The bench beside the part was counted: say so before the figure, with what to do. */
-  #outlineFirst() {
+  /** The bench beside the part is in the figure: say so before it, with what to do. */
+  #outlineFirst({ void_fraction: share }) {
     return make("div", { class: "note note--fault" },
-      make("p", {}, "The bench beside the part was probably counted as a void. This figure stands for no build."),
+      make("p", {}, `${share > 0 ? "The bench beside the part was probably counted as a void."
+        : "More than the part seems to be in view."} This figure stands for no build.`),
       make("button", { type: "button", class: "go wide", onclick: () => this.#does.outline() },
         "Outline the part and measure again"));
   }

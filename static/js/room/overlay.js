@@ -12,6 +12,8 @@ const REACH_PX = 22; // a thumb need not hit the chip itself
 /** An SVG path for points, closed or not. */
 const d = ({ points, closed }) => `M${points.map((point) => point.join(",")).join("L")}${closed ? "Z" : ""}`;
 
+const topmost = ({ points }) => points.reduce((best, point) => (point[1] < best[1] ? point : best));
+
 /** Marks are white with a dark edge, so they show on any surface: two strokes, the dark one below. */
 function doubleLine(path, names) {
   return ["edge", "line"].map((part) => makeSvg("path", { class: `${part} ${names}`, d: path }));
@@ -45,7 +47,7 @@ export class Overlay {
    * @param what.leftOut     outlines of what is not inspected
    * @param what.scalePoints two points a known length apart, or null
    * @param what.counted     {url, opacity} of what a measurement counted, or null
-   * @param what.suggested   [{shape, points, isLooked}] that could be marked
+   * @param what.suggested   [{code, shape, points, isLooked}] that could be marked
    * @param what.rejected    [{x, y}] of what it turned away
    * @param what.chosen      index of the one of them that is spoken of, or null
    */
@@ -63,7 +65,10 @@ export class Overlay {
     if (scalePoints) this.#drawTwoPoints(scalePoints);
     for (const one of suggested) {
       const names = `is-suggested${one.isLooked ? " is-selected" : ""}`;
-      this.#surface.append(...doubleLine(d(pathOf(one.shape, one.points)), names));
+      const path = pathOf(one.shape, one.points);
+      this.#surface.append(...doubleLine(d(path), names));
+      // Asked, not said: nothing is marked before a person accepts it.
+      this.#pin(makeSvg("text", { class: "suggested-name" }, `${one.code}?`), topmost(path), [-10, 18]);
     }
     rejected.forEach((spot, index) => this.#drawRejected(spot, index === chosen));
     for (const mark of marks) if (mark.id !== selectedId) this.#drawMark(mark, "");
@@ -121,9 +126,8 @@ export class Overlay {
     }
     const path = pathOf(shape, points);
     this.#surface.append(...doubleLine(d(path), names));
-    const topmost = path.points.reduce((best, point) => (point[1] < best[1] ? point : best));
     const above = selected ? HANDLE_PX : 5;
-    this.#pinChip(id, chip, topmost, [-CHIP.width / 2, -CHIP.height - above]);
+    this.#pinChip(id, chip, topmost(path), [-CHIP.width / 2, -CHIP.height - above]);
   }
 
   #drawRegion(region, isDimmed) {
@@ -142,8 +146,7 @@ export class Overlay {
   #drawLeftOut(points, number) {
     const path = d({ points, closed: true });
     this.#surface.append(makeSvg("path", { class: "left-out", d: path }), ...doubleLine(path, "is-left-out"));
-    const corner = points.reduce((best, p) => (p[1] < best[1] ? p : best));
-    this.#pin(makeSvg("text", { class: "region-name" }, `Left out ${number}`), corner, [4, 18]);
+    this.#pin(makeSvg("text", { class: "region-name" }, `Left out ${number}`), topmost({ points }), [4, 18]);
   }
 
   #drawCounted({ url, opacity }) {

@@ -15,7 +15,7 @@ export class Rejected extends EventTarget {
   #box = make("div", { class: "rejected" });
   chosen = null;
 
-  /** @param does  {say(words), reveal(spot)} */
+  /** @param does  {say(words, {stays}), unsay(), reveal(spot)} */
   constructor(api, does) {
     super();
     this.#api = api;
@@ -68,9 +68,19 @@ export class Rejected extends EventTarget {
         button.closest("details").open = true;
       } else button.removeAttribute("aria-current");
     }
-    this.#does.say(`Not counted, ${spot.words}: ${spot.why}.`);
+    this.#does.say(`Not counted, ${spot.words}: ${spot.why}.`, { stays: true });
     this.#does.reveal(spot);
     this.dispatchEvent(new Event("chosen"));
+  }
+
+  /** Speak of none of them any more; says whether one was spoken of. */
+  putDown() {
+    if (this.chosen === null) return false;
+    this.chosen = null;
+    this.#box.querySelector("[aria-current]")?.removeAttribute("aria-current");
+    this.#does.unsay();
+    this.dispatchEvent(new Event("chosen"));
+    return true;
   }
 
   /** The button and, while it is pressed, the list: kept as they are from one drawing to the next. */

@@ -62,11 +62,16 @@ export class Room {
 
   take = (state) => this.#parts.marks.take(state);
 
-  /** Say something once, on the screen and to a screen reader; then the hint of the tool is back. */
-  say = (words) => {
+  /** Say something, on the screen and to a screen reader, for a while; what stays is unsaid. */
+  say = (words, { stays = false } = {}) => {
     clearTimeout(this.#saying);
     this.#tell(words);
-    this.#saying = setTimeout(() => this.#tell(this.#hint), SAID_MS);
+    if (!stays) this.#saying = setTimeout(this.unsay, SAID_MS);
+  };
+
+  unsay = () => {
+    clearTimeout(this.#saying);
+    this.#tell(this.#hint);
   };
 
   draw() {
@@ -80,6 +85,7 @@ export class Room {
     this.#fault.settle(unsent);
     drawDetails(state);
     const { shown } = panel;
+    if (!panel.rejected.isShownFor(shown)) panel.rejected.putDown();
     suggestions.showFor(shown);
     byId("go-measure").textContent = shown ? `Voids ${shown.void_pct_words}` : "Measure voids";
     this.drawPicture();
@@ -138,8 +144,9 @@ export class Room {
   }
 
   select(id) {
-    const { marks, region, hand, view, drawer } = this.#parts;
+    const { marks, region, hand, view, drawer, panel } = this.#parts;
     if (!hand.isEmpty) hand.take("look");
+    panel.rejected.putDown();
     region.hold(false);
     marks.select(id);
     const mark = marks.selected;
@@ -212,7 +219,8 @@ export class Room {
     const reach = FINGER_PX / view.scale;
     const chip = overlay.chipAt(view.toScreen(point));
     const turned = chip === null ? panel.rejected.at(panel.shown, point, reach) : null;
-    if (turned !== null) {
+    if (turned === null) panel.rejected.putDown();
+    else {
       this.putDown();
       panel.rejected.choose(panel.shown, turned);
       return;
@@ -226,8 +234,8 @@ export class Room {
 
   #taken({ name, hint }) {
     this.#hint = hint;
-    clearTimeout(this.#saying);
-    this.#tell(hint);
+    this.#parts.panel.rejected.putDown();
+    this.unsay();
     if (name !== "look") this.putDown();
     if (name !== "look") this.#parts.drawer.close();
   }

@@ -41,7 +41,8 @@ export class Suggestions extends EventTarget {
 
   /** To be drawn over the photo. */
   get outlines() {
-    return this.open.map(({ client_id: id, shape, points }) => ({ shape, points, isLooked: id === this.#looked }));
+    return this.open.map(({ client_id: id, code, shape, points }) => (
+      { code, shape, points, isLooked: id === this.#looked }));
   }
 
   get #dismissed() {

@@ -112,7 +112,8 @@ test("every state has its words", () => {
   assert.equal(stateWords({ state: "sending", share: 0.436 }), "Sending 43 %");
   assert.equal(stateWords({ state: "sending", share: 1 }), "Sent, being looked at");
   assert.equal(stateWords({ state: "known" }), "Already here");
-  assert.match(stateWords(refused), /Not saved\. This is text\./);
+  assert.match(stateWords(refused), /Not saved\. This is text\. It is kept here until you try again/);
+  assert.match(stateWords({ ...refused, isLoose: true }), /Keep this page open until you try again/);
   assert.match(stateWords(away), /tried again by itself/);
 });
 
