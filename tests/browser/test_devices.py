@@ -6,11 +6,17 @@ from typing import Any
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
+from flask import Flask
 
+from defectlog.bench.parts import PartPlan, save_part
+from defectlog.records import Role
 from defectlog.web import create_app
 from defectlog.web.network import Network
+from defectlog.web.records import transaction
+from tests.browser.lid import Lid
 from tests.serving import serving
-from tests.web.browsers import PASSPHRASE, keep_passphrase
+from tests.taken_in import photo_taken_in
+from tests.web.browsers import PASSPHRASE, admit, keep_passphrase
 
 pytestmark = pytest.mark.browser
 PHONE = {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True}
@@ -18,12 +24,17 @@ DESK = {"viewport": {"width": 1440, "height": 900}}
 
 
 @pytest.fixture
-def opened(tmp_path: Path) -> Iterator[str]:
-    app = create_app(tmp_path, network=Network(True, "http://127.0.0.1:1"))
-    keep_passphrase(app)
+def app(tmp_path: Path) -> Iterator[Flask]:
+    made = create_app(tmp_path, network=Network(True, "http://127.0.0.1:1"))
+    keep_passphrase(made)
+    yield made
+    made.extensions["defectlog"][0].close()
+
+
+@pytest.fixture
+def opened(app: Flask) -> Iterator[str]:
     with serving(app) as served:
         yield served
-    app.extensions["defectlog"][0].close()
 
 
 def violations(page: Any) -> list[str]:
@@ -84,3 +95,28 @@ def test_a_phone_is_paired_with_the_keyboard_alone_and_the_pc_says_so(
     desk.reload()
     assert "Maker, came in by pairing" in desk.inner_text("main")
     assert faults == []
+
+
+def test_a_device_let_in_to_look_is_offered_no_button_it_would_be_refused(
+    chromium: Any, app: Flask, opened: str, photographed: Lid
+) -> None:
+    with app.app_context(), transaction() as session:
+        part_id = save_part(session, PartPlan("Day-hatch lid")).id
+    number = photo_taken_in(app, photographed.jpeg, part_id=part_id, name="lid.jpg")
+    context = chromium.new_context(**DESK)
+    page = context.new_page()
+
+    def shown(path: str, *of: str) -> list[bool]:
+        page.goto(f"{opened}{path}")
+        page.wait_for_load_state("networkidle")
+        return [page.locator(one).first.is_visible() for one in of]
+
+    saves, room = ".buttons > button", ("[data-tool=look]", "[data-tool=spot]", "#measure")
+    for role, may in ((Role.MAKER, True), (Role.READER, False)):
+        key = admit(app, role)[1]
+        context.add_cookies([{"name": "defectlog-key", "value": key, "url": opened}])
+        assert shown("/builds/new", ".field", saves) == [True, may]
+        assert shown(f"/photos/{number}", *room) == [True, may, may]
+        # To go, and to come in anew, is open to all.
+        assert shown("/welcome", "main form button") == [True]
+    context.close()

@@ -167,7 +167,7 @@ export class MeasurePanel extends EventTarget {
       this.#countedControls(),
       shown.has_hatching && make("p", { class: "soft" }, "Hatched over the photo: surface that could not be judged."),
       ...this.rejected.controls(shown),
-      make("button", { type: "button", class: "wide", onclick: () => this.#does.log(shown) }, "Log it as a finding"),
+      make("button", { type: "button", class: "wide", id: "log-finding", onclick: () => this.#does.log(shown) }, "Log it as a finding"),
       make("details", {}, make("summary", {}, "How it was measured"),
         make("p", { class: "soft" }, [momentWords(shown.at), `method version ${shown.version}`,
           shown.settings_words].filter(Boolean).join(" · ")),
