@@ -111,7 +111,7 @@ def test_a_device_let_in_to_look_is_offered_no_button_it_would_be_refused(
         page.wait_for_load_state("networkidle")
         return [page.locator(one).first.is_visible() for one in of]
 
-    saves, room = ".buttons > button", ("[data-tool=look]", "[data-tool=spot]", "#measure")
+    saves, room = ".buttons > button", ("#zoom-in", "[data-tool=spot]", "#measure")
     for role, may in ((Role.MAKER, True), (Role.READER, False)):
         key = admit(app, role)[1]
         context.add_cookies([{"name": "defectlog-key", "value": key, "url": opened}])

@@ -87,6 +87,7 @@ export class Room {
     const { shown } = panel;
     if (!panel.rejected.isShownFor(shown)) panel.rejected.putDown();
     suggestions.showFor(shown);
+    byId("go-measure").toggleAttribute("data-measures", !shown);
     byId("go-measure").textContent = shown ? `Voids ${shown.void_pct_words}` : "Measure voids";
     this.drawPicture();
   }
