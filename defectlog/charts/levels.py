@@ -13,8 +13,9 @@ from defectlog.charts.intervals import Interval
 from defectlog.charts.skewed import Turn, scale_of
 
 Floats = NDArray[np.float64]
-# Half of it is Cox's; the rest came of trying skewed values, tests/benchmarks/honest_intervals.py.
-_SPREAD_TOO_SMALL = 0.75
+# Times the squared coefficient of variation. On logarithms half is Cox's; the rest, and what is
+# added on roots, came of trying skewed values and counts, tests/benchmarks/honest_intervals.py.
+_SPREAD_TOO_SMALL = {Turn.NONE: 0.0, Turn.LOG: 0.75, Turn.ROOT: 0.25}
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,8 +55,8 @@ def level_of(cells: Iterable[tuple[float, Floats]], turn: Turn) -> Level:
     cells : (weight, values), each of 2 values or more
         Weights that add up to 1.
     turn : Turn
-        On LOG each variance is larger by three quarters of the squared coefficient of variation:
-        from few skewed values the spread itself comes out too small.
+        On LOG each variance is larger by three quarters of the squared coefficient of variation,
+        on ROOT by a quarter: from few skewed values the spread itself comes out too small.
 
     Notes
     -----
@@ -68,8 +69,8 @@ def level_of(cells: Iterable[tuple[float, Floats]], turn: Turn) -> Level:
     for weight, values in cells:
         own = float(values.mean())
         share = float(values.var(ddof=1)) / values.size
-        if turn is Turn.LOG:
-            share *= 1 + _SPREAD_TOO_SMALL * share * values.size**2 / ((values.size - 1) * own**2)
+        if own and (times := _SPREAD_TOO_SMALL[turn]):
+            share *= 1 + times * share * values.size**2 / ((values.size - 1) * own**2)
         mean += weight * own
         variance += weight**2 * share
         squares += weight**4 * share**2 / (values.size - 1)
