@@ -155,14 +155,23 @@ def _histogram_words(made: Explanation, side: str) -> str:
 def _candidates(measured: Measurement, made: Explanation) -> Step:
     turned = rejected_of(measured)
     shown = turned is not None and turned.count > 0
-    words = [
-        "With a threshold set by hand nothing is turned away for its look, only for its size."
-        if measured.settings.get("threshold")
-        else f"{plural(made.candidates, 'spot')} "
-        f"{'reaches' if made.candidates == 1 else 'reach'} past the line. What comes back with the "
-        "pitch of the weave is cloth. The others are judged by how sharp, how deep and how round "
-        "they are: a hair is long, a shadow is soft, a void is neither."
-    ]
+    words = []
+    if measured.settings.get("threshold"):
+        words.append(
+            "With a threshold set by hand nothing is turned away for its look, only for its size."
+        )
+    else:
+        words.append(
+            f"{plural(made.candidates, 'spot')} "
+            f"{'reaches' if made.candidates == 1 else 'reach'} past the line. What comes back with "
+            "the pitch of the weave is cloth. The others are judged by how sharp, how deep and how "
+            "round they are: a hair is long, a shadow is soft, a void is neither."
+        )
+        if turned and turned.count + measured.count != made.candidates:
+            words.append(
+                "Outlined at half their contrast, neighbours join and others fall in two, so "
+                "these spots and the voids counted need not add up."
+            )
     if turned is None:
         words.append("Which of them were turned away was not kept by the version that measured.")
     elif not turned.reasons:
