@@ -111,3 +111,17 @@ def test_the_pictures_of_the_steps_are_no_wider_than_a_phone(enter):
     room.page.goto(f"{room.url}/measurements/{room.kept['measurements'][0]['id']}/how")
     assert room.page.evaluate("document.documentElement.scrollWidth") <= 390
     assert room.accessibility_faults() == []
+
+
+def test_an_earlier_measurement_comes_with_its_figure_in_view(enter, measured):
+    room = enter(PHONE)
+    room.page.locator("#open-marks").click()
+    room.page.locator("#measure").click()
+    earlier = room.page.locator("#earlier-list button")
+    expect(earlier).to_have_count(1, timeout=60_000)
+    share = earlier.locator("b").inner_text()
+    earlier.click()
+    expect(room.page.locator(".result__name")).to_contain_text("an earlier measurement")
+    expect(room.page.locator(".result__figure")).to_have_text(share)
+    expect(room.page.locator(".result__figure")).to_be_in_viewport()
+    expect(room.page.locator("#hint")).to_contain_text(share)

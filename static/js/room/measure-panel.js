@@ -11,6 +11,8 @@ const STAGES = [
   [20000, "Still measuring. A large photo takes a while …"],
 ];
 
+const saidOf = ({ void_pct_words: share, count_words: count }) => `Void fraction ${share}. ${count}.`;
+
 /**
  * @fires change    something else is to be drawn
  * @fires shown     another measurement was chosen
@@ -58,7 +60,9 @@ export class MeasurePanel extends EventTarget {
     this.#shownId = id;
     this.isCountedShown = true;
     this.dispatchEvent(new Event("shown"));
-    byId("result").querySelector("button")?.focus();
+    byId("result").querySelector("button")?.focus({ preventScroll: true });
+    byId("result").scrollIntoView({ block: "start" });
+    this.#does.say(saidOf(this.shown));
   }
 
   /** Show the words of a measurement without laying its picture over the photo. */
@@ -112,8 +116,7 @@ export class MeasurePanel extends EventTarget {
       this.#shownId = id;
       this.isCountedShown = true;
       [kept] = state.measurements;
-      const { void_pct_words: share, count_words: count } = kept;
-      words = `Void fraction ${share}. ${count}.`;
+      words = saidOf(kept);
       this.#does.take(state);
     } catch (fault) {
       this.#tellFault(fault);
