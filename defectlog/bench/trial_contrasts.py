@@ -8,7 +8,7 @@ from typing import TypeVar
 from defectlog.bench.results import BuildValue
 from defectlog.bench.trial_plan import POWER, shared_significance
 from defectlog.bench.trial_results import MEASURES
-from defectlog.charts import compare, mean_interval
+from defectlog.charts import compare, paired_interval
 from defectlog.charts.plan import pooled_spread, smallest_rate_shown, smallest_shown
 from defectlog.charts.rate_gap import Counted, rate_gap
 from defectlog.records import Trial, TrialResult
@@ -152,11 +152,11 @@ def _within_days(
     }
     days = [day for day, which in of_day if which == setting and (day, 0) in of_day]
     pairs = [(of_day[day, setting], of_day[day, 0]) for day in days]
-    differences = [own - first for own, first in pairs]
-    ends = mean_interval(differences, confidence=1 - alpha)
-    if ends is None:
-        return None
     number = len(pairs)
+    if number < 2:
+        return None
+    differences = [own - first for own, first in pairs]
+    ends = paired_interval(*zip(*pairs, strict=True), confidence=1 - alpha)
     spread = pooled_spread([differences]).value / math.sqrt(2)
     return Contrast(
         setting,

@@ -165,7 +165,10 @@ def asides(trial: Trial, found: Sequence[Contrast | None]) -> list[str]:
 
 def _method(trial: Trial, found: Sequence[Contrast | None]) -> str:
     if trial.by_day:
-        return "Compared within days: the interval is that of the mean difference of a day (t)."
+        return (
+            "Compared within days: the interval is that of the mean difference of a day (t), wider "
+            "where the setting with more of it also spreads more."
+        )
     if not MEASURES[trial.result].is_counted:
         return "The interval is by t (Welch), on the logarithms of the means where none is below 0."
     words = (

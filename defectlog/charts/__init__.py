@@ -24,12 +24,12 @@ from defectlog.charts.intervals import (
     Interval,
     RateRatio,
     exact_share,
-    mean_interval,
     poisson_limits,
     rate_ratio,
     wilson,
 )
 from defectlog.charts.levels import mean_interval_of
+from defectlog.charts.paired import paired_interval
 from defectlog.charts.pareto import ParetoBar, pareto
 from defectlog.charts.plan import TrialSize, run_order, trial_size
 from defectlog.charts.proportions import proportions
@@ -90,7 +90,6 @@ __all__ = [
     "individuals",
     "individuals_by_phase",
     "individuals_turned",
-    "mean_interval",
     "mean_interval_of",
     "means_within",
     "middle_cut",
@@ -98,6 +97,7 @@ __all__ = [
     "moved_together",
     "moving_range_chart",
     "moving_ranges",
+    "paired_interval",
     "pareto",
     "poisson_limits",
     "proportions",

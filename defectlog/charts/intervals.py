@@ -1,7 +1,6 @@
 """Confidence intervals of a share, a mean, a count, and the ratio of two rates."""
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -103,23 +102,6 @@ def _mid_ends(count: float, number: float, confidence: float) -> Interval:
     low = 0.0 if count == 0 else float(brentq(lambda share: above(share) - tail, 0, 1))
     high = 1.0 if rest <= 0 else float(brentq(lambda share: above(share) - 1 + tail, 0, 1))
     return Interval(low, high)
-
-
-def mean_interval(values: Sequence[float], *, confidence: float = 0.95) -> Interval | None:
-    """Interval of the mean behind values that vary about it; None from fewer than 2 values.
-
-    Notes
-    -----
-    mean ± t(n − 1) · s / √n: NIST/SEMATECH e-Handbook, 1.3.5.2. It takes the values to be
-    independent; a drift makes it too narrow.
-    """
-    number = len(values)
-    if number < 2:
-        return None
-    mean = math.fsum(values) / number
-    spread = math.sqrt(math.fsum((value - mean) ** 2 for value in values) / (number - 1))
-    reach = float(student.ppf((1 + confidence) / 2, number - 1)) * spread / math.sqrt(number)
-    return Interval(mean - reach, mean + reach)
 
 
 def poisson_limits(count: int, *, confidence: float = 0.95) -> Interval:

@@ -175,7 +175,8 @@ def test_where_nothing_was_ever_counted_a_guess_is_asked_for(session: Session, p
 
 
 def test_within_days_counts_are_compared_day_by_day(session: Session, part) -> None:
-    # Differences of 2, 3 and 4 a panel: mean 3, t(0.975, 2) = 4.303 times 1 / √3 is 2.48.
+    # Differences of 2, 3 and 4 a panel: mean 3, t(0.975, 2) = 4.303 times 1 / √3 is 2.48. Wider by
+    # the root of 1 + 3 x 1 / 4² x (4 - 1) / (4 + 1) x 3 / 2 = 1.169: 2.69.
     plan = TrialPlan(
         part.id, "?", "degassed", (True, False), TrialResult.FINDINGS, 1.0, 3, by_day=True
     )
@@ -186,7 +187,7 @@ def test_within_days_counts_are_compared_day_by_day(session: Session, part) -> N
 
     (sentence,) = decide_trial(session, trial.id, at=NOON).verdict["sentences"]
 
-    assert f"3{NBSP}a panel higher" in sentence and f"0.5 to 5.5{NBSP}a panel" in sentence
+    assert f"3{NBSP}a panel higher" in sentence and f"0.3 to 5.7{NBSP}a panel" in sentence
 
 
 def test_the_lay_up_itself_can_be_varied(session: Session, part) -> None:

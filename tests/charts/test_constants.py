@@ -7,7 +7,7 @@ import pytest
 from scipy.integrate import quad
 from scipy.stats import norm
 
-from defectlog.charts import mean_interval, run_signals
+from defectlog.charts import Turn, mean_interval_of, run_signals
 from defectlog.charts.chart import limit_signals
 from defectlog.charts.individuals import D2_OF_TWO, D4_OF_TWO
 from defectlog.charts.plan import pooled_spread
@@ -66,7 +66,7 @@ def test_all_four_rules_together_name_a_sound_point_about_every_92() -> None:
     ],
 )
 def test_means_and_spreads_lose_no_digits(values: list[float], mean: float, spread: float) -> None:
-    interval = mean_interval(values)
+    interval = mean_interval_of(values, turn=Turn.NONE)
 
     assert interval is not None
     assert (interval.low + interval.high) / 2 == pytest.approx(mean, rel=1e-14)

@@ -6,7 +6,6 @@ from scipy.stats import binomtest, poisson
 from defectlog.charts import (
     ChartInputError,
     exact_share,
-    mean_interval,
     poisson_limits,
     rate_ratio,
     wilson,
@@ -85,15 +84,6 @@ def test_a_rate_ratio_with_no_events_says_so():
     assert rate_ratio(3, 1, 0, 1).ratio == math.inf
     assert rate_ratio(3, 1, 0, 1).high == math.inf
     assert rate_ratio(0, 1, 3, 1).low == 0
-
-
-def test_interval_of_a_mean_uses_t_of_its_values():
-    # Ten fields of a point count, mean 4.3, s 1.11056; t(0.975, 9) = 2.262 (NIST/SEMATECH
-    # e-Handbook, table 1.3.6.7.2): 2.262 x 1.11056 / sqrt(10) = 0.7944.
-    fields = [5, 3.5, 4, 6, 2.5, 5, 4.5, 3, 4, 5.5]
-
-    assert mean_interval(fields) == pytest.approx((4.3 - 0.7944, 4.3 + 0.7944), abs=5e-4)
-    assert mean_interval([4.3]) is None
 
 
 @pytest.mark.parametrize(("count", "number"), [(3, 2), (-1, 2), (0.5, 2)])

@@ -84,3 +84,14 @@ def test_the_mean_of_skewed_values_has_more_room_above():
     assert mean_interval_of([2.0]) is None
     assert mean_interval_of([0.0, 0.0]) == (0, 0)
     assert mean_interval_of([2.0, 2.0]) == (2, 2)
+
+
+def test_interval_of_a_mean_uses_t_of_its_values():
+    # Ten fields of a point count, mean 4.3, s 1.11056; t(0.975, 9) = 2.262 (NIST/SEMATECH
+    # e-Handbook, table 1.3.6.7.2): 2.262 x 1.11056 / sqrt(10) = 0.7944.
+    fields = [5, 3.5, 4, 6, 2.5, 5, 4.5, 3, 4, 5.5]
+
+    assert mean_interval_of(fields, turn=Turn.NONE) == pytest.approx(
+        (4.3 - 0.7944, 4.3 + 0.7944), abs=5e-4
+    )
+    assert mean_interval_of([4.3]) is None
