@@ -22,6 +22,7 @@ CLEAR_KINK = 3.5
 OTHER_SIDE = 0.5
 BLURRED_PX = 2.2
 SWINGING = 0.2  # in log units of light
+HARDLY_CLOTH = 0.6
 # Two-tone carbon swings by three quarters of its light at most.
 NO_CLOTH = 1.0
 MORE_THAN_CLOTH = "more than any cloth by itself"
@@ -109,6 +110,13 @@ def of_finding(
         said.append(
             f"Light and dark differ by {100 * swing:.0f} % of the light, {MORE_THAN_CLOTH}: the "
             "bench or another part seems to be in view. Outline the part."
+        )
+    elif swing > HARDLY_CLOTH:
+        said.append(
+            f"Light and dark of the surface itself differ by {100 * swing:.0f} % of the light. On "
+            "two-tone carbon that is usual, and dry patches fainter than that can't be told from "
+            "the weave: look for them yourself. Any other surface that does so is hardly a "
+            "laminate."
         )
     elif judged.reach > SWINGING:
         said.append(

@@ -95,6 +95,8 @@ def summarise(
     doubtful_px = small.specks_px + found.doubtful_px * shrink**2
     high = min(1.0, high + doubtful_px / inspected_px)
     spread = area_fraction(mask, surface.inspected)
+    # Fields count pixels within outlines; pinholes are sized by light, and tilt weighs areas.
+    as_measured = fraction / spread.value if spread.value else 1.0
     spacing = _spacing(voids, surface, scale, surface_mm2)
     lost = 1 - np.count_nonzero(surface.inspected) / surface.region_px
     diameters_mm = tuple(void.d_mm for void in voids) if scale.is_known else None
@@ -133,8 +135,8 @@ def summarise(
         version=METHOD_VERSION,
         seconds=0.0,
         clustering_word=None if spacing is None else spacing.word,
-        spread_low=spread.low,
-        spread_high=spread.high,
+        spread_low=spread.low * as_measured,
+        spread_high=min(1.0, spread.high * as_measured),
         rejected=small.rejected,
         arrangement=None
         if spacing is None
