@@ -1,7 +1,7 @@
 """The findings on a surface put into figures of the picture as given."""
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import Any
 
 import cv2
@@ -9,13 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from defectlog.measure import judging
-from defectlog.measure.arrangement import (
-    arrangement_of,
-    edge_distance,
-    from_weave,
-    kind_of,
-    weave_direction,
-)
+from defectlog.measure.arrangement import arrangement_of, weave_direction
+from defectlog.measure.counted import fields_of_voids
 from defectlog.measure.fraction import area_fraction, measuring_interval
 from defectlog.measure.judging import Turned
 from defectlog.measure.light import BoolImage
@@ -78,15 +73,20 @@ def summarise(
     weave_deg = None
     if found.kept.any():
         weave_deg = weave_direction(surface.ratio, surface.inspected, px_per_mm=surface.px_per_mm)
-    voids, kept, small = _voids(found, surface, scale, smallest_mm, weave_deg)
+    kept, small = _kept(found, surface, scale, smallest_mm)
+    counted = fields_of_voids(
+        found.shapes, found.area, np.flatnonzero(kept), surface, scale, weave_deg
+    )
+    voids = tuple(map(Void, *(counted[field.name] for field in fields(Void))))
+    centres = np.column_stack([counted["x"], counted["y"]])
     # A void may lie where another was taken back: only what is kept is drawn.
     mask = np.zeros_like(found.mask)
     mask.ravel()[found.shapes.at[kept[found.shapes.label]]] = True
     surface_mm2 = _surface_mm2(surface.inspected, scale, shrink)
     if surface_mm2 is None:
-        fraction = sum(void.area_px for void in voids) / inspected_px
+        fraction = sum(counted["area_px"]) / inspected_px
     else:
-        fraction = sum(void.area_mm2 for void in voids) / surface_mm2
+        fraction = sum(counted["area_mm2"]) / surface_mm2
     fraction = min(fraction, 1.0)
     low, high = measuring_interval(
         fraction, float(found.soft_px[kept].sum()) * shrink**2 / inspected_px
@@ -97,9 +97,9 @@ def summarise(
     spread = area_fraction(mask, surface.inspected)
     # Fields count pixels within outlines; pinholes are sized by light, and tilt weighs areas.
     as_measured = fraction / spread.value if spread.value else 1.0
-    spacing = _spacing(voids, surface, scale, surface_mm2)
+    spacing = _spacing(centres, surface, scale, surface_mm2)
     lost = 1 - np.count_nonzero(surface.inspected) / surface.region_px
-    diameters_mm = tuple(void.d_mm for void in voids) if scale.is_known else None
+    diameters_mm = tuple(counted["d_mm"]) if scale.is_known else None
     return VoidMeasurement(
         width_px=shape[1],
         height_px=shape[0],
@@ -116,7 +116,7 @@ def summarise(
         density_per_cm2=None if surface_mm2 is None else 100 * len(voids) / surface_mm2,
         voids=voids,
         diameters_mm=diameters_mm,
-        diameters_px=tuple(void.d_px for void in voids),
+        diameters_px=tuple(counted["d_px"]),
         largest_mm=max(diameters_mm) if diameters_mm else None,
         clustering=None if spacing is None else spacing.index,
         look=found.look,
@@ -141,7 +141,7 @@ def summarise(
         arrangement=None
         if spacing is None
         else arrangement_of(
-            np.array([(void.x, void.y) for void in voids]),
+            centres,
             spacing.z,
             [(shrink * down, shrink * across) for down, across in found.repeats],
         ),
@@ -161,73 +161,24 @@ class _LeftOut:
     rejected: tuple[Rejected, ...] = ()
 
 
-def _voids(
-    found: Found,
-    surface: Surface,
-    scale: Scale,
-    smallest_mm: float | None,
-    weave_deg: float | None,
-) -> tuple[tuple[Void, ...], NDArray[np.bool_], _LeftOut]:
-    """The voids to be counted, which labels they have, and what was left out."""
+def _kept(
+    found: Found, surface: Surface, scale: Scale, smallest_mm: float | None
+) -> tuple[NDArray[np.bool_], _LeftOut]:
+    """Which objects are voids to be counted, and what was left out."""
     shapes, shrink = found.shapes, surface.shrink
     d_worked = 2 * np.sqrt(found.area / math.pi)
-    x, y = ((place + 0.5) * shrink - 0.5 for place in (shapes.x, shapes.y))
-    local = scale.px_per_mm_at(x, y)
+    local = scale.px_per_mm_at(*((place + 0.5) * shrink - 0.5 for place in (shapes.x, shapes.y)))
     shown = d_worked >= SMALLEST_PX
     wanted = np.ones_like(shown)
     if smallest_mm is not None and local is not None:
         wanted = d_worked * shrink / local >= smallest_mm
-    kept = found.kept & shown & wanted
-    which = np.flatnonzero(kept)
-    area_px, d_px = found.area[which] * shrink**2, d_worked[which] * shrink
-    longest_px = np.maximum(shapes.longest[which] * shrink, d_px)
-    edge_px = edge_distance(shapes.x[which], shapes.y[which], surface.inspected) * shrink
-    in_mm = [[None] * len(which)] * 4
-    if local is not None:
-        per_mm = local[which]
-        sizes = (d_px / per_mm, area_px / per_mm**2, longest_px / per_mm, edge_px / per_mm)
-        in_mm = [size.tolist() for size in sizes]
-    direction = shapes.direction_deg[which]
-    to_weave = [None] * len(which)
-    if weave_deg is not None:
-        to_weave = from_weave(direction, weave_deg).tolist()
-    aspect = shapes.length[which] / np.maximum(shapes.breadth[which], 0.5)
-    columns = (x[which], y[which], d_px, area_px, longest_px, direction, aspect, edge_px)
-    per_px = 1 / (surface.px_per_mm * shrink)  # roughly, for the kind alone
-    voids = [
-        Void(
-            x=cx,
-            y=cy,
-            d_px=d,
-            d_mm=d_mm,
-            area_px=area,
-            area_mm2=area_mm2,
-            shape=shapes.words[k],
-            longest_px=longest,
-            longest_mm=longest_mm,
-            direction_deg=turned,
-            kind=kind_of(shapes.words[k], d * per_px, longest * per_px, to_tow),
-            aspect=long,
-            to_weave_deg=to_tow,
-            edge_px=edge,
-            edge_mm=edge_mm,
-        )
-        for (
-            (k, to_tow, cx, cy, d, area, longest, turned, long, edge),
-            (d_mm, area_mm2, longest_mm, edge_mm),
-        ) in zip(
-            zip(which.tolist(), to_weave, *(v.tolist() for v in columns), strict=True),
-            zip(*in_mm, strict=True),
-            strict=True,
-        )
-    ]
     left_out = _LeftOut(
         specks=int(np.count_nonzero(found.kept & ~shown)),
         specks_px=float(found.area[found.kept & ~shown].sum()) * shrink**2,
         below_smallest=int(np.count_nonzero(found.kept & shown & ~wanted)),
         rejected=_rejected(found, shown, wanted, shrink),
     )
-    return tuple(voids), kept, left_out
+    return found.kept & shown & wanted, left_out
 
 
 def _rejected(
@@ -275,15 +226,14 @@ def _surface_mm2(inspected: BoolImage, scale: Scale, shrink: int) -> float | Non
 
 
 def _spacing(
-    voids: tuple[Void, ...],
+    centres: NDArray[np.float64],
     surface: Surface,
     scale: Scale,
     surface_mm2: float | None,
 ) -> Spacing | None:
     """The clustering of the voids, in the plane of the surface if that is known."""
-    if len(voids) < 2:
+    if len(centres) < 2:
         return None
-    centres = np.array([(void.x, void.y) for void in voids])
     small = cv2.resize(surface.inspected.view(np.uint8), None, fx=0.25, fy=0.25)
     edges, _ = cv2.findContours(small, cv2.RETR_LIST, cv2.CHAIN_APPROX_SIMPLE)
     outlines = [edge.reshape(-1, 2) * 4.0 * surface.shrink for edge in edges if len(edge) > 2]
