@@ -27,12 +27,14 @@ class Told:
     """One fact in words: the ``effect`` with its unit, the ``interval``, and ``q``.
 
     ``by_chance`` is what q means: of a list down to this fact, so many are there by chance.
+    ``doubt`` says where the interval leaves room for no effect; else it is empty.
     """
 
     effect: str
     interval: str
     q: str
     by_chance: str
+    doubt: str = ""
 
 
 def change_ends(result: Result, low: float, high: float, *, turned: bool = False) -> str:
@@ -110,7 +112,10 @@ def effect_words(result: Result, one: Association, column: Column) -> Told:
         effect = f"{result.write_change(abs(change))} {way} {what}"
     turned = change < 0 and high <= 0
     interval = f"{share} interval {change_ends(result, low, high, turned=turned)}"
-    return Told(effect, interval, percent(one.q_value), by_chance(one.q_value))
+    doubt = ""
+    if change and low <= 0 <= high:
+        doubt = "The interval allows for no effect; only the test, by ranks, speaks for one."
+    return Told(effect, interval, percent(one.q_value), by_chance(one.q_value), doubt)
 
 
 def by_chance(q: float) -> str:

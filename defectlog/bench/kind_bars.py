@@ -70,6 +70,8 @@ def kind_table(counted: KindBars) -> list[list[object]]:
 
 
 def _sentence(words: str, bars: Sequence[ParetoBar], builds: int, names: KindNames) -> str:
+    if not builds:
+        return f"No build to count findings on ({words})."
     if not bars:
         return f"No finding on {plural(builds, 'build')} ({words})."
     total = sum(bar.count for bar in bars)

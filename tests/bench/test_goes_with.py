@@ -2,8 +2,9 @@ import pytest
 
 from defectlog.bench.build_sets import BuildSet
 from defectlog.bench.goes_with import goes_with, goes_with_table
-from defectlog.bench.goes_with_words import by_chance
+from defectlog.bench.goes_with_words import by_chance, effect_words
 from defectlog.bench.results import RESULTS
+from defectlog.charts import Association, Column, Slope
 from defectlog.errors import FieldError, NotFoundError
 from tests.builders import make_build, make_finding, make_part, make_photo
 from tests.measured import add_build, add_series, add_steps, drop_by_step
@@ -40,7 +41,7 @@ def everything(shown):
     """All words of an answer, to look for what must never stand in them."""
     said = [shown.sentence, *shown.unjudged, *shown.asides]
     for one in [one for bundle in shown.found for one in bundle.facts] + list(shown.dull):
-        said += [one.told.effect, one.told.interval, one.told.q, one.when]
+        said += [one.told.effect, one.told.interval, one.told.q, one.told.doubt, one.when]
     return " ".join(said) + " ".join(bundle.along for bundle in shown.found)
 
 
@@ -72,6 +73,15 @@ def test_the_interval_holds_the_shift_and_stands_in_points(session):
     assert lead.told.interval.startswith(f"95{NARROW}% interval 1.")
     assert lead.told.interval.endswith("points")
     assert lead.settings == ("infusion", "bagged-wet-layup")
+
+
+@pytest.mark.parametrize(("low", "is_doubted"), [(-0.0001, True), (0.0001, False)])
+def test_an_interval_that_allows_for_no_effect_says_so(low, is_doubted):
+    column = Column("humidity_pct", tuple(HUMIDITY), is_number=True)
+    slope = Slope(0.001, low, 0.002, 66)
+    one = Association("humidity_pct", tuple(range(12)), (), None, None, slope, 0.01, 1000, 0.04)
+
+    assert ("no effect" in effect_words(VOIDS, one, column).doubt) is is_doubted
 
 
 def test_what_changed_once_and_stayed_is_said_to_have_changed_with_time(session):

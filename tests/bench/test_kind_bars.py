@@ -52,6 +52,14 @@ def test_few_or_no_findings_are_told_as_such(session):
     assert "too few to say" in bars_of(session, part).sentence
 
 
+def test_without_a_build_it_is_the_build_that_is_missing(session):
+    make_part(session)
+
+    sentence = kind_bars(session, choose_builds(session, BuildSet(builds="99"))).sentence
+
+    assert sentence.startswith("No build to count findings on (")
+
+
 def test_deleted_findings_do_not_count(session):
     part = make_part(session)
     finding = make_finding(session, make_photo(session, add_build(session, part, None)))
