@@ -55,9 +55,8 @@ def find_voids(surface: Surface, side: Look, judged: Tail, *, alone: bool = Fals
     within = outline.outlined(zone, rise)
     mask = within.mask
     around = outline.perimeters(mask, within.at, within.label, zone.count)
-    soft = outline.is_soft(
-        outline.edge_width(rise, around), judging.half_width(rise.counted, around)
-    )
+    half = judging.half_width(rise.counted, around)
+    soft = outline.is_soft(outline.edge_width(rise, around), half)
     soft |= judging.is_fold(rise, around, px_per_mm=surface.px_per_mm, reach=reach_of(side, judged))
     struck = np.zeros_like(mask)
     if soft.any():
@@ -173,7 +172,13 @@ def _size(
     thin = judging.is_thin(shapes.at, shapes.label, mask.shape, counted, around)
     length, breadth = shapes.length, shapes.breadth
     contrast = pinholes.resolved_contrast(
-        missing, height, length, breadth, sigma, most=1 - rise.around if side == "dark" else np.inf
+        missing,
+        height,
+        length,
+        breadth,
+        sigma,
+        around=rise.around,
+        most=1 - rise.around if side == "dark" else np.inf,
     )
     by_light = missing / contrast
     by_count = counted * pinholes.unblurred(breadth, sigma) * pinholes.unblurred(length, sigma)
@@ -186,7 +191,10 @@ def _size(
         words = np.array(shapes.words, dtype=str)
         verdicts.append(((area < LONE_PX2) | (words == "long"), judging.ALONE))
     else:
-        verdicts.append((judging.is_hump(half, edge, height, sigma), judging.FAINT))
+        hump = judging.is_hump(half, edge, height, rise.around, sigma)
+        verdicts.append((hump, judging.FAINT))
+    if judging.lie_on_folds(rise, area, reach=reach_of(side, judged)):
+        verdicts.append((kept, judging.SOFT))
     for verdict, why in verdicts:
         drop = kept & verdict
         if drop.any():

@@ -5,6 +5,7 @@ from dataclasses import fields, replace
 import cv2
 import numpy as np
 
+from defectlog.measure.fraction import OUTLINE_OFF
 from defectlog.measure.light import BoolImage
 from defectlog.measure.patches import OUTLINE_OFF_MM, Patch
 from defectlog.measure.pixels import FloatArray
@@ -21,8 +22,6 @@ KNOWN_SHARE = 0.5
 STRUCK_SHARE = 0.15
 STRUCK_ITSELF = 0.3
 BESIDE_MM = 2.5
-# The 95 % interval takes a quarter of what is soft on either side; see ``measuring_interval``.
-SOFT_TIMES = 4.0
 
 
 def small_voids(found: Found, surface: Surface) -> BoolImage:
@@ -110,7 +109,7 @@ def _joined(found: Found, surface: Surface, patch: Patch) -> Found:
     n = len(added.area)
     if n == 0:
         return found
-    soft = SOFT_TIMES * OUTLINE_OFF_MM * surface.px_per_mm * patch.perimeter_px
+    soft = OUTLINE_OFF_MM * surface.px_per_mm * patch.perimeter_px / OUTLINE_OFF
     share = added.area / added.area.sum()
     mask = found.mask | own
     mask.ravel()[shapes.at[~kept[shapes.label]]] = False

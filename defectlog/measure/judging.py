@@ -25,8 +25,10 @@ MOST = 500
 # alone or with those it continues in.
 THIN_PX = 5.5
 THIN_EACH = 2.5
-THIN_CHAIN = 10.0
+THIN_CHAIN = 7.0
 CHAIN_GAP_PX = 6
+# Where a stroke is lost, it may go on within half of this; its crumbs are a little long.
+LOST_PX, CRUMB = 64, 1.5
 # Cloth among the voids is fainter than they are and softer than the picture's edges: by how
 # much of the one asks for how much of the other.
 HUMPS = ((0.4, 1.15), (0.6, 1.5))
@@ -36,6 +38,8 @@ FLANK = 0.3
 FLANK_ROUND_MM = 20.0
 FOLD_LONG = 12.0
 FOLD_FAINT = 1.6
+# Of what stands out on a fold's crest or in its shadow, the share that is the fold's own.
+ON_FOLDS = 0.35
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,16 +112,41 @@ def is_thin(
     strokes[0] = False
     if not strokes.any():
         return np.zeros_like(thin)
+    strokes, near = _continued(strokes, chains)
     # Crumbs as narrow as the stroke that lie along it are of it.
     narrow = np.flatnonzero((width < THIN_PX)[label])
     row, column = np.divmod(at[narrow], shape[1])
     along = strokes[chains[row // 2, column // 2]]
+    along |= near[row // 2, column // 2] & (length > CRUMB * width)[label[narrow]]
     crumbs = np.bincount(label[narrow], along, minlength=len(area)) > 0.5 * area
     return crumbs | (thin & strokes[chain])
 
 
+def _continued(strokes: BoolImage, chains: NDArray[np.int32]) -> tuple[BoolImage, BoolImage]:
+    """Strokes, with the chains that go on where they were lost for a little; and what is near.
+
+    Parameters
+    ----------
+    strokes : (n,) bool, which chains are
+    chains : (M, N) number of the chain, 0 beside all of them, at half the size
+    """
+    reach = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (LOST_PX // 2 + 1,) * 2)
+    while True:
+        near = cv2.dilate(strokes[chains].view(np.uint8), reach) > 0
+        more = strokes.copy()
+        more[np.unique(chains[near])] = True
+        more[0] = False
+        if np.array_equal(more, strokes):
+            return strokes, near
+        strokes = more
+
+
 def is_hump(
-    half_px: FloatArray, edge_px: FloatArray, height: FloatArray, sigma: float
+    half_px: FloatArray,
+    edge_px: FloatArray,
+    height: FloatArray,
+    around: FloatArray,
+    sigma: float,
 ) -> BoolImage:
     """Objects softer than the picture's edges and fainter than its voids.
 
@@ -125,10 +154,17 @@ def is_hump(
     ----------
     half_px : half width of each
     edge_px : pixels over which it falls from 65 to 35 % of its rise
-    height : its contrast
+    height : its contrast to the surface about it
+    around : contrast of that surface to the even light
     sigma : blur of the picture
+
+    Notes
+    -----
+    A void has a light of its own, whatever it lies on: a dark one stands out more from a bright
+    tow than from even cloth, and one that does not is no fainter a void for it.
     """
-    typical = typical_height(height, half_px, sigma)
+    level = typical_height(height + around, half_px, sigma)
+    typical = level - np.minimum(around, 0)
     sharp = np.interp(half_px / sigma, blurred.DISC_HALF_RADIUS, blurred.DISC_EDGE) * sigma
     hump = np.zeros(len(height), dtype=bool)
     for faint, soft in HUMPS:
@@ -156,6 +192,26 @@ def is_fold(rise: Rise, perimeter_px: FloatArray, *, px_per_mm: float, reach: fl
     width = 2 * half_width(rise.counted, perimeter_px)
     band = perimeter_px / 2 > FOLD_LONG * np.maximum(width, 1.0)
     return large & (going | (band & (rise.height < FOLD_FAINT * reach)))
+
+
+def lie_on_folds(rise: Rise, area: FloatArray, *, reach: float) -> bool:
+    """Whether what was found lies, for the most part, where the surface itself goes that way.
+
+    Parameters
+    ----------
+    rise : of the objects
+    area : (n,) of each
+    reach : how far the surface itself goes the other way, as a share of its light
+
+    Notes
+    -----
+    Voids lie on light cloth and on dark alike; crests and shadows of folds are the upper part
+    of something wider.
+    """
+    if not len(area):
+        return False
+    going = rise.around / np.maximum(rise.around + rise.height, 1e-6)
+    return middle_height(going, area) > ON_FOLDS and middle_height(rise.around, area) > reach
 
 
 def typical_height(height: FloatArray, half_px: FloatArray, sigma: float) -> float:

@@ -10,6 +10,8 @@ from defectlog.measure.pixels import FloatArray
 COUNTED_FROM_PX = 9.0
 SHARPEST_PX = 0.45
 SOFTEST_PX = 4.0
+# Of what voids stand out from the even light, they do so much at least from any tow.
+LEAST_OWN = 0.5
 USUAL_PX = 0.9  # blur of a sharp phone picture, where the picture itself cannot say
 
 
@@ -92,13 +94,16 @@ def resolved_contrast(
     breadth_px: FloatArray,
     sigma: float,
     *,
+    around: FloatArray | float = 0.0,
     most: FloatArray | float = np.inf,
 ) -> FloatArray:
     """Contrast each void would show if fully resolved, round or long.
 
     Below twice the blur a void's own contrast cannot be told from its size, and that of
-    the picture's larger voids stands in; in between the two are blended. ``most`` is the
-    contrast of no light at all.
+    the picture's larger voids stands in; in between the two are blended. A void has a light of
+    its own: ``around`` is the contrast of the surface about each to the even light, and what
+    the larger ones show beyond the even light is taken from there. ``most`` is the contrast
+    of no light at all.
     """
     radius, contrast = disc_of(missing_px, plateau, sigma)
     breadth, slit = slit_of(missing_px, plateau, length_px, sigma)
@@ -109,7 +114,8 @@ def resolved_contrast(
     half_breadth = np.where(long > 0, np.minimum(radius, breadth / 2), radius)
     clear = half_breadth > 2.5 * sigma
     if np.count_nonzero(clear) >= 5:
-        usual = float(np.median(contrast[clear]))
+        level = float(np.median((contrast + around)[clear]))
+        usual = np.maximum(level - around, LEAST_OWN * level)
         own = np.clip(half_breadth / sigma - 1.0, 0.0, 1.0)
         contrast = contrast**own * usual ** (1 - own)
     # A void is at least as strong as what is seen of it, and a dark one no darker than black.

@@ -22,9 +22,9 @@ from defectlog.measure.surface import Surface
 from defectlog.measure.weave import Vector
 from defectlog.units import plural
 
-# A void narrower than this is below what a photo can show: two thirds of them go unseen, and
-# the size of the others is unsure by a sixth.
-SMALLEST_PX = 2.5
+# What measures less is below what a photo can show. Of voids 3 pixels across, whose size is
+# unsure by a sixth, nearly all measure more.
+SMALLEST_PX = 2.3
 # A "void" this large at the edge of the region is more likely what lies beside the part.
 BENCH_SHARE = 0.01
 CUT_BY_EDGE = "is cut by its edge"

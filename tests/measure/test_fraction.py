@@ -78,11 +78,12 @@ def test_no_voids_still_leave_room_for_some():
 
 
 def test_the_interval_joins_soft_outlines_and_the_floor():
-    # Half of half of 1.6 % is 0.4 %; with 0.1 %: √(0.16 + 0.01) = 0.4123 %.
-    low, high = measuring_interval(0.05, 0.016)
+    # A sixth of 1.8 % is 0.3 %. Voids unseen, 0.1 %: √(0.09 + 0.01) = 0.3162 %; false ones,
+    # 0.04 %: √(0.09 + 0.0016) = 0.3027 %.
+    low, high = measuring_interval(0.05, 0.018)
 
-    assert (high - low) / 2 == pytest.approx(0.004123, abs=5e-7)
-    assert (high + low) / 2 == pytest.approx(0.05)
+    assert high - 0.05 == pytest.approx(0.003162, abs=5e-7)
+    assert 0.05 - low == pytest.approx(0.003027, abs=5e-7)
 
 
 def test_the_interval_stays_a_fraction():

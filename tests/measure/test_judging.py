@@ -9,8 +9,10 @@ from defectlog.measure.judging import (
     half_width,
     is_hump,
     is_thin,
+    lie_on_folds,
     middle_height,
 )
+from defectlog.measure.outline import Rise
 
 
 def pixels(drawn: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
@@ -47,15 +49,61 @@ def test_a_hair_cut_into_pieces_is_thin_and_a_slit_is_not():
     assert thin.tolist() == [True] * 10 + [False]
 
 
+def test_a_hair_goes_on_where_it_was_lost_for_a_little_and_a_void_beside_it_is_none_of_it():
+    drawn = np.zeros((200, 400), np.uint8)
+    cv2.line(drawn, (20, 60), (110, 60), 1, 3)
+    cv2.line(drawn, (134, 61), (147, 61), 1, 2)
+    cv2.circle(drawn, (90, 75), 4, 1, -1)
+    # As long and thin as the piece, but far from any hair: a void along a tow.
+    cv2.line(drawn, (300, 150), (313, 150), 1, 2)
+    at, label, area, around = pixels(drawn)
+
+    thin = is_thin(at, label, drawn.shape, area, around)
+
+    assert thin.tolist() == [True, True, False, False]
+
+
 def test_what_is_soft_and_faint_beside_sharp_strong_voids_is_cloth():
     half = np.full(20, 6.0)
     edge = np.r_[np.full(16, 0.75), np.full(2, 2.0), np.full(2, 0.75)]
     height = np.r_[np.full(16, 0.8), np.full(4, 0.2)]
 
-    hump = is_hump(half, edge, height, 1.0)
+    hump = is_hump(half, edge, height, np.zeros(20), 1.0)
 
     # The last two are faint but as sharp as the rest: another kind of void.
     assert hump.tolist() == [False] * 16 + [True] * 2 + [False] * 2
+
+
+def test_a_void_on_a_dark_tow_is_no_fainter_than_one_on_a_bright_tow():
+    # Black takes 1.2 of the light of a bright tow and 0.7 of a dark one; and 0.3 is cloth.
+    half, edge = np.full(20, 6.0), np.r_[np.full(8, 0.75), np.full(12, 1.2)]
+    height = np.r_[np.full(12, 1.2), np.full(6, 0.7), np.full(2, 0.3)]
+    around = np.r_[np.full(12, -0.25), np.full(6, 0.25), np.zeros(2)]
+
+    hump = is_hump(half, edge, height, around, 1.0)
+
+    assert hump.tolist() == [False] * 18 + [True] * 2
+
+
+@pytest.mark.parametrize(("around", "folded"), [((0.3, 0.3, 0.3), True), ((0.3, -0.3, 0), False)])
+def test_what_lies_only_where_the_surface_goes_that_way_is_of_a_fold(around, folded):
+    rise = Rise(
+        share=np.zeros(0, np.float32),
+        height=np.full(3, 0.3),
+        missing=np.full(3, 90.0),
+        around=np.array(around),
+        areas=np.full((3, 3), 300.0),
+    )
+
+    # Away from voids the surface goes by a fifth: 0.3 is more, and as much as they stand out by.
+    assert lie_on_folds(rise, np.full(3, 300.0), reach=0.2) == folded
+
+
+def test_nothing_lies_on_no_fold():
+    nothing = np.zeros(0)
+    rise = Rise(nothing.astype(np.float32), nothing, nothing, nothing, np.zeros((0, 3)))
+
+    assert not lie_on_folds(rise, nothing, reach=0.2)
 
 
 def test_cloth_among_the_voids_does_not_widen_the_blur():
