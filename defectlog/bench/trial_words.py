@@ -170,7 +170,10 @@ def _method(trial: Trial, found: Sequence[Contrast | None]) -> str:
             "where the setting with more of it also spreads more."
         )
     if not MEASURES[trial.result].is_counted:
-        return "The interval is by t (Welch), on the logarithms of the means where none is below 0."
+        return (
+            "The interval is by t (Welch), on the logarithms of the means, or on their roots where "
+            "a panel came to nearly nothing; where one lies below 0, on the values as they are."
+        )
     words = (
         "Counts are compared as rates, all that was counted over all it was counted on. The "
         "interval is joined from the score limits of both rates (Zou and Donner), with t for z"
