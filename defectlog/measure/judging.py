@@ -112,12 +112,12 @@ def is_thin(
     strokes[0] = False
     if not strokes.any():
         return np.zeros_like(thin)
-    strokes, near = _continued(strokes, chains)
+    strokes, near = _continued(strokes, np.ascontiguousarray(chains[::4, ::4]))
     # Crumbs as narrow as the stroke that lie along it are of it.
     narrow = np.flatnonzero((width < THIN_PX)[label])
     row, column = np.divmod(at[narrow], shape[1])
     along = strokes[chains[row // 2, column // 2]]
-    along |= near[row // 2, column // 2] & (length > CRUMB * width)[label[narrow]]
+    along |= near[row // 8, column // 8] & (length > CRUMB * width)[label[narrow]]
     crumbs = np.bincount(label[narrow], along, minlength=len(area)) > 0.5 * area
     return crumbs | (thin & strokes[chain])
 
@@ -128,11 +128,11 @@ def _continued(strokes: BoolImage, chains: NDArray[np.int32]) -> tuple[BoolImage
     Parameters
     ----------
     strokes : (n,) bool, which chains are
-    chains : (M, N) number of the chain, 0 beside all of them, at half the size
+    chains : (M, N) number of the chain, 0 beside all of them, at an eighth of the size
     """
-    reach = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (LOST_PX // 2 + 1,) * 2)
     while True:
-        near = cv2.dilate(strokes[chains].view(np.uint8), reach) > 0
+        beside = (~strokes[chains]).view(np.uint8)
+        near = cv2.distanceTransform(beside, cv2.DIST_L2, 3) <= LOST_PX / 16
         more = strokes.copy()
         more[np.unique(chains[near])] = True
         more[0] = False
