@@ -176,14 +176,14 @@ def _method(trial: Trial, found: Sequence[Contrast | None]) -> str:
         )
     words = (
         "Counts are compared as rates, all that was counted over all it was counted on. The "
-        "interval is joined from the score limits of both rates (Zou and Donner), with t for z"
+        "interval is joined from the score limits of both rates (Zou and Donner)"
     )
     wider = [contrast.excess for contrast in found if contrast and contrast.excess]
     if not wider or max(wider) <= 1:
         return f"{words}."
     return (
-        f"{words}; it is wider because alike panels differed {figure(max(wider), 2)} times as much "
-        "(variance) as chance alone has counts differ."
+        f"{words}, with t for z; it is wider because alike panels differed {figure(max(wider), 2)} "
+        "times as much (variance) as chance alone has counts differ."
     )
 
 

@@ -116,16 +116,19 @@ def rate_gap(a: Counted, b: Counted, *, confidence: float = 0.95) -> RateGap:
     Limits of each rate by the score, (count − mean)² = t² · excess · mean, so that a count of 0
     has an upper one; joined by the method of G. Y. Zou and A. Donner, Statistics in Medicine 27,
     2008. Panels differ by more than chance: the excess is that of both settings together, and t
-    has its degrees of freedom. p-value: permutation test (see ``compare``) on what each panel
-    has above or below its share of all that was counted.
+    has its degrees of freedom; without any it is z. p-value: permutation test (see ``compare``)
+    on what each panel has above or below its share of all that was counted.
     """
     for side in (a, b):
         if len(side.counts) < 2:
             raise TooFewValuesError(len(side.counts), 2, "one side of a comparison")
         clean_sizes(side.sizes, len(clean_counts(side.counts)))
     excess = excess_of((a, b))
-    # Where nothing at all was counted, chance alone is as good a guess as any.
-    freedom = excess.freedom or len(a.counts) + len(b.counts) - 2
+    # What chance alone does is known; an excess beyond it is not, and t makes room for that.
+    freedom = excess.freedom if excess.value > 1 else math.inf
+    if not excess.freedom:
+        # Where nothing at all was counted, chance alone is a guess.
+        freedom = len(a.counts) + len(b.counts) - 2
     reach = float(student.ppf((1 + confidence) / 2, freedom)) ** 2 * excess.value
     own, other = (_limits(side, reach) for side in (a, b))
     difference = a.rate - b.rate

@@ -28,15 +28,27 @@ def test_counts_closer_together_than_chance_make_nobody_surer():
 
 
 def test_the_interval_is_the_sum_shown():
-    # Rates 12/2 and 4/2, no excess, t(0.975, 2) = 4.303 (NIST/SEMATECH e-Handbook, 1.3.6.7.2), its
-    # square 18.516. Score limits of 12: 12 + 9.258 ± √(18.516 · (12 + 4.629)) = 3.711 and 38.805;
-    # of 4: 4 + 9.258 ± √(18.516 · (4 + 4.629)) = 0.618 and 25.898. In rates by half.
-    # Difference 4: low 4 − √((6 − 1.8555)² + (12.949 − 2)²), high 4 + √(13.4025² + 1.691²).
+    # Rates 12/2 and 4/2, no excess, z = 1.96 (NIST/SEMATECH e-Handbook, 1.3.6.7.1), its square
+    # 3.8415. Score limits of 12: 12 + 1.9207 ± √(3.8415 · (12 + 0.9604)) = 6.865 and 20.977; of 4:
+    # 4 + 1.9207 ± √(3.8415 · (4 + 0.9604)) = 1.556 and 10.286. In rates by half.
+    # Difference 4: low 4 − √((6 − 3.4324)² + (5.143 − 2)²), high 4 + √(4.4884² + 1.2222²).
     found = rate_gap(Counted([6, 6], [1, 1]), Counted([2, 2], [1, 1]))
 
     assert found.difference == pytest.approx(4)
-    assert found.low == pytest.approx(4 - math.hypot(4.1445, 10.949), abs=5e-3)
-    assert found.high == pytest.approx(4 + math.hypot(13.4025, 1.691), abs=5e-3)
+    assert found.low == pytest.approx(4 - math.hypot(2.5676, 3.143), abs=5e-3)
+    assert found.high == pytest.approx(4 + math.hypot(4.4884, 1.2222), abs=5e-3)
+
+
+def test_an_excess_is_unsure_and_makes_room_as_t_does():
+    # 1 and 7, mean 4: (9 + 9) / 4 = 4.5 from either, so 9 over 2 degrees of freedom; t(0.975, 2) =
+    # 4.303, its square 18.516, times 4.5 is 83.32. Score limits of 8: 8 + 41.66 ± √(83.32 (8 +
+    # 20.83)) = 49.66 ± 49.01 = 0.65 and 98.67, by half 0.32 and 49.34; 4 − 0.32, 49.34 − 4: 45.5.
+    alike = Counted([1, 7], [1, 1])
+
+    found = rate_gap(alike, alike)
+
+    assert found.excess.value == pytest.approx(4.5)
+    assert (found.low, found.high) == pytest.approx((-45.48, 45.48), abs=0.05)
 
 
 def test_on_equal_areas_chance_is_that_of_the_permutation_test():
