@@ -14,7 +14,7 @@ from defectlog.measure.student import student_quantile
 FIELDS = (5, 5)
 # Chosen on rendered surfaces so that the interval holds the truth 95 to 98 times in a hundred.
 # The share of what lies between 35 and 65 % of the rise, 30 % of it, that outlines are off by.
-OUTLINE_OFF = 1 / 6
+OUTLINE_OFF = 1 / 8
 # What remains unsure on any picture, as a fraction: false specks to the one side, and to the
 # other voids that were not seen, which are more.
 FALSE, UNSEEN = 0.0004, 0.0010
@@ -57,7 +57,7 @@ def measuring_interval(value: float, soft_share: float) -> tuple[float, float]:
 
     Notes
     -----
-    To either side what moving the outline by 5 % of the contrast would change, and what false
+    To either side what moving the outline by 4 % of the contrast would change, and what false
     specks may have added or unseen voids lacked, in root-sum-square. Rendered surfaces set
     all three; a photo may be worse.
     """
