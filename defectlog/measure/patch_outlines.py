@@ -171,21 +171,22 @@ def _judge(
     cells = filled(cells[where])
     own = sign * chart.own[where]
     to_side = cv2.distanceTransform(np.pad(cells, 1).view(np.uint8), cv2.DIST_L2, 5)[1:-1, 1:-1]
-    from_side = cv2.distanceTransform((~cells).view(np.uint8), cv2.DIST_L2, 5)
+    from_side = _from_side(cells)
     y, x = np.nonzero(cells)
     middle = (float(y.mean()), float(x.mean()))
     rims, sides = [], []
     about = cells.copy()
     for far in (to_side, from_side):
-        # A cell's middle lies half a cell from the outline that runs along its side.
-        far = (far - 0.5) * cell_mm
-        side = (far > RIM_MM[0]) & (far <= RIM_MM[1])
+        side = _in_rim(far, cell_mm)
         about |= side
         rims.append(side & held[where])
         rows, columns = np.nonzero(rims[-1])
         turn = np.arctan2(rows - middle[0], columns - middle[1])
         sector = (turn / (2 * np.pi) * SECTORS).astype(np.int64) % SECTORS
         sides.append((own[rows, columns], sector))
+    # What the picture's own edge cuts off is as hidden as what glare covers.
+    all_round = _from_side(np.pad(cells, margin))
+    beyond = int(_in_rim(all_round, cell_mm).sum() - _in_rim(from_side, cell_mm).sum())
     (inner, _), (outer, _) = sides
     if len(inner) < 8 or len(outer) < 8:
         return None
@@ -208,12 +209,24 @@ def _judge(
         step=float(inner.mean() - outer.mean()),
         round=float(steps[len(steps) // 6]) if len(steps) else 0.0,
         sectors=int(np.count_nonzero(both)),
-        hidden=float(np.mean(~held[where][about])),
+        hidden=(np.count_nonzero(~held[where][about]) + beyond)
+        / (np.count_nonzero(about) + beyond),
         thick_mm=float(to_side.max()) * cell_mm,
         filled=float(len(y) / (wide * high)),
         slender=max(wide, high) / min(wide, high),
         deviations=off / chart.spread,
     )
+
+
+def _from_side(cells: BoolImage) -> FloatImage:
+    return cv2.distanceTransform((~cells).view(np.uint8), cv2.DIST_L2, 5)
+
+
+def _in_rim(far: FloatImage, cell_mm: float) -> BoolImage:
+    """What lies along an outline, of cells so far from it."""
+    # A cell's middle lies half a cell from the outline that runs along its side.
+    far = (far - 0.5) * cell_mm
+    return (far > RIM_MM[0]) & (far <= RIM_MM[1])
 
 
 def elsewhere(

@@ -104,3 +104,16 @@ def test_the_mask_of_a_patch_holds_what_was_found_of_it_before():
     found = measure_voids(picture.grey, px_per_mm=picture.px_per_mm)
 
     assert found.voids_mask.mean() == pytest.approx(found.void_fraction, rel=0.02)
+
+
+@pytest.mark.parametrize(("share", "is_sure"), [(0.9, False), (1.0, False), (1.1, True)])
+def test_a_patch_that_the_pictures_edge_cuts_may_be_one_but_is_not_counted_for_sure(share, is_sure):
+    picture = patched(0.1)
+    (columns,) = np.nonzero((picture.cover > 0.5).any(axis=0))
+    cut = int(columns[0] + share * np.ptp(columns))
+    grey = np.ascontiguousarray(picture.grey[:, :cut])
+    surface = prepare(grey, np.ones(grey.shape, bool), picture.px_per_mm)
+
+    (patch,) = find_patches(surface, np.zeros(grey.shape, bool))
+
+    assert patch.is_sure == is_sure
