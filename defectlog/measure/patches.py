@@ -55,6 +55,9 @@ SURE = (
     _Asked(0.15, 0.6, 0.3, 2.0),
     _Asked(0.165, 0.6, 0.35, 1.5, deviations=3.8, tows=1.0),
     _Asked(0.2, 0.6, 0.2, 2.5),
+    # Where several patches lie about, each shows its step elsewhere too: at another of them. A
+    # step of a third of the light, sharp and all round, is no tow's and no shadow's.
+    _Asked(0.35, 0.9, 0.6, 1.1, unusual=15.0),
 )
 LIKELY = (
     _Asked(0.13, 0.55, 0.25, 1.8),

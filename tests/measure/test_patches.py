@@ -9,6 +9,7 @@ import pytest
 from defectlog.measure import measure_voids
 from defectlog.measure.patches import find_patches
 from defectlog.measure.surface import prepare
+from tests.benchmarks import second_renderer
 from tests.pictures import CASES, Picture, Surface, render
 
 # Tows swing by a quarter of the light and more; what lies on them differs by a fifth or less.
@@ -117,3 +118,16 @@ def test_a_patch_that_the_pictures_edge_cuts_may_be_one_but_is_not_counted_for_s
     (patch,) = find_patches(surface, np.zeros(grey.shape, bool))
 
     assert patch.is_sure == is_sure
+
+
+@pytest.mark.parametrize("salt", [49, 58])
+def test_dry_spots_beside_each_other_do_not_hide_each_other(salt):
+    # Drawn by the demo's renderer, whose truth is the area it covered.
+    number = list(second_renderer.SPECS).index("glass, dry spots") + 1000 * salt
+    spec = replace(second_renderer.SPECS["glass, dry spots"], seed=number, surface_seed=number)
+    picture = second_renderer.picture(spec)
+
+    found = measure_voids(picture.grey, px_per_mm=picture.px_per_mm)
+
+    assert found.void_fraction == pytest.approx(picture.fraction, abs=0.0025)
+    assert found.void_fraction_low <= picture.fraction <= found.void_fraction_high
