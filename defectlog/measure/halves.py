@@ -50,5 +50,6 @@ def _helper() -> ThreadPoolExecutor:
     return ThreadPoolExecutor(1, thread_name_prefix="measure")
 
 
-# A forked process has none of its parent's threads.
-os.register_at_fork(after_in_child=_helper.cache_clear)
+if hasattr(os, "register_at_fork"):  # not on Windows, which does not fork
+    # A forked process has none of its parent's threads.
+    os.register_at_fork(after_in_child=_helper.cache_clear)
