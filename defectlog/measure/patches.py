@@ -63,6 +63,8 @@ LIKELY = (
     _Asked(0.13, 0.55, 0.25, 1.8),
     _Asked(0.15, 0.5, 0.3, 2.3),
     _Asked(0.15, 0.55, 0.25, 1.3, deviations=2.6, tows=1.0),
+    # Ragged, with splinters beside it: somewhere along the outline there is no step at all.
+    _Asked(0.2, 0.8, 0.1, 2.3),
 )
 SURE_SWING = (
     _Asked(0.35, 0.62, 0.4, 1.8, deviations=4.5, unusual=7.0),

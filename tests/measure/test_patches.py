@@ -120,12 +120,25 @@ def test_a_patch_that_the_pictures_edge_cuts_may_be_one_but_is_not_counted_for_s
     assert patch.is_sure == is_sure
 
 
+def drawn_for_the_demo(name: str, salt: int) -> Picture:
+    """A picture of the demo's renderer, whose truth is the area it covered."""
+    number = list(second_renderer.SPECS).index(name) + 1000 * salt
+    spec = replace(second_renderer.SPECS[name], seed=number, surface_seed=number)
+    return second_renderer.picture(spec)
+
+
+def test_a_ragged_dry_spot_that_is_not_counted_is_within_the_upper_limit_and_named():
+    picture = drawn_for_the_demo("carbon, dry spot", 61)
+
+    found = measure_voids(picture.grey, px_per_mm=picture.px_per_mm)
+
+    assert found.void_fraction_low <= picture.fraction <= found.void_fraction_high
+    assert any("may be dry cloth" in words for words in found.warnings)
+
+
 @pytest.mark.parametrize("salt", [49, 58])
 def test_dry_spots_beside_each_other_do_not_hide_each_other(salt):
-    # Drawn by the demo's renderer, whose truth is the area it covered.
-    number = list(second_renderer.SPECS).index("glass, dry spots") + 1000 * salt
-    spec = replace(second_renderer.SPECS["glass, dry spots"], seed=number, surface_seed=number)
-    picture = second_renderer.picture(spec)
+    picture = drawn_for_the_demo("glass, dry spots", salt)
 
     found = measure_voids(picture.grey, px_per_mm=picture.px_per_mm)
 
