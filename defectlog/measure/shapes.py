@@ -9,10 +9,9 @@ from numpy.typing import NDArray
 
 from defectlog.measure.halves import by_halves, in_two
 from defectlog.measure.light import BoolImage
-from defectlog.measure.pixels import IndexArray, edge_of, pixels_of
+from defectlog.measure.pixels import FloatArray, IndexArray, edge_of, pixels_of, rows_and_columns
 
 ShapeWord = Literal["round", "long", "irregular"]
-FloatArray = NDArray[np.float64]
 
 LONG_FROM = 3.0  # length over breadth
 ROUND_TO = 1.6
@@ -79,9 +78,7 @@ def sized(
 ) -> Shapes:
     """Size objects from their pixels and from those along their edges."""
     n = count
-    short = at.astype(np.int32)  # divides in a third of the time
-    rows = short // columns
-    across = short - rows * columns
+    rows, across = rows_and_columns(at, columns)
 
     def first_moments(part: slice) -> tuple[FloatArray, FloatArray, FloatArray]:
         own = label[part]
@@ -99,7 +96,7 @@ def sized(
     xx, yy = xx + 1 / 12, yy + 1 / 12
     middle, swing = (xx + yy) / 2, np.hypot((xx - yy) / 2, xy)
     length, breadth = 4 * np.sqrt(middle + swing), 4 * np.sqrt(np.maximum(middle - swing, 0))
-    edge_rows, edge_across = np.divmod(edge, columns)
+    edge_rows, edge_across = rows_and_columns(edge, columns)
     longest = _longest(edge_label, edge_across - x[edge_label], edge_rows - y[edge_label], n)
     return Shapes(
         at=at,

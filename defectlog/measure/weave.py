@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from defectlog.measure.halves import in_two
 from defectlog.measure.light import BoolImage, FloatImage, RatioImage, as_ratio
-from defectlog.measure.pixels import FloatArray, IndexArray, LabelImage, pixels_of
+from defectlog.measure.pixels import FloatArray, IndexArray, LabelImage, pixels_of, rows_and_columns
 
 SQUARE = 768  # pixels of the square the repeat is looked for in
 LOOK_PX_PER_MM = 8.0
@@ -104,7 +104,7 @@ def objects_of(labels: LabelImage, *, at: IndexArray | None = None) -> Objects:
     at = pixels_of(labels > 0) if at is None else at
     label = labels.ravel().take(at).astype(np.int64)
     areas = np.bincount(label).astype(np.float64)
-    row, column = np.divmod(at, labels.shape[1])
+    row, column = rows_and_columns(at, labels.shape[1])
     known = np.flatnonzero(areas)
     y, x = (
         np.rint(np.bincount(label, place)[known] / areas[known]).astype(np.int64)

@@ -8,7 +8,14 @@ from numpy.typing import NDArray
 
 from defectlog.measure.halves import by_halves, in_two
 from defectlog.measure.light import ONE, BoolImage, FloatImage, RatioImage, as_ratio
-from defectlog.measure.pixels import IndexArray, LabelImage, Numbered, edge_of, numbered
+from defectlog.measure.pixels import (
+    IndexArray,
+    LabelImage,
+    Numbered,
+    edge_of,
+    numbered,
+    rows_and_columns,
+)
 
 GROW_PX = 3
 # How far about a pixel the surface it is judged against may lie, and how much of it there
@@ -109,7 +116,7 @@ def _to_contrast(sign: float, *lights: NDArray[np.float32]) -> None:
 
 def _off_the_sides(front: IndexArray, owner: NDArray[np.int32], shape: tuple[int, int]) -> Front:
     """A front without the pixels that lie along the sides of the picture."""
-    row, column = np.divmod(front.astype(np.int32), shape[1])
+    row, column = rows_and_columns(front, shape[1])
     inside = (row > 0) & (row < shape[0] - 1) & (column > 0) & (column < shape[1] - 1)
     return front[inside], owner[inside]
 
@@ -195,9 +202,7 @@ def _lights(
 
     def lights(part: slice) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
         own = at[part]
-        short = own.astype(np.int32)  # divides in a third of the time
-        row = short // columns
-        cell = short - row * columns
+        row, cell = rows_and_columns(own, columns)
         cell >>= 1
         row >>= 1
         row *= across
