@@ -91,10 +91,11 @@ def mean_interval_of(
     scale = turn_for([taken]) if turn is None else turn
     if taken.mean() <= 0:
         scale = Turn.NONE
-    return _mean_ends(level_of([(1.0, taken)], scale), scale, confidence)
+    return mean_ends(level_of([(1.0, taken)], scale), scale, confidence)
 
 
-def _mean_ends(level: Level, turn: Turn, confidence: float) -> Interval:
+def mean_ends(level: Level, turn: Turn, confidence: float) -> Interval:
+    """Interval of a mean by t, on the scale of ``turn`` and turned back."""
     if level.variance == 0:
         return Interval(level.mean, level.mean)
     reach = float(stdtrit(level.freedom, (1 + confidence) / 2))

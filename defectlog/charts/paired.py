@@ -1,13 +1,12 @@
 """Two settings made on the same days: how far their means are apart."""
 
-import math
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
-from scipy.special import stdtrit
 
 from defectlog.charts.intervals import Interval
-from defectlog.charts.levels import turn_for
+from defectlog.charts.levels import level_of, mean_ends, turn_for
 from defectlog.charts.skewed import Turn
 
 # Came of trying skewed values, tests/benchmarks/honest_intervals.py.
@@ -34,15 +33,13 @@ def paired_interval(
     the means differ, (a − b) / (a + b): not at all where both settings are alike.
     """
     differences = np.subtract(first, second, dtype=np.float64)
-    n = differences.size
-    if n < 2:
+    if differences.size < 2:
         return None
-    middle = float(differences.mean())
-    variance = float(differences.var(ddof=1)) / n
+    level = level_of([(1.0, differences)], Turn.NONE)
     if turn_for([first, second]) is not Turn.NONE:
-        variance *= 1 + _SPREAD_TOO_SMALL * _skew(np.asarray(first), np.asarray(second))
-    reach = float(stdtrit(n - 1, (1 + confidence) / 2)) * math.sqrt(variance)
-    return Interval(middle - reach, middle + reach)
+        wider = 1 + _SPREAD_TOO_SMALL * _skew(np.asarray(first), np.asarray(second))
+        level = replace(level, variance=wider * level.variance)
+    return mean_ends(level, Turn.NONE, confidence)
 
 
 def _skew(first: np.ndarray, second: np.ndarray) -> float:
