@@ -167,11 +167,11 @@ def _kept(
     """Which objects are voids to be counted, and what was left out."""
     shapes, shrink = found.shapes, surface.shrink
     d_worked = 2 * np.sqrt(found.area / math.pi)
-    local = scale.px_per_mm_at(*((place + 0.5) * shrink - 0.5 for place in (shapes.x, shapes.y)))
     shown = d_worked >= SMALLEST_PX
     wanted = np.ones_like(shown)
-    if smallest_mm is not None and local is not None:
-        wanted = d_worked * shrink / local >= smallest_mm
+    if smallest_mm is not None and scale.is_known:
+        x, y = ((place + 0.5) * shrink - 0.5 for place in (shapes.x, shapes.y))
+        wanted = d_worked * shrink / scale.px_per_mm_at(x, y) >= smallest_mm
     left_out = _LeftOut(
         specks=int(np.count_nonzero(found.kept & ~shown)),
         specks_px=float(found.area[found.kept & ~shown].sum()) * shrink**2,
