@@ -50,23 +50,21 @@ def summary_words(reading: DotReading) -> tuple[str, ...]:
         f"{_how_many(covered, count)} the printed share; on average the measured one is "
         f"{_points(reading.mean_error)} off."
     ]
+    white = [field.letter for field in reading.fields if field.is_white]
+    if white:
+        said.append(_white_words(white, count))
     if covered < count:
         said.append(
-            "Do not believe the intervals on photos like this one: go closer, even out the light, "
-            "print the sheet more finely, and try again."
+            "Do not believe the intervals on photos like this one"
+            + (
+                "."
+                if white
+                else ": go closer, even out the light, print the sheet more finely, and try again."
+            )
         )
     off = _all_off_mm(reading)
     if off is not None and abs(off) >= TOLD_FROM_MM:
-        said.append(
-            f"The dots came out about {with_unit(abs(off), 'mm', 1)} "
-            + (
-                "larger across than drawn: ink that spreads does that, so look at a dot through a "
-                "loupe before blaming the camera."
-                if off > 0
-                else "smaller across than drawn: a printer that saves toner does that, and so does "
-                "a picture that is not sharp."
-            )
-        )
+        said.append(_off_words(off, burnt_out=bool(white)))
     if reading.not_seen:
         one = len(reading.not_seen) == 1
         names = ", ".join(reading.not_seen)
@@ -152,6 +150,37 @@ def reading_words(reading: DotReading) -> str:
     lines.append("")
     lines += [f"{across}: {words}." for across, words in map(size_words, reading.diameters)]
     return "\n".join(lines)
+
+
+def _white_words(letters: list[str], count: int) -> str:
+    """What paper burnt out means for the figures, and what to do about it."""
+    one = len(letters) == 1
+    where = f"in field{'' if one else 's'} {', '.join(letters)}"
+    return (
+        f"The paper is burnt out to white {'all over' if len(letters) == count else where}, as by "
+        "too much light, on many a scan, or in the drawing itself. It counts as sound, but the "
+        "rims of the dots are burnt out with it and their sizes may be off: photograph the "
+        "printed sheet with less light, or scan it with its whites left grey."
+    )
+
+
+def _off_words(off_mm: float, *, burnt_out: bool) -> str:
+    """Dots that are all larger or smaller than drawn, and what that comes of."""
+    came_out = (
+        f"The dots came out about {with_unit(abs(off_mm), 'mm', 1)} "
+        f"{'larger' if off_mm > 0 else 'smaller'} across than drawn"
+    )
+    if burnt_out:
+        return f"{came_out}."
+    if off_mm > 0:
+        return (
+            f"{came_out}: ink that spreads does that, so look at a dot through a loupe before "
+            "blaming the camera."
+        )
+    return (
+        f"{came_out}: a printer that saves toner does that, and so does a picture that is not "
+        "sharp."
+    )
 
 
 def _how_many(covered: int, count: int) -> str:

@@ -44,10 +44,12 @@ def weave_direction(
     held = cv2.erode(inspected[window].view(np.uint8), np.ones((9, 9), np.uint8)) > 0
     gradient = (across[held] - 1j * down[held]).astype(np.complex128)
     size = np.abs(gradient)
-    if not size.size or size.sum() == 0:
+    if not size.size:
         return None
     # Voids have gradients ten times those of cloth: each pixel has a say, not each step.
     limit = float(np.quantile(size, 0.8))
+    if limit == 0:  # of a drawing or a burnt-out picture, which has no cloth to speak of
+        return None
     unit = gradient / np.maximum(size, 1e-12)
     weight = np.minimum(size, limit)
     square = unit * unit

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from defectlog.errors import DefectlogError
-from defectlog.measure.beware import NEARLY_BLACK, NEARLY_WHITE
+from defectlog.measure.beware import NEARLY_BLACK
 from defectlog.measure.dot_sheet import (
     DIAMETERS_MM,
     DOT_PAPERS,
@@ -18,6 +18,7 @@ from defectlog.measure.dot_sheet import (
     nearest_disc,
 )
 from defectlog.measure.fraction import measuring_interval
+from defectlog.measure.glare import BURNT_OUT
 from defectlog.measure.light import GreyImage, grey_of
 from defectlog.measure.markers import find_card
 from defectlog.measure.plane import through
@@ -30,6 +31,8 @@ from defectlog.measure.voids import measure_voids
 # can tell.
 ASTRAY_MM = 0.4
 CROP_PX = 8  # beyond a field on every side
+# Grey values one below those that are taken for glare, which paper burnt out is not.
+DULLED = np.rint(np.arange(256) * ((BURNT_OUT - 1) / 255)).astype(np.uint8)
 
 
 class NoDotSheetError(DefectlogError):
@@ -38,7 +41,10 @@ class NoDotSheetError(DefectlogError):
 
 @dataclass(frozen=True, slots=True)
 class FieldReading:
-    """One field measured. Fractions 0–1; ``low`` and ``high`` as ``measure_voids`` gives them."""
+    """One field measured. Fractions 0–1; ``low`` and ``high`` as ``measure_voids`` gives them.
+
+    ``is_white`` if its paper is burnt out, as on many a scan and on the drawing itself.
+    """
 
     letter: str
     printed_fraction: float
@@ -48,6 +54,7 @@ class FieldReading:
     printed_count: int
     measured_count: int
     warnings: tuple[str, ...]
+    is_white: bool = False
 
     @property
     def error(self) -> float:
@@ -117,7 +124,8 @@ def read_dot_sheet(image: NDArray[np.uint8]) -> DotReading:
     -----
     Each field is measured by ``measure_voids`` alone, with nothing told but its outline and
     the scale. A disc counts as found if a void of about its size, within a factor of two, is
-    nearest to it.
+    nearest to it. Where most of a field is burnt out it is the paper that is, not glare: its
+    grey values are lowered evenly, which leaves every ratio of light as it was, and measured.
     """
     grey = grey_of(image)
     sheet, scale = _find_sheet(grey)
@@ -132,14 +140,18 @@ def read_dot_sheet(image: NDArray[np.uint8]) -> DotReading:
             continue
         for disc in field.discs:
             printed[disc.d_mm] += 1
+        piece, own_scale, region = _cut_out(grey, outline, scale)
+        is_white = _is_burnt_out(piece)
         try:
-            measured, own_scale = _measure(grey, outline, scale)
+            measured = measure_voids(
+                DULLED[piece] if is_white else piece, region=region, scale=own_scale
+            )
         except NoContrastError:
             if not _is_lit(grey, outline):
                 raise
-            fields.append(_blank(field))
+            fields.append(_blank(field, is_white))
             continue
-        fields.append(_reading(field, measured))
+        fields.append(_reading(field, measured, is_white))
         _match(field, measured, own_scale, sizes)
     if not fields:
         raise NoDotSheetError(
@@ -173,8 +185,8 @@ def _is_inside(outline: Polygon, shape: tuple[int, int]) -> bool:
     return bool((corners >= 0).all() and (corners <= (shape[1] - 1, shape[0] - 1)).all())
 
 
-def _measure(grey: GreyImage, outline: Polygon, scale: Scale) -> tuple[VoidMeasurement, Scale]:
-    """Measure one field on its own piece of the picture, with the scale moved along."""
+def _cut_out(grey: GreyImage, outline: Polygon, scale: Scale) -> tuple[GreyImage, Scale, Polygon]:
+    """The piece of the picture one field is on, with the scale and its outline moved along."""
     corners = np.array(outline)
     left, top = np.maximum(np.floor(corners.min(axis=0)).astype(int) - CROP_PX, 0)
     right, low = np.ceil(corners.max(axis=0)).astype(int) + CROP_PX
@@ -187,19 +199,23 @@ def _measure(grey: GreyImage, outline: Polygon, scale: Scale) -> tuple[VoidMeasu
         px_per_mm=None if at_middle is None else float(at_middle),
         warnings=(),
     )
-    region = tuple((float(x), float(y)) for x, y in corners - (left, top))
-    return measure_voids(piece, region=region, scale=own), own
+    return piece, own, tuple((float(x), float(y)) for x, y in corners - (left, top))
+
+
+def _is_burnt_out(piece: GreyImage) -> bool:
+    return float(np.median(piece[::3, ::3])) >= BURNT_OUT
 
 
 def _is_lit(grey: GreyImage, outline: Polygon) -> bool:
-    """Whether a field is neither black nor burnt out."""
+    """Whether a field is not black."""
     x, y = np.array(outline).mean(axis=0).round().astype(int)
-    return NEARLY_BLACK < grey[y, x] < NEARLY_WHITE
+    return bool(grey[y, x] > NEARLY_BLACK)
 
 
-def _blank(field: DotField) -> FieldReading:
+def _blank(field: DotField, is_white: bool) -> FieldReading:
     """A field of one shade, as a drawing shows it and no camera does: nothing on it."""
     low, high = measuring_interval(0.0, 0.0)
+    shade = "pure white" if is_white else "all of one shade"
     return FieldReading(
         letter=field.letter,
         printed_fraction=field.printed_fraction,
@@ -208,11 +224,12 @@ def _blank(field: DotField) -> FieldReading:
         high=high,
         printed_count=len(field.discs),
         measured_count=0,
-        warnings=("The field is all of one shade, as no camera sees paper.",),
+        warnings=(f"The field is {shade}, as no camera sees paper: nothing shows on it.",),
+        is_white=is_white,
     )
 
 
-def _reading(field: DotField, measured: VoidMeasurement) -> FieldReading:
+def _reading(field: DotField, measured: VoidMeasurement, is_white: bool) -> FieldReading:
     return FieldReading(
         letter=field.letter,
         printed_fraction=field.printed_fraction,
@@ -222,6 +239,7 @@ def _reading(field: DotField, measured: VoidMeasurement) -> FieldReading:
         printed_count=len(field.discs),
         measured_count=measured.count,
         warnings=measured.warnings,
+        is_white=is_white,
     )
 
 

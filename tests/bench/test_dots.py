@@ -66,6 +66,15 @@ def test_dots_that_are_all_larger_by_the_same_point_to_the_ink():
     assert any("0.05 mm larger across" in plain(words) for words in said)
 
 
+def test_white_paper_is_said_with_what_to_do_and_nobody_is_told_to_go_closer():
+    white = dataclasses.replace(field(0.02, 0.023, 0.0215, 0.0245), is_white=True)
+
+    said = summary_words(reading(white, field(0.02, 0.019, 0.0175, 0.0205)))
+
+    assert "burnt out to white in field D" in said[1] and "with less light" in said[1]
+    assert not any("go closer" in words for words in said)
+
+
 @pytest.fixture(scope="module")
 def photo() -> bytes:
     return photographed("a4", px_per_mm=7)

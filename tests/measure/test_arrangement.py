@@ -72,6 +72,13 @@ def test_a_gel_coat_has_no_direction():
     assert weave_direction(flat, np.ones(flat.shape, bool), px_per_mm=12.0) is None
 
 
+def test_paper_burnt_out_round_a_few_dots_has_no_direction():
+    burnt_out = np.ones((600, 600), np.float32)
+    burnt_out[290:310, 290:310] = 0.1
+
+    assert weave_direction(burnt_out, np.ones((600, 600), bool), px_per_mm=12.0) is None
+
+
 def test_the_angle_to_the_weave_is_to_the_nearer_tows():
     found = from_weave(np.array([0.0, 50.0, 95.0, -80.0]), 10.0)
 

@@ -8,7 +8,7 @@ from PIL import Image
 
 from defectlog.measure.dot_reading import NoDotSheetError, read_dot_sheet
 from defectlog.measure.dot_sheet import FRACTIONS
-from tests.dot_photo import photographed
+from tests.dot_photo import photographed, printed
 
 CAMERAS = {
     "squarely": {"paper": "a4"},
@@ -46,6 +46,22 @@ def test_without_any_noise_the_blank_field_reads_nothing(rake):
     assert reading.fields[0].printed_fraction == 0
     assert reading.fields[0].measured_fraction == 0
     assert reading.covered_count == 6
+
+
+@pytest.mark.parametrize("noise", [0, 3], ids=["the drawing itself", "a scan"])
+def test_paper_burnt_out_to_white_is_sound_and_its_dots_are_measured(noise):
+    ink = printed("a4")[:2100:2, ::2]
+    chance = np.random.default_rng(2).standard_normal(ink.shape)
+    grey = np.clip(np.round(262 - 230 * ink + noise * chance), 0, 255).astype(np.uint8)
+
+    reading = read_dot_sheet(grey)
+
+    assert [field.is_white for field in reading.fields] == [True, True]
+    assert reading.fields[0].measured_fraction == 0
+    assert reading.fields[0].is_covered
+    assert any("white" in words for words in reading.fields[0].warnings)
+    # Every other pixel of the drawing: no rim is truer than half a pixel, 0.06 mm of 0.8.
+    assert reading.fields[1].measured_fraction == pytest.approx(FRACTIONS[1], rel=0.16)
 
 
 def test_large_discs_are_all_found_and_come_out_true_to_size():
