@@ -53,12 +53,18 @@ def rejected_of(measured: Measurement) -> TurnedAway | None:
     for one in kept:
         x, y, d_px, why = float(one["x"]), float(one["y"]), float(one["d_px"]), str(one["why"])
         per_mm = None if scale is None else scale.px_per_mm_at(x, y)
-        size = with_unit(d_px, "px", 2) if per_mm is None else with_unit(d_px / per_mm, "mm", 2)
-        spots.append(Turned(x, y, d_px / 2, f"{size} across", why))
+        spots.append(Turned(x, y, d_px / 2, f"{_size_words(d_px, per_mm)} across", why))
     counts = Counter(spot.why for spot in spots)
     return TurnedAway(
         tuple(spots), tuple((why, plural(count, "spot")) for why, count in counts.most_common())
     )
+
+
+def _size_words(d_px: float, per_mm: float | None) -> str:
+    """How wide a spot is; of one that is less than a pixel the photo can tell no more than that."""
+    if d_px < 1:
+        return f"under {with_unit(1, 'px')}"
+    return with_unit(d_px, "px", 2) if per_mm is None else with_unit(d_px / per_mm, "mm", 2)
 
 
 def rejected_words(measured: Measurement) -> dict[str, Any]:

@@ -3,6 +3,7 @@
 import io
 
 import numpy as np
+import pytest
 from PIL import Image
 from sqlalchemy.orm import Session
 
@@ -57,6 +58,17 @@ def test_sizes_are_in_mm_with_a_scale_and_in_pixels_without():
     assert rejected_of(with_scale).spots[0].words == "0.5\xa0mm across"
     without = Measurement(result={"rejected": [spot]})
     assert rejected_of(without).spots[0].words == "6\xa0px across"
+
+
+@pytest.mark.parametrize("scale", [None, 12.0])
+def test_no_photo_tells_the_size_of_less_than_a_pixel(scale):
+    specks = [{"x": 10.0, "y": 20.0, "d_px": d_px, "why": "too small"} for d_px in (0.0, 0.99)]
+    row = Measurement(
+        result={"rejected": specks},
+        scale=scale and PhotoScale(source="given", px_per_mm=scale, card_outlines=[], warnings=[]),
+    )
+
+    assert [spot.words for spot in rejected_of(row).spots] == ["under 1\xa0px across"] * 2
 
 
 def test_a_measurement_from_before_says_that_it_was_not_kept():
