@@ -29,7 +29,7 @@ def overlay_png(measured: Measurement, size: tuple[int, int]) -> bytes:
     """
     inspected = stored_mask(measured.inspected_png, size, keep=False)
     voids = stored_mask(measured.voids_png, size, keep=True)
-    wanted = _wanted(measured, size)
+    wanted = wanted_surface(measured, size)
     indices = np.where(inspected, 0, 2).astype(np.uint8)
     hatched = ~inspected & wanted
     indices[hatched] = _stripes(size)[hatched]
@@ -59,7 +59,7 @@ def stored_mask(png: bytes, size: tuple[int, int], *, keep: bool) -> BoolImage:
     return values > 0 if keep else values >= 128
 
 
-def _wanted(measured: Measurement, size: tuple[int, int]) -> BoolImage:
+def wanted_surface(measured: Measurement, size: tuple[int, int]) -> BoolImage:
     """The surface that was to be inspected: the region without the card and areas left out."""
     photo = measured.photo
     shrink = np.array([size[0] / photo.width_px, size[1] / photo.height_px])

@@ -10,7 +10,7 @@ from sqlalchemy.orm import Session
 
 from defectlog.bench.kinds import library_of
 from defectlog.bench.mark_points import Point, outline_of
-from defectlog.bench.overlay import stored_mask
+from defectlog.bench.overlay import stored_mask, wanted_surface
 from defectlog.bench.sizes import extent_words, scale_of
 from defectlog.measure.extent import mark_extent
 from defectlog.measure.proposals import Proposal, propose
@@ -52,7 +52,11 @@ def suggestions(session: Session, measured: Measurement) -> list[Suggestion]:
     mask = stored_mask(measured.voids_png, size, keep=True)
     scale = scale_of(photo)
     shrink = size[0] / photo.width_px
-    found = propose(mask, px_per_mm=scale.px_per_mm * shrink if scale.px_per_mm else None)
+    found = propose(
+        mask,
+        px_per_mm=scale.px_per_mm * shrink if scale.px_per_mm else None,
+        within=wanted_surface(measured, size),
+    )
     asked = [f"shape-{measured.id}-{number}" for number in range(len(found))]
     # Deleted ones too: what was accepted and then deleted is not suggested again.
     answered = set(session.scalars(select(Mark.client_id).where(Mark.client_id.in_(asked))))

@@ -5,7 +5,7 @@ other become one outline, as a maker would draw it.
 """
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import cv2
@@ -49,13 +49,17 @@ class Proposal:
         return len(self.centres)
 
 
-def propose(mask: BoolImage, *, px_per_mm: float | None) -> tuple[Proposal, ...]:
+def propose(
+    mask: BoolImage, *, px_per_mm: float | None, within: BoolImage | None = None
+) -> tuple[Proposal, ...]:
     """Gather the voids of a measurement into what could be marked, the largest first of each sort.
 
     Parameters
     ----------
     mask : (M, N) bool, what was counted
     px_per_mm : pixels of the mask a millimetre takes; None without a scale
+    within : (M, N) bool, the surface that was inspected, which no mark reaches beyond; None for
+        all of it
 
     Returns
     -------
@@ -76,26 +80,78 @@ def propose(mask: BoolImage, *, px_per_mm: float | None) -> tuple[Proposal, ...]
     lines = [i for i in largest if kinds[i] in ("line", "along a tow")]
     lines = [i for i in lines if shapes.longest[i] >= 3 * per_mm][:MOST_LINES]
     holes = np.array([i for i, kind in enumerate(kinds) if kind == "pinhole"], dtype=np.int64)
-    return (
+    found = (
         *(_patch(mask, shapes, i) for i in patches),
         *_groups(shapes, holes, mask.shape),
         *(_line(shapes, i) for i in lines),
     )
+    if within is None:
+        return found
+    return tuple(one for one in (_kept_to(proposal, within) for proposal in found) if one)
+
+
+def _kept_to(proposal: Proposal, within: BoolImage) -> Proposal | None:
+    """What of a proposal lies on a surface, or None if that is not worth marking.
+
+    Where the surface parts it the largest part stays, with the voids in it.
+    """
+    corners = np.array(proposal.points)
+    if proposal.shape == "line":
+        ends = _stretch(corners, within)
+        return None if ends is None else replace(proposal, points=_points(ends))
+    left, top = np.maximum(np.floor(corners.min(axis=0)).astype(int) - 1, 0)
+    right, low = np.ceil(corners.max(axis=0)).astype(int) + 1
+    surface = within[top:low, left:right]
+    own = np.zeros(surface.shape, np.uint8)
+    # A pixel's middle is half a pixel into it.
+    sixteenths = np.round((corners - (left + 0.5, top + 0.5)) * 16).astype(np.int32)
+    cv2.fillPoly(own, [sixteenths], 1, shift=4)
+    if surface[own > 0].all():
+        return proposal
+    own[~surface] = 0
+    if not own.any():
+        return None
+    outline = _outline_of(own, left, top)
+    rim = outline.astype(np.float32)
+    centres = tuple(
+        place for place in proposal.centres if cv2.pointPolygonTest(rim, place, False) >= 0
+    )
+    if len(centres) < (FEWEST_PINHOLES if proposal.what == "pinholes" else 1):
+        return None
+    return replace(proposal, points=_points(outline), centres=centres)
+
+
+def _stretch(ends: NDArray[np.float64], within: BoolImage) -> NDArray[np.float64] | None:
+    """The stretch of a line that lies on a surface, round its middle."""
+    steps = max(2, 2 * math.ceil(float(np.hypot(*(ends[1] - ends[0])))))
+    along = ends[0] + np.linspace(0, 1, steps + 1)[:, None] * (ends[1] - ends[0])
+    column, row = np.minimum(along.astype(int), (within.shape[1] - 1, within.shape[0] - 1)).T
+    outside = np.flatnonzero(~within[row, column])
+    middle = steps // 2
+    first = max(outside[outside <= middle], default=-1) + 1
+    last = min(outside[outside >= middle], default=steps + 1) - 1
+    return along[[first, last]] if last > first else None
 
 
 def _patch(mask: BoolImage, shapes: Shapes, index: int) -> Proposal:
     rows, columns = np.divmod(shapes.at[shapes.label == index], mask.shape[1])
     top, left = int(rows.min()), int(columns.min())
-    own = np.zeros((int(rows.max()) - top + 3, int(columns.max()) - left + 3), np.uint8)
-    own[rows - top + 1, columns - left + 1] = 1
+    own = np.zeros((int(rows.max()) - top + 1, int(columns.max()) - left + 1), np.uint8)
+    own[rows - top, columns - left] = 1
+    corners = _clipped(_outline_of(own, left, top), mask.shape)
+    return Proposal("dry patch", "outline", corners, _centres(shapes, [index]))
+
+
+def _outline_of(own: NDArray[np.uint8], left: int, top: int) -> NDArray[np.float64]:
+    """The outline of the largest part that is set of a piece of a picture, so far in from its edge.
+
+    At least one pixel has to be set.
+    """
     # Twice as fine, so that the outline runs along the sides of the pixels and not their middles.
-    fine = cv2.resize(own, None, fx=2, fy=2, interpolation=cv2.INTER_NEAREST)
+    fine = cv2.resize(np.pad(own, 1), None, fx=2, fy=2, interpolation=cv2.INTER_NEAREST)
     contours, _ = cv2.findContours(fine, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
     outline = max(contours, key=cv2.contourArea).reshape(-1, 2)
-    corners = _few_corners(outline / 2 + (left - 0.75, top - 0.75))
-    return Proposal(
-        "dry patch", "outline", _clipped(corners, mask.shape), _centres(shapes, [index])
-    )
+    return _few_corners(outline / 2 + (left - 0.75, top - 0.75))
 
 
 def _line(shapes: Shapes, index: int) -> Proposal:

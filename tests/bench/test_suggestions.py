@@ -76,6 +76,19 @@ def test_what_a_person_has_marked_already_is_not_suggested(session, photo, measu
     assert [one.kind for one in suggestions(session, measured)] == ["pinholes-tool"]
 
 
+def test_no_suggested_mark_reaches_beyond_the_region_or_into_what_was_left_out(
+    session, photo, measured
+):
+    measured.region = [[54.0, 54.0], [350.0, 54.0], [350.0, 240.0], [54.0, 240.0]]
+    measured.settings = {"leave_out": [[[54.0, 54.0], [350.0, 54.0], [350.0, 57.0], [54.0, 57.0]]]}
+
+    patch, holes = suggestions(session, measured)
+
+    assert patch.kind == "dry-spot"
+    x, y = np.array(holes.points).T
+    assert (x.min(), y.min()) == (pytest.approx(54, abs=0.6), pytest.approx(57, abs=1.1))
+
+
 def test_it_joins_an_open_finding_of_its_kind_on_the_photo(session, photo, measured):
     points = [(300.0, 250.0), (380.0, 290.0)]
     mark = add_mark(session, photo.id, Shape.LINE, points, kind="dry-spot", at=NOON)

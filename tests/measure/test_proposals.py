@@ -1,5 +1,7 @@
 """What could be marked, against masks whose shapes were drawn."""
 
+from itertools import pairwise
+
 import cv2
 import numpy as np
 import pytest
@@ -39,6 +41,39 @@ def test_pinholes_near_each_other_become_one_outline_round_them_all():
     assert [one.what for one in found] == ["pinholes", "pinholes"]
     assert all(inside(found[0], here)) and not any(inside(found[0], there))
     assert all(inside(found[1], there)) and not any(inside(found[1], here))
+
+
+def beyond(points, within) -> float:
+    """How far an outline or line reaches beyond a surface, in pixels."""
+    off = cv2.distanceTransform((~within).astype(np.uint8), cv2.DIST_L2, 5)
+    ends = np.array([*points, points[0]])
+    run = np.concatenate([np.linspace(a, b, 200) for a, b in pairwise(ends)])
+    column, row = np.minimum(run - 1e-6, (SIZE[1] - 1, SIZE[0] - 1)).astype(int).T
+    return float(off[row, column].max())
+
+
+def test_nothing_proposed_reaches_beyond_the_surface_that_was_inspected():
+    # Tilted, and dented between two groups of pinholes, as a maker would draw it.
+    region = np.array([[80, 60], [560, 100], [600, 300], [640, 90], [1100, 70], [1080, 800],
+                       [90, 820]])  # fmt: skip
+    within = mask(lambda p: cv2.fillPoly(p, [region], 1))
+    row_of = [(x, y) for x in range(100, 1080, 14) for y in range(150, 190, 14)]
+    drawn = within & mask(
+        holes(row_of, 3),
+        lambda p: cv2.ellipse(p, (95, 600), (70, 90), 0, 0, 360, 1, -1),
+        lambda p: cv2.line(p, (300, 500), (1150, 560), 1, 5),
+    )
+    free = propose(drawn, px_per_mm=PX_PER_MM)
+    assert max(beyond(one.points, within) for one in free) > 4
+
+    found = propose(drawn, px_per_mm=PX_PER_MM, within=within)
+
+    assert [one.what for one in found] == [one.what for one in free]
+    assert all(beyond(one.points, within) <= 1.5 for one in found)
+    for one in found:
+        if one.shape == "outline":
+            assert has_area(one.points) and not crosses_itself(one.points)
+            assert all(inside(one, one.centres))
 
 
 def test_two_pinholes_are_no_reason_to_mark():
