@@ -22,6 +22,10 @@ def photo(session):
 
 @pytest.fixture
 def measured(session, photo):
+    return add_patch_and_pinholes(session, photo)
+
+
+def add_patch_and_pinholes(session, photo, **more):
     """A dry patch and nine pinholes on a photo of 400 × 300 px at 5 px/mm."""
     mask = np.zeros((300, 400), np.uint8)
     x, y, across, down = PATCH
@@ -29,7 +33,7 @@ def measured(session, photo):
     for place in HOLES:
         cv2.circle(mask, place, 2, 1, -1)
     png = mask_to_png(mask > 0)
-    return add_measurement(session, photo, 0.03, voids_png=png, inspected_png=png)
+    return add_measurement(session, photo, 0.03, voids_png=png, inspected_png=png, **more)
 
 
 def accept(session, photo, one):
@@ -76,11 +80,13 @@ def test_what_a_person_has_marked_already_is_not_suggested(session, photo, measu
     assert [one.kind for one in suggestions(session, measured)] == ["pinholes-tool"]
 
 
-def test_no_suggested_mark_reaches_beyond_the_region_or_into_what_was_left_out(
-    session, photo, measured
-):
-    measured.region = [[54.0, 54.0], [350.0, 54.0], [350.0, 240.0], [54.0, 240.0]]
-    measured.settings = {"leave_out": [[[54.0, 54.0], [350.0, 54.0], [350.0, 57.0], [54.0, 57.0]]]}
+def test_no_suggested_mark_reaches_beyond_the_region_or_into_what_was_left_out(session, photo):
+    measured = add_patch_and_pinholes(
+        session,
+        photo,
+        region=[[54.0, 54.0], [350.0, 54.0], [350.0, 240.0], [54.0, 240.0]],
+        settings={"leave_out": [[[54.0, 54.0], [350.0, 54.0], [350.0, 57.0], [54.0, 57.0]]]},
+    )
 
     patch, holes = suggestions(session, measured)
 
