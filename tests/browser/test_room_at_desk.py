@@ -32,6 +32,24 @@ def test_only_the_drawn_region_is_measured_and_it_can_be_logged(enter):
     assert room.mark()["points"] == measured["region"]
 
 
+def test_the_region_cleared_the_whole_photos_figure_comes_back_and_speaks_of_the_bench(enter):
+    room = enter(DESK)
+    figure, said = room.page.locator(".result__figure"), room.page.locator("#result .note")
+    room.page.locator("#measure").click()
+    expect(figure).to_contain_text("%", timeout=60_000)
+    expect(said).to_contain_text("bench")
+    whole = figure.inner_text()
+
+    said.get_by_role("button", name="Outline the part").click()
+    for corner in ((620, 120), (1100, 120), (1100, 420), (620, 120)):
+        room.page.mouse.click(*room.at(corner))
+    expect(room.page.locator("#result")).to_have_text("Not measured like this yet.")
+    room.page.locator("#region-clear").click()
+
+    expect(figure).to_have_text(whole)
+    expect(said).to_contain_text("bench")
+
+
 def test_the_field_for_a_known_length_is_one_line_high(enter):
     room = enter(DESK)
     room.page.locator("#scale-chip").click()

@@ -71,9 +71,9 @@ export class MeasurePanel extends EventTarget {
     this.isCountedShown = false;
   }
 
-  /** Show no measurement; they all stay in the list. */
-  showNone() {
-    this.#shownId = null;
+  /** Show the latest measurement of what is outlined now, or none; they all stay in the list. */
+  showAlike(isAlike) {
+    this.#shownId = this.#state.measurements.find(isAlike)?.id ?? null;
   }
 
   toggleCounted() {
@@ -160,6 +160,7 @@ export class MeasurePanel extends EventTarget {
       make("p", { class: "result__figure figures" }, shown.void_pct_words),
       make("p", { class: "result__interval figures" }, shown.interval_words),
       shown.differs_words && make("p", { class: "result__differs figures" }, shown.differs_words),
+      shown.region === null && !shown.shows_bench && this.#outlineFirst(shown),
       make("ul", { class: "result__facts figures" },
         ...[shown.count_words, shown.density_words, shown.largest_words, ...shown.shape_words,
           shown.inspected_words]
@@ -178,13 +179,15 @@ export class MeasurePanel extends EventTarget {
     ].filter(Boolean);
   }
 
-  /** The bench beside the part is in the figure: say so before it, with what to do. */
-  #outlineFirst({ void_fraction: share }) {
-    return make("div", { class: "note note--fault" },
-      make("p", {}, `${share > 0 ? "The bench beside the part was probably counted as a void."
-        : "More than the part seems to be in view."} This figure stands for no build.`),
-      make("button", { type: "button", class: "go wide", onclick: () => this.#does.outline() },
-        "Outline the part and measure again"));
+  /** Nothing was outlined: what the bench beside the part does to the figure, and what to do. */
+  #outlineFirst({ shows_bench: showsBench, void_fraction: share }) {
+    const seen = share > 0 ? "The bench beside the part was probably counted as a void."
+      : "More than the part seems to be in view.";
+    return make("div", { class: showsBench ? "note note--fault" : "note" },
+      make("p", {}, showsBench ? `${seen} This figure stands for no build.`
+        : "The whole photo was measured as surface. If bench or background is in view, the figure is not the part's."),
+      make("button", { type: "button", class: `result__outline wide${showsBench ? " go" : ""}`,
+        onclick: () => this.#does.outline() }, "Outline the part and measure again"));
   }
 
   #countedControls() {

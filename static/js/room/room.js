@@ -36,13 +36,14 @@ export class Room {
     marks.addEventListener("said", ({ detail }) => this.say(detail.words));
     marks.addEventListener("fault", ({ detail }) => (
       this.#fault.tell(detail.fault, detail.retry, detail.about)));
+    // Figures of one region do not stand beside another; those of the same come back.
+    const isOfIt = (one) => region.is(one.region) && leaveOut.is(one.leave_out);
     region.addEventListener("change", () => {
-      // Figures of one region do not stand beside another.
-      if (panel.shown && !region.is(panel.shown.region)) panel.showNone();
+      if (!panel.shown || !region.is(panel.shown.region)) panel.showAlike(isOfIt);
       this.draw();
     });
     leaveOut.addEventListener("change", () => {
-      if (panel.shown && !leaveOut.is(panel.shown.leave_out)) panel.showNone();
+      if (!panel.shown || !leaveOut.is(panel.shown.leave_out)) panel.showAlike(isOfIt);
       this.draw();
     });
     panel.addEventListener("change", () => this.draw());
