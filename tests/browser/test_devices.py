@@ -97,7 +97,7 @@ def test_a_phone_is_paired_with_the_keyboard_alone_and_the_pc_says_so(
     assert faults == []
 
 
-def test_a_device_let_in_to_look_is_offered_no_button_it_would_be_refused(
+def test_a_device_let_in_to_look_is_offered_no_button_or_key_it_would_be_refused(
     chromium: Any, app: Flask, opened: str, photographed: Lid
 ) -> None:
     with app.app_context(), transaction() as session:
@@ -119,4 +119,17 @@ def test_a_device_let_in_to_look_is_offered_no_button_it_would_be_refused(
         assert shown(f"/photos/{number}", *room) == [True, may, may]
         # To go, and to come in anew, is open to all.
         assert shown("/welcome", "main form button") == [True]
+
+    sent: list[str] = []
+    page.on("request", lambda asked: sent.append(asked.url) if asked.method == "POST" else None)
+    page.goto(f"{opened}/photos/{number}")
+    page.wait_for_selector("#room.is-ready")
+    for key in (*"slobrmk", "Delete", "Control+z", "Control+y"):
+        page.keyboard.press(key)
+        assert page.locator("#room").get_attribute("data-hand") == "look", key
+        assert not page.locator("dialog[open]").is_visible()
+    page.keyboard.press("?")
+    listed = page.locator("#keys-sheet").inner_text()
+    assert "what was turned away" in listed and "measure voids" not in listed
+    assert sent == []
     context.close()

@@ -8,19 +8,24 @@ export const LETTERS = {
   m: "measure", k: "kind", h: "counted", t: "turned", "[": "previous", "]": "next", "?": "keys",
 };
 
+/** Those that change nothing, for a device that was let in to look. */
+const LOOKING = new Set(["counted", "turned", "previous", "next", "keys"]);
+
 const isTyping = (element) => element.closest?.("input:not([type=range], [type=radio], [type=checkbox]), textarea, select");
 
 export class Keys {
   #does;
   #picture;
+  #looksOnly;
 
   /**
    * @param {HTMLElement} picture  holds the keyboard focus while one draws
    * @param does  {letter(name), undo(), redo(), escape(), remove(), picture(event) → handled}
    */
-  constructor(picture, does) {
+  constructor(picture, does, { looksOnly = false } = {}) {
     this.#does = does;
     this.#picture = picture;
+    this.#looksOnly = looksOnly;
     document.addEventListener("keydown", (event) => this.#key(event));
   }
 
@@ -41,12 +46,12 @@ export class Keys {
 
   #act(event) {
     const key = event.key.length === 1 ? event.key.toLowerCase() : event.key;
-    if (event.ctrlKey || event.metaKey) return this.#undoKey(key, event.shiftKey);
+    if (event.ctrlKey || event.metaKey) return !this.#looksOnly && this.#undoKey(key, event.shiftKey);
     if (key === "Escape") return this.#does.escape();
-    if (key === "Delete") return this.#does.remove();
+    if (key === "Delete") return !this.#looksOnly && this.#does.remove();
     if (event.target === this.#picture && this.#does.picture(event)) return true;
     const name = this.areLettersOn && LETTERS[key];
-    if (!name) return false;
+    if (!name || (this.#looksOnly && !LOOKING.has(name))) return false;
     this.#does.letter(name);
     return true;
   }

@@ -33,6 +33,7 @@ const token = document.querySelector("meta[name=csrf-token]")?.content ?? "";
 const isCalm = matchMedia("(prefers-reduced-motion: reduce)").matches;
 const storage = localStorageOrNull();
 const { photo } = state;
+const looksOnly = element.hasAttribute("data-looks-only"); // a device let in to look
 
 const api = new RoomApi(element.dataset.url, token);
 const view = new View(byId("picture"), photo, { isCalm });
@@ -152,7 +153,7 @@ const keys = new Keys(view.element, {
   remove: () => room.remove(),
   picture: onPicture,
   escape,
-});
+}, { looksOnly });
 
 const CLICKS = {
   "zoom-in": () => view.zoom(true),
@@ -215,7 +216,7 @@ const [latest] = state.measurements;
 if (latest && region.is(latest.region) && leaveOut.is(latest.leave_out)) panel.showQuietly(latest.id);
 room.draw();
 marks.sendAll();
-const halfDrawn = draft.kept;
+const halfDrawn = looksOnly ? null : draft.kept;
 if (halfDrawn) {
   view.addEventListener("pixels", () => {
     hand.resume(halfDrawn);
