@@ -132,8 +132,20 @@ def _guard(response: Response) -> Response:
     headers.setdefault("Permissions-Policy", PERMISSIONS_POLICY)
     if request.endpoint != "static":
         # What the records say is kept in no cache; pictures say for themselves how long.
-        headers.setdefault("Cache-Control", "no-store")
+        headers.setdefault(
+            "Cache-Control", "private, no-cache" if _may_go_back(response) else "no-store"
+        )
     return response
+
+
+def _may_go_back(response: Response) -> bool:
+    """Whether a page came of a form that was sent, as one that is refused does.
+
+    No browser asks for such a page anew by itself: going back to it, a person would find the
+    browser's own page instead of what was typed. Who lets whom in is kept nowhere all the same.
+    """
+    is_page = request.method == "POST" and response.mimetype == "text/html"
+    return is_page and request.blueprint not in ("entry", "devices")
 
 
 def _secret_key(folder: Path) -> str:

@@ -39,6 +39,20 @@ def page(request: pytest.FixtureRequest, chromium: Browser) -> Any:
     assert seen == []
 
 
+def test_back_after_a_refused_form_shows_it_as_it_was_typed(page: Page, address: str) -> None:
+    page.goto(f"{address}/workshop/print-check")
+    page.fill("[name=across_mm]", "12 cm")
+    page.fill("[name=down_mm]", "120")
+    page.locator("main form button").first.click()
+    expect(page.locator("main")).to_contain_text("Nothing was saved yet")
+    page.goto(f"{address}/guide/")
+
+    page.go_back()
+
+    expect(page.locator("[name=across_mm]")).to_have_value("12 cm")
+    expect(page.locator("main")).to_contain_text("Nothing was saved yet")
+
+
 @pytest.fixture
 def finding(workshop: Flask, number: int) -> int:
     """A finding on a photo, with a fix on record."""

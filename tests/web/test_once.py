@@ -32,6 +32,18 @@ def test_the_same_form_sent_twice_adds_one_part_and_leads_to_the_same_page(
     assert "saved already" in client.get(answers[1].location).text
 
 
+def test_a_refused_form_can_be_gone_back_to_and_what_was_saved_is_in_no_cache(
+    client: FlaskClient,
+) -> None:
+    refused = client.post("/workshop/parts/new", data=part_form(name="", once="t1"))
+    saved = client.post("/workshop/parts/new", data=part_form(once="t1"))
+
+    # A page that may not be stored is not there to go back to; one to be asked for anew is
+    # (RFC 9111, 4 and 5.2.2.4).
+    assert (refused.status_code, refused.headers["Cache-Control"]) == (400, "private, no-cache")
+    assert client.get(saved.location).headers["Cache-Control"] == "no-store"
+
+
 def test_two_taps_at_once_add_one_part(app) -> None:
     def tap(_n: int) -> tuple[int, str | None]:
         answer = app.test_client().post("/workshop/parts/new", data=part_form(once="t2"))
