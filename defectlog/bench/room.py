@@ -84,7 +84,10 @@ def measurement_words(row: Measurement, *, latest: Measurement | None = None) ->
     else:
         inspected = f"{with_unit(row.inspected_px / 1e6, 'megapixels', 2)} inspected, no scale"
     if row.not_inspected_fraction >= 0.0005:
-        inspected += f"; {percent(row.not_inspected_fraction)} of the region could not be judged"
+        inspected += (
+            f"; {percent(row.not_inspected_fraction)} of the {'region' if row.region else 'photo'} "
+            "could not be judged"
+        )
     spread = None
     # Without voids all fields are alike: "0 to 0 %" would promise that the next piece has none.
     if row.spread_low is not None and row.spread_high:

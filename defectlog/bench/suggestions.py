@@ -8,6 +8,7 @@ import numpy as np
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from defectlog.bench.bench_in_view import shows_bench
 from defectlog.bench.kinds import library_of
 from defectlog.bench.mark_points import Point, outline_of
 from defectlog.bench.overlay import stored_mask, wanted_surface
@@ -46,7 +47,12 @@ class Suggestion:
 
 
 def suggestions(session: Session, measured: Measurement) -> list[Suggestion]:
-    """What the latest look at a photo suggests to mark and nobody has marked yet."""
+    """What the latest look at a photo suggests to mark and nobody has marked yet.
+
+    Nothing where the bench was taken for a void: its edges would be suggested with the rest.
+    """
+    if shows_bench(measured.region, measured.warnings):
+        return []
     photo = measured.photo
     size = LARGE.fit(photo.width_px, photo.height_px)
     mask = stored_mask(measured.voids_png, size, keep=True)

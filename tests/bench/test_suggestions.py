@@ -7,6 +7,7 @@ import pytest
 from defectlog.bench.findings import add_mark, delete_mark
 from defectlog.bench.overlay import mask_to_png
 from defectlog.bench.suggestions import suggestions
+from defectlog.measure.summary import CUT_BY_EDGE
 from defectlog.records import Face, Shape
 from tests.builders import NOON, make_build, make_photo
 from tests.measured import add_measurement
@@ -104,6 +105,12 @@ def test_it_joins_an_open_finding_of_its_kind_on_the_photo(session, photo, measu
 def test_suggested_marks_can_be_drawn_as_they_are(session, photo, measured):
     for one in suggestions(session, measured):
         assert accept(session, photo, one).finding.kind == one.kind
+
+
+def test_where_the_bench_was_taken_for_a_void_nothing_is_suggested(session, photo):
+    cut = [f"One void takes 20 % of the region and {CUT_BY_EDGE}: outline the part."]
+
+    assert suggestions(session, add_patch_and_pinholes(session, photo, warnings=cut)) == []
 
 
 def test_a_sound_surface_suggests_nothing(session, photo):

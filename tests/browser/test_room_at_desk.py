@@ -44,10 +44,16 @@ def test_the_region_cleared_the_whole_photos_figure_comes_back_and_speaks_of_the
     for corner in ((620, 120), (1100, 120), (1100, 420), (620, 120)):
         room.page.mouse.click(*room.at(corner))
     expect(room.page.locator("#result")).to_have_text("Not measured like this yet.")
+    room.page.locator("#measure-settings summary").click()
+    room.page.locator("#smallest").fill("some")
+    room.page.locator("#measure").click()
+    expect(room.page.locator("#measure-fault")).to_contain_text("not a number")
+    room.watch.faults.clear()  # refused on purpose
     room.page.locator("#region-clear").click()
 
     expect(figure).to_have_text(whole)
     expect(said).to_contain_text("bench")
+    expect(room.page.locator("#measure-fault")).to_be_hidden()
 
 
 def test_the_field_for_a_known_length_is_one_line_high(enter):

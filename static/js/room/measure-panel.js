@@ -71,9 +71,10 @@ export class MeasurePanel extends EventTarget {
     this.isCountedShown = false;
   }
 
-  /** Show the latest measurement of what is outlined now, or none; they all stay in the list. */
+  /** Other surface is outlined: show the latest measurement of it, or none; all stay in the list. */
   showAlike(isAlike) {
     this.#shownId = this.#state.measurements.find(isAlike)?.id ?? null;
+    this.#tellFault(null);
   }
 
   toggleCounted() {
