@@ -8,7 +8,7 @@ from typing import Any, BinaryIO
 from defectlog.errors import FieldError
 from defectlog.measure.dot_reading import DiameterReading, DotReading, FieldReading, read_dot_sheet
 from defectlog.photos.decoding import DEFAULT_MAX_PX, decode
-from defectlog.units import NBSP, plural, with_unit
+from defectlog.units import NBSP, figure, plural, with_unit
 
 # Of the discs of one diameter, from which share on it counts as seen.
 MOSTLY = 0.8
@@ -197,7 +197,8 @@ def _share(fraction: float) -> str:
 
 
 def _points(fraction: float) -> str:
-    return with_unit(100 * fraction, "percentage points", 2 if fraction >= 0.001 else 1)
+    words = figure(100 * fraction, 2 if fraction >= 0.001 else 1)
+    return f"{words}{NBSP}percentage point{'' if words == '1' else 's'}"
 
 
 def _all_off_mm(reading: DotReading) -> float | None:

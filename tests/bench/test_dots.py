@@ -45,6 +45,12 @@ def test_a_field_says_how_far_off_it_is_and_whether_its_interval_holds():
     assert "0.3 percentage points too much, outside the interval" in missed
 
 
+def test_one_point_off_is_one_point():
+    off = plain(field_words(field(0.10, 0.0898, 0.0878, 0.0938)))
+
+    assert "): 1 percentage point too little" in off
+
+
 def test_the_summary_counts_the_intervals_that_hold_and_the_mean_error():
     # (0.001 + 0.003) / 2 = 0.002, that is 0.2 percentage points.
     said = summary_words(
