@@ -60,7 +60,7 @@ def how_made(measured: Measurement, store: PhotoStore) -> HowMade:
             _light(measured, made),
             _surface(made, by_hand=by_hand),
             _candidates(measured, made),
-            *(() if made.cloth is None else (_patches(made.cloth),)),
+            *(() if made.cloth is None else (_patches(measured, made.cloth),)),
             _counted(measured, said),
         ),
         notes=tuple(notes),
@@ -186,7 +186,7 @@ def _candidates(measured: Measurement, made: Explanation) -> Step:
     )
 
 
-def _patches(cloth: ClothSeen) -> Step:
+def _patches(measured: Measurement, cloth: ClothSeen) -> Step:
     words = [
         "A dry spot wider than the tows may be no darker than they are. So the cloth is looked at "
         "once more as a whole, its tows averaged out and the small voids left aside: whether a "
@@ -194,18 +194,21 @@ def _patches(cloth: ClothSeen) -> Step:
         "less in it, with an edge all round. A shadow has no such edge, and what the cloth shows "
         "elsewhere by itself is no patch."
     ]
-    possible = len(cloth.outlines) - cloth.sure
+    left = len(cloth.outlines) - cloth.counted
     if not cloth.outlines:
         words.append("No patch stands out here.")
-    if cloth.sure:
+    if cloth.counted:
+        words.append(f"{plural(cloth.counted, 'patch', 'patches')} outlined: counted as void.")
+    if left:
         words.append(
-            f"{plural(cloth.sure, 'patch', 'patches')} outlined: counted as void, unless it was "
-            "already, or the other side was asked for."
-        )
-    if possible:
-        words.append(
-            f"{plural(possible, 'patch', 'patches')} in dashes may be one: not counted, but "
-            "within the upper limit of the interval. Look at the part there."
+            f"{plural(left, 'patch', 'patches')} in dashes may be one: not counted, but "
+            "within the upper limit of the interval"
+            + (
+                ""
+                if measured.settings.get("look") == "auto"
+                else ", if it is of the side asked for"
+            )
+            + ". Look at the part there."
         )
     return Step(
         "The cloth as a whole",

@@ -33,7 +33,8 @@ _one_at_a_time = threading.Lock()
 
 def explanation(measured: Measurement, store: PhotoStore) -> Explanation:
     """The steps of a measurement gone through again. Reads the file and takes its time."""
-    sha256 = measured.photo.sha256
+    photo = measured.photo
+    sha256 = photo.sha256
     region = None
     if measured.region is not None:
         region = tuple((float(x), float(y)) for x, y in measured.region)
@@ -44,7 +45,8 @@ def explanation(measured: Measurement, store: PhotoStore) -> Explanation:
         tuple((float(x), float(y)) for x, y in one)
         for one in measured.settings.get("leave_out", ())
     )
-    key = (sha256, region, scale, measured.look, measured.threshold, by_hand, leave_out)
+    voids = measured.voids_png
+    key = (sha256, region, scale, measured.look, measured.threshold, by_hand, leave_out, voids)
     with _one_at_a_time:
         if key in _kept:
             _kept.move_to_end(key)
@@ -57,6 +59,7 @@ def explanation(measured: Measurement, store: PhotoStore) -> Explanation:
             threshold=measured.threshold,
             by_hand=by_hand,
             leave_out=leave_out,
+            counted=stored_mask(voids, (photo.width_px, photo.height_px), keep=True),
         )
         _kept[key] = made
         while len(_kept) > KEPT:
@@ -109,14 +112,14 @@ def _swing(_measured: Measurement, made: Explanation) -> RgbImage:
 
 
 def _cloth(made: Explanation, *, of_tone: bool) -> RgbImage:
-    """A map of the cloth; patches outlined, those that only may be one in dashes."""
+    """A map of the cloth; patches outlined, in dashes those that were not counted."""
     if made.cloth is None:
         raise NotFoundError("step", "tone" if of_tone else "swing")
     picture = Image.fromarray(_told(_rgb(made.cloth.tone if of_tone else made.cloth.swing), made))
     pen = ImageDraw.Draw(picture)
-    for outline, is_sure in made.cloth.outlines:
+    for outline, is_counted in made.cloth.outlines:
         corners = [tuple(point) for point in (*outline.tolist(), outline[0].tolist())]
-        if is_sure:
+        if is_counted:
             pen.line(corners, fill=(20, 26, 31), width=6, joint="curve")
             pen.line(corners, fill=COUNTED, width=3, joint="curve")
             continue

@@ -81,6 +81,7 @@ def explain(
     threshold: float | None,
     by_hand: bool = False,
     leave_out: Sequence[Polygon] = (),
+    counted: BoolImage | None = None,
 ) -> Explanation:
     """Go through the steps of a measurement again and keep what each of them made.
 
@@ -91,6 +92,7 @@ def explain(
     look, threshold : as the measurement has them; None where no void was found
     by_hand : whether a person set the threshold
     leave_out : outlines that were not inspected
+    counted : (M, N) bool, the voids that were counted, if they are known
 
     Returns
     -------
@@ -149,8 +151,17 @@ def explain(
         edges=tuple(float(edge) for edge in edges),
         counts=tuple(int(count) * step**2 for count in counts),
         candidates=int(candidates),
-        cloth=None if by_hand else see_cloth(surface, beyond, size),
+        cloth=None
+        if by_hand
+        else see_cloth(surface, beyond, size, counted=_worked(counted, beyond.shape)),
     )
+
+
+def _worked(counted: BoolImage | None, shape: tuple[int, int]) -> BoolImage | None:
+    """What was counted, at the size that is worked at."""
+    if counted is None or counted.shape == shape:
+        return counted
+    return cv2.resize(counted.view(np.uint8), shape[::-1], interpolation=cv2.INTER_AREA) > 0
 
 
 def _small(shape: tuple[int, ...]) -> tuple[int, int]:

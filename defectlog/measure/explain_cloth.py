@@ -23,8 +23,8 @@ class ClothSeen:
 
     ``tone`` is the light of the cloth averaged over its tows against the cloth round about,
     paler is brighter; ``swing`` how much light and dark alternate in it, more is brighter.
-    ``outlines`` are those of patches as (x, y) in pixels of the maps, each with whether it is
-    surely one. What shows too little of the surface is of the middle grey.
+    ``outlines`` are those of patches as (x, y) in pixels of the maps, each with whether it was
+    counted. What shows too little of the surface is of the middle grey.
     """
 
     tone: GreyImage
@@ -32,11 +32,17 @@ class ClothSeen:
     outlines: tuple[tuple[NDArray[np.int32], bool], ...]
 
     @property
-    def sure(self) -> int:
-        return sum(is_sure for _, is_sure in self.outlines)
+    def counted(self) -> int:
+        return sum(is_counted for _, is_counted in self.outlines)
 
 
-def see_cloth(surface: Surface, standing_out: BoolImage, size: tuple[int, int]) -> ClothSeen:
+def see_cloth(
+    surface: Surface,
+    standing_out: BoolImage,
+    size: tuple[int, int],
+    *,
+    counted: BoolImage | None = None,
+) -> ClothSeen:
     """Draw the maps of a surface at a size, and outline its patches.
 
     Parameters
@@ -44,8 +50,12 @@ def see_cloth(surface: Surface, standing_out: BoolImage, size: tuple[int, int]) 
     surface : evenly lit
     standing_out : (M, N) bool, what is looked at as voids; the small ones are left out here
     size : width and height to draw at
+    counted : (M, N) bool, the voids in the end, if they are known: these are left out instead,
+        and tell which patches were counted. The cloth alone does not: patches beside folds are
+        not counted
     """
-    voids = _small(standing_out, PART_MM2 * surface.px_per_mm**2)
+    voids = standing_out if counted is None else counted
+    voids = _small(voids, PART_MM2 * surface.px_per_mm**2)
     tone, swing, held = cloth_maps(surface, voids, *cell_sizes(surface))
     rows, columns = surface.inspected.shape
     shrink = np.array([size[0] / columns, size[1] / rows])
@@ -53,11 +63,20 @@ def see_cloth(surface: Surface, standing_out: BoolImage, size: tuple[int, int]) 
         _drawn(tone.wide, held, TONE_SHOWN, size),
         _drawn(swing.wide, held, SWING_SHOWN, size),
         tuple(
-            (np.round(outline * shrink).astype(np.int32), patch.is_sure)
+            (np.round(outline * shrink).astype(np.int32), _is_counted(patch, counted))
             for patch in find_patches(surface, voids)
             for outline in _outlines(patch)
         ),
     )
+
+
+def _is_counted(patch: Patch, counted: BoolImage | None) -> bool:
+    """Whether most of a patch is among the voids, as far as they are known."""
+    if counted is None:
+        return patch.is_sure
+    rows, columns = patch.mask.shape
+    window = counted[patch.top : patch.top + rows, patch.left : patch.left + columns]
+    return bool(window[patch.mask].mean() > 0.5)
 
 
 def _small(mask: BoolImage, most_px: float) -> BoolImage:

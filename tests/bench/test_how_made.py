@@ -84,6 +84,15 @@ def test_a_patch_of_the_cloth_is_told_and_outlined(session: Session, store):
     assert (np.abs(colours - COUNTED).max(axis=2) < 40).sum() > 100
 
 
+def test_a_patch_that_was_not_counted_is_not_told_as_counted(session: Session, store):
+    row = measured(session, store, patched(-0.1), look="dark")  # it is a pale one
+
+    (cloth,) = [s for s in how_made(row, store).steps if s.title == "The cloth as a whole"]
+
+    said = " ".join(cloth.words).replace("\xa0", " ")
+    assert "1 patch in dashes may be one: not counted" in said and "counted as void" not in said
+
+
 def test_by_hand_no_patch_is_looked_for(session: Session, store):
     row = measured(session, store, threshold=0.4)
 
