@@ -39,6 +39,7 @@ def page(request: pytest.FixtureRequest, chromium: Browser) -> Any:
     assert seen == []
 
 
+@pytest.mark.parametrize("page", [DESK], ids=["desk"], indirect=True)
 def test_back_after_a_refused_form_shows_it_as_it_was_typed(page: Page, address: str) -> None:
     page.goto(f"{address}/workshop/print-check")
     page.fill("[name=across_mm]", "12 cm")
