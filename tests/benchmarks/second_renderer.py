@@ -8,6 +8,7 @@ from math import exp, pi
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 
 from defectlog.demo.spec import (
     Camera,
@@ -105,12 +106,16 @@ def picture(spec: PhotoSpec) -> Picture:
     coded = cv2.imencode(".jpg", drawn[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, 90])[1]
     grey = cv2.imdecode(coded, cv2.IMREAD_GRAYSCALE)
     cover = truth.void_cover.astype(np.float32) / 255
+    return Picture(grey, cover, joined(cover), truth.px_per_mm)
+
+
+def joined(cover: NDArray[np.float32]) -> tuple[Drawn, ...]:
+    """The voids that a cover holds: those that touch are one."""
     _, labels = cv2.connectedComponents((cover > 0).astype(np.uint8), ltype=cv2.CV_32S)
     y, x = np.nonzero(labels)
     label, weight = labels[y, x], cover[y, x]
     area = np.bincount(label, weight)[1:]
     places = [np.bincount(label, weight * at)[1:] / area for at in (x, y)]
-    voids = tuple(
+    return tuple(
         Drawn(*void) for void in zip(*(values.tolist() for values in (*places, area)), strict=True)
     )
-    return Picture(grey, cover, voids, truth.px_per_mm)

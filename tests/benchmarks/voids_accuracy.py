@@ -1,15 +1,16 @@
 """How far off void measurement is, case by case, and how long it takes.
 
-    python -m tests.benchmarks.voids_accuracy [--salt N] [--renderer first|second|both]
-                                              [--megapixels 12]
+    python -m tests.benchmarks.voids_accuracy [--salt N] [--megapixels 12]
+                                              [--renderer first|second|third|both|all]
 
 One line a case: the error of the void fraction in percentage points, the interval, voids of 3
 pixels and more found by place, finds that are true, and how far diameters are off on the
 whole. Then a line for each bar, and the time on large pictures against the floor:
 decoding grey, Otsu's threshold, connected components, in the same run. ``--otsu`` adds
 what Otsu's threshold would have said, as it is and after the same flat field. Thresholds
-were chosen on the first renderer; the second is for the report alone. Other salts give
-other pictures of the same cases.
+were chosen on the first renderer; the second is for the report alone, and the third was
+drawn to find what those two (``both``) hide. Other salts give other pictures of the same
+cases.
 """
 
 import argparse
@@ -24,10 +25,17 @@ from numpy.typing import NDArray
 
 from defectlog.measure import VoidMeasurement, measure_voids
 from defectlog.measure.light import flat_field, flatten, linear_light
-from tests.benchmarks import second_renderer
+from tests.benchmarks import second_renderer, third_renderer, third_scenes
 from tests.pictures import CASES, Picture, render
 
 SEEN_PX = 3.0
+RENDERERS = {
+    "first": ("first",),
+    "second": ("second",),
+    "third": ("third",),
+    "both": ("first", "second"),
+    "all": ("first", "second", "third"),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,19 +60,18 @@ class Line:
 def main() -> None:
     asked = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     asked.add_argument("--salt", type=int, default=0)
-    asked.add_argument("--renderer", choices=("first", "second", "both"), default="both")
+    asked.add_argument("--renderer", choices=RENDERERS, default="both")
     asked.add_argument("--megapixels", type=float, default=12.0)
     asked.add_argument("--only", default="", help="cases whose name holds this")
     asked.add_argument("--otsu", action="store_true")
     asked.add_argument("--no-speed", action="store_true")
     options = asked.parse_args()
-    for name in ("first", "second"):
-        if options.renderer in (name, "both"):
-            print(f"\n{name} renderer, salt {options.salt}")
-            shown = (pair for pair in pictures(name, options.salt) if options.only in pair[0])
-            lines = [accuracy(*pair, otsu=options.otsu) for pair in shown]
-            if lines:
-                summary(lines)
+    for name in RENDERERS[options.renderer]:
+        print(f"\n{name} renderer, salt {options.salt}")
+        shown = (pair for pair in pictures(name, options.salt) if options.only in pair[0])
+        lines = [accuracy(*pair, otsu=options.otsu) for pair in shown]
+        if lines:
+            summary(lines)
     if not options.no_speed:
         speed(options.megapixels)
 
@@ -75,10 +82,14 @@ def pictures(renderer: str, salt: int) -> Iterator[tuple[str, Callable[[], Pictu
         for name, surface in CASES.items():
             salted = replace(surface, seed=surface.seed + 1000 * salt)
             yield name, lambda salted=salted: render(salted)
-    else:
+    elif renderer == "second":
         for seed, (name, spec) in enumerate(second_renderer.SPECS.items()):
             salted = replace(spec, seed=seed + 1000 * salt, surface_seed=seed + 1000 * salt)
             yield name, lambda salted=salted: second_renderer.picture(salted)
+    else:
+        for seed, (name, scene) in enumerate(third_scenes.SCENES.items()):
+            drawn = replace(scene, seed=seed + 1000 * salt)
+            yield name, lambda drawn=drawn: third_renderer.picture(drawn)
 
 
 def accuracy(name: str, draw: Callable[[], Picture], *, otsu: bool) -> Line:
@@ -98,7 +109,7 @@ def accuracy(name: str, draw: Callable[[], Picture], *, otsu: bool) -> Line:
         small=small,
         large=large,
     )
-    words = f"{name:20} {line.true:6.2f} {line.error:+7.3f}  {line.low:5.2f}–{line.high:5.2f}"
+    words = f"{name:23} {line.true:6.2f} {line.error:+7.3f}  {line.low:5.2f}–{line.high:5.2f}"
     words += f" {' ' if line.holds else '!'}  {line.recall:5.3f} {line.precision:5.3f}"
     for ratios in (small, large):
         words += f" {100 * (np.mean(ratios) - 1):+5.1f} %" if len(ratios) > 5 else "       -"
