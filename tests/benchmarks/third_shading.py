@@ -54,7 +54,7 @@ class Carbon:
             yarn_gain=rng.uniform(2.0, 3.5),
         )
 
-    def light(self, tows: Tows, streak: Field, x: Field, y: Field, pitch_mm: float) -> Field:
+    def light(self, tows: Tows, streak: Field, x: Field, y: Field) -> Field:
         slope_along, slope_across = -2 * self.crimp * tows.along, -2 * self.crown * tows.across
         flat = np.where(tows.is_warp, np.float32(self.half[1]), np.float32(self.half[0]))
         lean = (flat + slope_along * self.half[2]) / np.sqrt(1 + slope_along**2)
@@ -62,8 +62,7 @@ class Carbon:
         side = np.where(tows.is_warp, np.float32(self.to_lamp[0]), np.float32(self.to_lamp[1]))
         matt = (self.to_lamp[2] - slope_across * side) / np.sqrt(1 + slope_across**2)
         fibre = (0.030 + 0.10 * sheen) * (0.55 + 0.45 * np.maximum(matt, 0)) * streak * tows.tone
-        finer = pitch_mm / 0.3
-        gap = 0.024 + 0.0024 * self.resin(tows.u * finer, tows.v * finer)
+        gap = 0.024 + 0.0024 * self.resin(x / 0.3, y / 0.3)
         return tows.on * fibre + (1 - tows.on) * gap
 
     def yarn(self, tows: Tows, streak: Field, light: Field) -> Field:
@@ -113,7 +112,7 @@ class Glass:
             yarn_gain=rng.uniform(0.25, 0.5),
         )
 
-    def light(self, tows: Tows, streak: Field, x: Field, y: Field, pitch_mm: float) -> Field:
+    def light(self, tows: Tows, streak: Field, x: Field, y: Field) -> Field:
         lens = sum(
             np.sqrt(np.maximum(1 - within**2, 0)) for within in (tows.warp_within, tows.weft_within)
         )
@@ -222,9 +221,9 @@ class Face:
 
     def light(self, x: Field, y: Field) -> tuple[Field, Field | None]:
         """Light at places in mm, as shares of what falls there, and how far it is tracer yarn."""
-        tows, pitch = self.cloth.tows(x, y), self.cloth.pitch_mm
+        tows = self.cloth.tows(x, y)
         streak = 1 + self.streaks * self._fibres(tows)
-        light = self.material.light(tows, streak, x, y, pitch)
+        light = self.material.light(tows, streak, x, y)
         tracer = None
         if self.tracer:
             tracer = self.tracer.share(tows)
