@@ -41,10 +41,23 @@ class ClothMap:
     tows_step: float
 
 
+@dataclass(frozen=True, slots=True)
+class Cells:
+    """The cells of the maps, ``mm`` along a side.
+
+    Of those ``inspected`` enough of the surface can be seen; those ``held`` show enough of the
+    cloth besides: the rest of them is void.
+    """
+
+    held: BoolImage
+    inspected: BoolImage
+    mm: float
+
+
 def cloth_maps(
     surface: Surface, voids: BoolImage, fine_px: int, times: int
-) -> tuple[ClothMap, ClothMap, BoolImage]:
-    """Tone and swing of the surface without what is void, and where enough of it is seen."""
+) -> tuple[ClothMap, ClothMap, Cells]:
+    """Tone and swing of the surface without what is void, and the cells they are in."""
     # A large picture is looked at pixel by pixel only as far as its cells need.
     step = max(1, fine_px // SAMPLED)
     some = (slice(None, None, step), slice(None, None, step))
@@ -75,7 +88,12 @@ def cloth_maps(
         (wide, near, coarse),
         (wide_swing, near_swing, near_swing),
     )
-    return tone, swing, coarse_held
+    if surface.is_whole:
+        inspected = np.ones_like(coarse_held)
+    else:
+        open_to_view = surface.inspected[some].view(np.uint8) * np.uint8(255)
+        inspected = to_cells(to_cells(open_to_view, fine_px // step), times) > 127
+    return tone, swing, Cells(coarse_held, inspected, cell_mm)
 
 
 def _stretched(field: FlatField, cell_px: int, shape: tuple[int, int]) -> FloatImage:

@@ -56,12 +56,12 @@ def see_cloth(
     """
     voids = standing_out if counted is None else counted
     voids = _small(voids, PART_MM2 * surface.px_per_mm**2)
-    tone, swing, held = cloth_maps(surface, voids, *cell_sizes(surface))
+    tone, swing, cells = cloth_maps(surface, voids, *cell_sizes(surface))
     rows, columns = surface.inspected.shape
     shrink = np.array([size[0] / columns, size[1] / rows])
     return ClothSeen(
-        _drawn(tone.wide, held, TONE_SHOWN, size),
-        _drawn(swing.wide, held, SWING_SHOWN, size),
+        _drawn(tone.wide, cells.held, TONE_SHOWN, size),
+        _drawn(swing.wide, cells.held, SWING_SHOWN, size),
         tuple(
             (np.round(outline * shrink).astype(np.int32), _is_counted(patch, counted))
             for patch in find_patches(surface, voids)

@@ -16,6 +16,8 @@ from defectlog.measure.light import (
 BURNT_OUT = 250  # grey value from which the camera had no more to give
 BRIGHT = 1.35  # times the light around it
 SPREADS = 2.5
+# Averaged over 2 mm a glint is no smaller; single tows at the top of the cloth's swing are.
+LEAST_MM2 = 4.0
 SHARP_EDGE_MM = 1.4
 # Averaged over 2 mm, what ends at once rises by half of itself a millimetre; a glint mirrored
 # in resin rises by less than a fifth.
@@ -97,6 +99,8 @@ def _without_sharp(
     slope = cv2.magnitude(*slopes) / np.float32(cell_mm)
     for label in range(1, count):
         patch = labels == label
+        if np.count_nonzero(patch) * cell_mm**2 < LEAST_MM2:
+            continue
         peak = float(np.quantile(mean[patch], 0.9))
         around = cv2.dilate(patch.astype(np.uint8), np.ones((9, 9), np.uint8)).astype(bool)
         quarter, three = 1 + 0.3 * (peak - 1), 1 + 0.7 * (peak - 1)

@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from defectlog.measure.cloth_maps import ClothMap
+from defectlog.measure.cloth_maps import Cells, ClothMap
 from defectlog.measure.light import BoolImage, FloatImage
 
 # Outlines are level lines of the averaged cloth, at so many robust deviations of it: a weak
@@ -33,8 +33,8 @@ class Candidate:
     ``cells`` is its window ``where`` of the maps; ``height`` the mean deep inside, ``step``
     that close inside less that close outside, ``round`` the same where all but a sixth of the
     outline reaches it, ``sectors`` the twelfths in which both sides were seen, ``hidden`` the
-    share of it and its rim that was not, ``thick_mm`` from the middle to the nearest side,
-    ``deviations`` the height in robust ones.
+    share of it and its rim that can't be inspected, ``thick_mm`` from the middle to the nearest
+    side, ``deviations`` the height in robust ones.
     """
 
     where: tuple[slice, slice]
@@ -87,22 +87,21 @@ class Elsewhere:
     highest: float
 
 
-def candidates(chart: ClothMap, sign: int, held: BoolImage, cell_mm: float) -> list[Candidate]:
+def candidates(chart: ClothMap, sign: int, cells: Cells) -> list[Candidate]:
     """The level lines that the cloth changes most steeply and most evenly across.
 
     Parameters
     ----------
     chart : tone or swing of the cloth
     sign : 1 for what is above the cloth around, -1 for what is below
-    held : (M, N) bool, cells that show enough of the surface
-    cell_mm : side of a cell
+    cells : that show enough of the surface
 
     Returns
     -------
     No more than five, that do not overlap, the steepest first.
     """
     places: list[tuple[BoolImage, list[Candidate], float]] = []
-    for score, labels, k, stats in _level_lines(sign * chart.near, chart.spread, held, cell_mm):
+    for score, labels, k, stats in _level_lines(sign * chart.near, chart.spread, cells):
         if len(places) == PLACES and score < NEARLY * places[-1][2]:
             break  # too weak for any of the places, and so is all that follows
         left, top, width, height = (int(v) for v in stats[:4])
@@ -112,12 +111,12 @@ def candidates(chart: ClothMap, sign: int, held: BoolImage, cell_mm: float) -> l
         if len(over) > 1 or (not over and len(places) == PLACES):
             continue
         if not over:
-            over = [(np.zeros_like(held), [], score)]
+            over = [(np.zeros_like(cells.held), [], score)]
             places.append(over[0])
         taken, found, best = over[0]
         if len(found) == VARIANTS or score < NEARLY * best:
             continue
-        judged = _judge(chart, sign, labels == k, stats, held, cell_mm)
+        judged = _judge(chart, sign, labels == k, stats, cells)
         if judged is not None:
             found.append(judged)
             taken[where] |= own
@@ -125,9 +124,10 @@ def candidates(chart: ClothMap, sign: int, held: BoolImage, cell_mm: float) -> l
 
 
 def _level_lines(
-    near: FloatImage, spread: float, held: BoolImage, cell_mm: float
+    near: FloatImage, spread: float, cells: Cells
 ) -> list[tuple[float, NDArray[np.int32], int, NDArray[np.int32]]]:
     """What lies within each level line: how steep that is, its labels, label and extent."""
+    held, cell_mm = cells.held, cells.mm
     slopes = [cv2.Sobel(near, cv2.CV_32F, *axes, scale=1 / 8) for axes in ((1, 0), (0, 1))]
     slope = np.log(np.maximum(cv2.magnitude(*slopes), np.float32(1e-6)))
     usual = float(np.exp(np.median(slope[held])))
@@ -156,19 +156,19 @@ def _level_lines(
 def _judge(
     chart: ClothMap,
     sign: int,
-    cells: BoolImage,
+    within: BoolImage,
     stats: NDArray[np.int32],
-    held: BoolImage,
-    cell_mm: float,
+    maps: Cells,
 ) -> Candidate | None:
     """Compare both sides of an outline, as a whole and sector by sector."""
+    held, cell_mm = maps.held, maps.mm
     margin = int(RIM_MM[1] / cell_mm) + 2
     left, top, width, height = (int(v) for v in stats[:4])
     where = (
         slice(max(0, top - margin), top + height + margin),
         slice(max(0, left - margin), left + width + margin),
     )
-    cells = filled(cells[where])
+    cells = filled(within[where])
     own = sign * chart.own[where]
     to_side = cv2.distanceTransform(np.pad(cells, 1).view(np.uint8), cv2.DIST_L2, 5)[1:-1, 1:-1]
     from_side = _from_side(cells)
@@ -209,7 +209,7 @@ def _judge(
         step=float(inner.mean() - outer.mean()),
         round=float(steps[len(steps) // 6]) if len(steps) else 0.0,
         sectors=int(np.count_nonzero(both)),
-        hidden=(np.count_nonzero(~held[where][about]) + beyond)
+        hidden=(np.count_nonzero(~maps.inspected[where][about]) + beyond)
         / (np.count_nonzero(about) + beyond),
         thick_mm=float(to_side.max()) * cell_mm,
         filled=float(len(y) / (wide * high)),

@@ -9,9 +9,8 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
 
-from defectlog.measure.cloth_maps import SAMPLED, ClothMap, cloth_maps
+from defectlog.measure.cloth_maps import SAMPLED, Cells, ClothMap, cloth_maps
 from defectlog.measure.halves import in_two
 from defectlog.measure.light import BoolImage
 from defectlog.measure.patch_outlines import (
@@ -59,11 +58,13 @@ SURE = (
     # step of a third of the light, sharp and all round, is no tow's and no shadow's.
     _Asked(0.35, 0.9, 0.6, 1.1, unusual=15.0),
 )
+# Pale and ragged, with splinters beside it: somewhere along the outline there is no step at
+# all. A large pit is as strong and no more even, but dark.
+SURE_PALE = (*SURE, _Asked(0.2, 0.8, 0.1, 2.3))
 LIKELY = (
     _Asked(0.13, 0.55, 0.25, 1.8),
     _Asked(0.15, 0.5, 0.3, 2.3),
     _Asked(0.15, 0.55, 0.25, 1.3, deviations=2.6, tows=1.0),
-    # Ragged, with splinters beside it: somewhere along the outline there is no step at all.
     _Asked(0.2, 0.8, 0.1, 2.3),
 )
 SURE_SWING = (
@@ -72,10 +73,11 @@ SURE_SWING = (
 )
 LIKELY_SWING = (_Asked(0.3, 0.62, 0.35, 1.5, deviations=4.0, unusual=6.0),)
 THICK_MM, THICK_SWING_MM = 3.0, 1.8  # to the middle from the nearest side
-# A lobe of a patch stands beside it and is no larger: of that less is asked.
-BESIDE_MM = 8.0
-LOBE = _Asked(0.15, 0.6, 0.3, 1.1)
-LOBE_SECTORS, LOBE_THICK_MM = SECTORS - 4, 1.8
+# A lobe of a patch stands beside it and is no larger: of that less is asked. Of a small one
+# few twelfths hold cells enough.
+BESIDE_MM = 12.0
+LOBE = _Asked(0.165, 0.55, 0.25, 1.2, unusual=4.0)
+LOBE_SECTORS, LOBE_THICK_MM = SECTORS // 2, 1.8
 DOWN = 0.57  # from the height of a patch to the level of its outline, as a share of the step
 # How far off the outline may be, in mm: the grain of the cloth it is drawn on.
 OUTLINE_OFF_MM = 0.8
@@ -119,9 +121,8 @@ def find_patches(surface: Surface, voids: BoolImage) -> tuple[Patch, ...]:
     """
     fine_px, times = cell_sizes(surface)
     cell_px = fine_px * times
-    cell_mm = cell_px / surface.px_per_mm
-    tone, swing, held = cloth_maps(surface, voids, fine_px, times)
-    if np.count_nonzero(held) * cell_mm**2 < 20 * LEAST_MM2:
+    tone, swing, cells = cloth_maps(surface, voids, fine_px, times)
+    if np.count_nonzero(cells.held) * cells.mm**2 < 20 * LEAST_MM2:
         return ()
 
     def standing_out(
@@ -130,21 +131,21 @@ def find_patches(surface: Surface, voids: BoolImage) -> tuple[Patch, ...]:
         return [
             (sure, found, chart, sign, is_tone)
             for chart, sign, is_tone in ways
-            for found, sure in _standing_out(chart, sign, held, cell_mm, is_tone=is_tone)
+            for found, sure in _standing_out(chart, sign, cells, is_tone=is_tone)
         ]
 
     first, second = in_two(standing_out, ((swing, -1, False), (tone, 1, True)), ((tone, -1, True),))
     standing = first + second
     # Of two outlines of one patch, the wider has all of it.
     standing.sort(key=lambda one: (not one[0], -np.count_nonzero(one[1].cells)))
-    taken = np.zeros_like(held)
+    taken = np.zeros_like(cells.held)
     patches = []
     for sure, found, chart, sign, is_tone in standing:
         if (taken[found.where] & found.cells).sum() > 0.3 * found.cells.sum():
             continue
         taken[found.where] |= found.cells
         patches.append(
-            _patch(found, chart, sign, tone, swing, held, cell_px, voids.shape, sure, is_tone)
+            _patch(found, chart, sign, tone, swing, cells.held, cell_px, voids.shape, sure, is_tone)
         )
     return tuple(sorted(patches, key=lambda patch: (not patch.is_sure, -patch.area_px)))
 
@@ -160,39 +161,42 @@ def cell_sizes(surface: Surface) -> tuple[int, int]:
 
 
 def _standing_out(
-    chart: ClothMap, sign: int, held: BoolImage, cell_mm: float, *, is_tone: bool
+    chart: ClothMap, sign: int, cells: Cells, *, is_tone: bool
 ) -> list[tuple[Candidate, bool]]:
     """The outlines that are of patches, and whether they surely are."""
     sure, likely = (SURE, LIKELY) if is_tone else (SURE_SWING, LIKELY_SWING)
+    if is_tone and sign > 0:
+        sure = SURE_PALE
     more = DARKER if is_tone and sign < 0 else 0.0
-    judged, rest = [], []
-    known = np.zeros_like(held)
+    standing, others = [], []
+    known = np.zeros_like(cells.held)
     # The strongest first: what the weaker ones are held against is the surface beside these.
-    for found in sorted(candidates(chart, sign, held, cell_mm), key=lambda one: -one.step):
+    for found in sorted(candidates(chart, sign, cells), key=lambda one: -one.step):
         if found.is_mostly_hidden:
             continue
         thick = found.thick_mm >= (THICK_MM if is_tone else THICK_SWING_MM)
-        if not (found.is_compact and thick):
-            rest.append(found)
-        elif _is(found, sure, chart, sign, held, known, more):
-            judged.append((found, found.is_in_the_open))
-            if found.is_in_the_open:
-                known[found.where] |= found.cells
-        elif _is(found, likely, chart, sign, held, known, more):
-            judged.append((found, False))
+        stands = found.is_compact and thick
+        if not (stands and _is(found, sure, chart, sign, cells.held, known, more)):
+            may_be = stands and _is(found, likely, chart, sign, cells.held, known, more)
+            others.append((found, may_be))
+        elif found.is_in_the_open:
+            standing.append((found, True))
+            known[found.where] |= found.cells
         else:
-            rest.append(found)
-    if is_tone and known.any():
-        size = np.count_nonzero(known)
-        reach = 2 * round(BESIDE_MM / cell_mm) + 1
-        brush = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (reach, reach))
-        near = cv2.dilate(known.view(np.uint8), brush)
-        judged += [
-            (found, True)
-            for found in rest
-            if np.count_nonzero(found.cells) < size and _is_lobe(found, near, chart, sign, held)
-        ]
-    return judged
+            standing.append((found, False))
+    near = _beside(known, cells.mm)
+    for found, may_be in others:
+        is_lobe = is_tone and _is_lobe(found, near, chart, sign, cells.held, known)
+        if is_lobe or may_be:
+            standing.append((found, is_lobe))
+    return standing
+
+
+def _beside(known: BoolImage, cell_mm: float) -> BoolImage:
+    """The surface so near to a patch that a lobe of it may be there."""
+    reach = 2 * round(BESIDE_MM / cell_mm) + 1
+    brush = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (reach, reach))
+    return cv2.dilate(known.view(np.uint8), brush).view(np.bool_)
 
 
 def _is(
@@ -201,7 +205,7 @@ def _is(
     chart: ClothMap,
     sign: int,
     held: BoolImage,
-    known: BoolImage | None,
+    known: BoolImage,
     more: float,
 ) -> bool:
     """Whether any of what is asked of a patch is met."""
@@ -220,14 +224,21 @@ def _is(
 
 
 def _is_lobe(
-    found: Candidate, near: NDArray[np.uint8], chart: ClothMap, sign: int, held: BoolImage
+    found: Candidate,
+    near: BoolImage,
+    chart: ClothMap,
+    sign: int,
+    held: BoolImage,
+    known: BoolImage,
 ) -> bool:
+    """Whether it is a smaller part of the patches that are known."""
     return (
-        (near[found.where] * found.cells).any()
+        bool((near[found.where] & found.cells).any())
+        and np.count_nonzero(found.cells) < np.count_nonzero(known)
         and found.is_in_the_open
         and found.sectors >= LOBE_SECTORS
         and found.thick_mm >= LOBE_THICK_MM
-        and _is(found, (LOBE,), chart, sign, held, None, 0.0)
+        and _is(found, (LOBE,), chart, sign, held, known, 0.0)
     )
 
 
