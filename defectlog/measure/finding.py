@@ -185,15 +185,16 @@ def _size(
     small = (breadth < pinholes.COUNTED_FROM_PX) & (by_light > 0) & (within == 0)
     area = np.where(small, by_light, by_count)
 
+    reach = reach_of(side, judged)
     kept = np.ones(zone.count, dtype=bool)
     verdicts = [(thin, judging.THIN)]
     if alone:
         words = np.array(shapes.words, dtype=str)
         verdicts.append(((area < LONE_PX2) | (words == "long"), judging.ALONE))
     else:
-        hump = judging.is_hump(half, edge, height, rise.around, sigma)
+        hump = judging.is_hump(half, edge, height, rise.around, sigma, reach)
         verdicts.append((hump, judging.FAINT))
-    if judging.lie_on_folds(rise, area, reach=reach_of(side, judged)):
+    if judging.lie_on_folds(rise, area, reach=reach):
         verdicts.append((kept, judging.SOFT))
     for verdict, why in verdicts:
         drop = kept & verdict

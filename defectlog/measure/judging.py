@@ -15,7 +15,7 @@ from defectlog.measure.pixels import FloatArray, IndexArray
 WEAVE = "repeats with the weave: cloth, not a void"
 SOFT = "fades out softly: a shadow, a fold or the flank of a glint"
 THIN = "thin and long as a hair or a scratch"
-FAINT = "fainter and softer than the voids here: more likely cloth"
+FAINT = "fainter than the voids here, and as soft or as faint as cloth is: more likely cloth"
 ALONE = "stands too little out of this surface to be told from it"
 SPECK = "below what this photo can show"
 BELOW = "smaller than asked for"
@@ -32,6 +32,8 @@ LOST_PX, CRUMB = 64, 1.5
 # Cloth among the voids is fainter than they are and softer than the picture's edges: by how
 # much of the one asks for how much of the other.
 HUMPS = ((0.4, 1.15), (0.6, 1.5))
+# Or fainter still, and no stronger than some times what the surface does the other way.
+BURIED, AS_CLOTH = 0.3, 2.0
 # The flank of a fold or glint fades into surface that is itself off the even light by such a
 # share of it; asked of what is longer round than this, which tows of two shades can't be.
 FLANK = 0.3
@@ -147,8 +149,9 @@ def is_hump(
     height: FloatArray,
     around: FloatArray,
     sigma: float,
+    reach: float,
 ) -> BoolImage:
-    """Objects softer than the picture's edges and fainter than its voids.
+    """Objects fainter than the picture's voids, and softer than its edges or like its cloth.
 
     Parameters
     ----------
@@ -157,6 +160,7 @@ def is_hump(
     height : its contrast to the surface about it
     around : contrast of that surface to the even light
     sigma : blur of the picture
+    reach : how far the surface itself goes the other way, as a share of its light
 
     Notes
     -----
@@ -166,7 +170,7 @@ def is_hump(
     level = typical_height(height + around, half_px, sigma)
     typical = level - np.minimum(around, 0)
     sharp = np.interp(half_px / sigma, blurred.DISC_HALF_RADIUS, blurred.DISC_EDGE) * sigma
-    hump = np.zeros(len(height), dtype=bool)
+    hump = height < np.minimum(BURIED * typical, AS_CLOTH * reach)
     for faint, soft in HUMPS:
         hump |= (height < faint * typical) & (edge_px > soft * sharp)
     return hump & (half_px > 2.0 * sigma)
