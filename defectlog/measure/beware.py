@@ -9,7 +9,7 @@ from defectlog.measure.judging import Turned
 from defectlog.measure.light import BoolImage, GreyImage
 from defectlog.measure.patches import Patch
 from defectlog.measure.surface import Surface
-from defectlog.measure.threshold import KINK_LIMIT, Tail
+from defectlog.measure.threshold import Tail
 from defectlog.units import plural, with_unit
 
 # Grey values beyond which light is hardly told apart, and the share of surface that may be.
@@ -128,18 +128,22 @@ def of_finding(
             f"The photo is blurred (edges spread over about {2 * blur_px * shrink:.0f} px): "
             "pinholes may be lost. Rest the phone, tap to focus and take it again."
         )
-    both = other is not None and other.has_voids and other.kink > OTHER_SIDE * judged.kink
-    if found and both:
+    if found and other is not None and is_on_both_sides(judged, other):
         said.append(
             "Both darker and brighter spots stand out from this surface: look at the picture and "
             "say which of them are voids."
         )
-    elif found and KINK_LIMIT <= judged.kink < CLEAR_KINK:
+    elif found and judged.limit <= judged.kink < CLEAR_KINK:
         said.append(
             "Voids hardly stand out from this surface's own pattern: look whether the outlines "
             "are voids."
         )
     return said
+
+
+def is_on_both_sides(judged: Tail, other: Tail) -> bool:
+    """Whether what stands out to the other side is as much of a population, nearly."""
+    return other.has_voids and other.kink > OTHER_SIDE * judged.kink
 
 
 def of_turned(

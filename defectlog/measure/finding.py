@@ -9,7 +9,7 @@ from defectlog.measure import folds, judging, outline, pinholes
 from defectlog.measure.halves import in_two
 from defectlog.measure.judging import Turned
 from defectlog.measure.light import ONE, BoolImage, RatioImage, as_ratio
-from defectlog.measure.pixels import IndexArray, Numbered, numbered
+from defectlog.measure.pixels import FloatArray, IndexArray, Numbered, numbered
 from defectlog.measure.result import Look
 from defectlog.measure.shapes import shapes_of, sized
 from defectlog.measure.summary import Found
@@ -22,9 +22,12 @@ from defectlog.measure.weave import (
     repeating,
     weave_repeats,
 )
-from defectlog.measure.zone import zone_of
+from defectlog.measure.zone import Zone, zone_of
 
 LONE_PX2 = 20
+# From this area on an object may be a fringed patch: one whose core is so much of the disc of
+# its area. A web of tows or the shading of a fold has none.
+FRINGED_PX2, FRINGED_CORE, FRINGED_EDGE = 400, 0.25, 0.45
 # How far beyond the cloth's own contrast a void on it has to be, as a share of that.
 DEEPER = 0.4
 
@@ -56,7 +59,7 @@ def find_voids(surface: Surface, side: Look, judged: Tail, *, alone: bool = Fals
     mask = within.mask
     around = outline.perimeters(mask, within.at, within.label, zone.count)
     half = judging.half_width(rise.counted, around)
-    soft = outline.is_soft(outline.edge_width(rise, around), half)
+    soft = _fade_out(zone, rise, around, half, mask.shape)
     soft |= judging.is_fold(rise, around, px_per_mm=surface.px_per_mm, reach=reach_of(side, judged))
     struck = np.zeros_like(mask)
     if soft.any():
@@ -78,6 +81,22 @@ def find_voids(surface: Surface, side: Look, judged: Tail, *, alone: bool = Fals
     glints = outline.fill_glints(mask)
     found = _size(surface, mask, side, judged, turned, struck, glints, sound, alone=alone)
     return replace(found, repeats=repeats)
+
+
+def _fade_out(
+    zone: Zone, rise: outline.Rise, around: FloatArray, half: FloatArray, shape: tuple[int, int]
+) -> BoolImage:
+    """Which objects fade out softly, for all that they are fringed."""
+    edge = outline.edge_width(rise, around)
+    soft = outline.is_soft(edge, half)
+    large = soft & (rise.counted > FRINGED_PX2)
+    if not large.any():
+        return soft
+    own = slice(0, zone.own)
+    widest = outline.widest_half(zone.at[own], zone.label[own], large, shape)
+    fringed = large & (widest > FRINGED_CORE * np.sqrt(rise.counted / np.pi))
+    fringed &= edge < FRINGED_EDGE * half
+    return soft & (~fringed | outline.is_soft(edge, widest))
 
 
 def reach_of(side: Look, judged: Tail) -> float:

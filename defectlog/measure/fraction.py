@@ -10,6 +10,7 @@ from defectlog.errors import DefectlogError
 from defectlog.measure.halves import in_two
 from defectlog.measure.light import BoolImage
 from defectlog.measure.student import student_quantile
+from defectlog.measure.threshold import TWO_TONE
 
 FIELDS = (5, 5)
 # Chosen on rendered surfaces so that the interval holds the truth 95 to 98 times in a hundred.
@@ -18,6 +19,9 @@ OUTLINE_OFF = 1 / 8
 # What remains unsure on any picture, as a fraction: false specks to the one side, and to the
 # other voids that were not seen, which are more.
 FALSE, UNSEEN = 0.0004, 0.0010
+# On two-tone cloth outlines run on into dark tows and gaps, and voids no darker than these are
+# not seen at all: by so much for each log unit of light that its tows differ by beyond others'.
+CLOTH_OFF, CLOTH_HIDES = 0.4, 0.01
 
 
 class NothingInspectedError(DefectlogError):
@@ -43,13 +47,16 @@ class AreaFraction:
     fields: int
 
 
-def measuring_interval(value: float, soft_share: float) -> tuple[float, float]:
+def measuring_interval(
+    value: float, soft_share: float, *, swing: float = 0.0
+) -> tuple[float, float]:
     """The 95 % interval of one measured fraction.
 
     Parameters
     ----------
     value : the fraction measured, 0–1
     soft_share : share of the surface between 35 and 65 % of the way from sound to void
+    swing : log units of light the surface itself goes to the side away from voids
 
     Returns
     -------
@@ -61,8 +68,10 @@ def measuring_interval(value: float, soft_share: float) -> tuple[float, float]:
     specks may have added or unseen voids lacked, in root-sum-square. Rendered surfaces set
     all three; a photo may be worse.
     """
-    outlines = OUTLINE_OFF * soft_share
-    low, high = value - math.hypot(outlines, FALSE), value + math.hypot(outlines, UNSEEN)
+    two_tone = max(0.0, swing - TWO_TONE)
+    outlines = math.hypot(OUTLINE_OFF * soft_share, CLOTH_OFF * two_tone * value)
+    unseen = UNSEEN + CLOTH_HIDES * two_tone
+    low, high = value - math.hypot(outlines, FALSE), value + math.hypot(outlines, unseen)
     return max(0.0, low), min(1.0, high)
 
 

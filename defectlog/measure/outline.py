@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from defectlog.measure.halves import by_halves
 from defectlog.measure.light import BoolImage
-from defectlog.measure.pixels import FloatArray, IndexArray
+from defectlog.measure.pixels import FloatArray, IndexArray, rows_and_columns
 from defectlog.measure.zone import Zone
 
 LEVELS = (0.35, 0.5, 0.65)  # of the rise, at which areas are taken
@@ -174,6 +174,37 @@ def is_soft(edge_px: FloatArray, half_px: FloatArray) -> BoolImage:
     half_px : half the width of the object, where it is at half its rise
     """
     return (edge_px > SOFT_EDGE_PX) & (edge_px > SOFT_EDGE_SHARE * half_px)
+
+
+def widest_half(
+    at: IndexArray, label: IndexArray, which: BoolImage, shape: tuple[int, int]
+) -> FloatArray:
+    """Half the width of some objects at their widest place, in pixels.
+
+    Parameters
+    ----------
+    at : pixels of all objects in the flattened picture
+    label : of which object each is
+    which : (n,) bool, the objects to look at; of the others 0
+    shape : of the picture
+
+    Notes
+    -----
+    A fringed patch has far more outline than its size asks for: half its width by area and
+    outline is that of the fringes.
+    """
+    widest = np.zeros(len(which))
+    few = which[label]
+    if not few.any():
+        return widest
+    row, column = rows_and_columns(at[few], shape[1])
+    top, left = int(row.min()), int(column.min())
+    row, column = row - top + 1, column - left + 1
+    drawn = np.zeros((int(row.max()) + 2, int(column.max()) + 2), np.uint8)
+    drawn[row, column] = 1
+    far = cv2.distanceTransform(drawn, cv2.DIST_L2, 3)
+    np.maximum.at(widest, label[few], far[row, column])
+    return widest
 
 
 def perimeters(mask: BoolImage, at: IndexArray, label: IndexArray, count: int) -> FloatArray:

@@ -21,7 +21,7 @@ def side_of_voids(surface: Surface, look: Literal["auto", "dark", "bright"]) -> 
 
 def side_of(sides: dict[Look, Tail]) -> Look:
     """The side voids are on if there are any; dark, where nothing speaks for either."""
-    side = max(sides, key=lambda name: sides[name].kink)
+    side = max(sides, key=lambda name: sides[name].kink / sides[name].limit)
     if not sides[side].has_voids and "dark" in sides:
         side = "dark"
     return side
@@ -36,8 +36,12 @@ def tails_of(surface: Surface, look: str, without: BoolImage | None = None) -> d
         within = within & ~without[some]
     values = surface.smooth[some][within]
     light = np.log(np.maximum(as_ratio(values), np.float32(1e-3)))
-    signs: dict[Look, int] = {"dark": -1, "bright": 1}
+
+    def judged(side: Look) -> Tail:
+        towards = -light if side == "dark" else light
+        return tail(towards, least_sd=surface.grey_step, dark=side == "dark")
+
     if look != "auto":
-        return {look: tail(signs[look] * light, least_sd=surface.grey_step)}
-    tails = in_two(lambda sign: tail(sign * light, least_sd=surface.grey_step), *signs.values())
-    return dict(zip(signs, tails, strict=True))
+        return {look: judged(look)}
+    names: tuple[Look, Look] = ("dark", "bright")
+    return dict(zip(names, in_two(judged, *names), strict=True))

@@ -39,7 +39,8 @@ class Found:
     of ``shapes``; ``threshold`` is the contrast voids were found by, in log units, and
     ``blur_px`` the picture's own, None where nothing could tell; ``turned`` is what was judged
     to be no void, ``struck`` where that and its surroundings lie, ``repeats`` those
-    of the weave, ``doubtful_px`` the area of patches that may be voids, in worked pixels.
+    of the weave, ``doubtful_px`` the area of what may be voids besides, in worked pixels,
+    ``swing`` how far the surface itself goes to the side away from voids, in log units.
     """
 
     mask: BoolImage
@@ -55,6 +56,7 @@ class Found:
     struck: BoolImage
     repeats: list[Vector]
     doubtful_px: float = 0.0
+    swing: float = 0.0
 
 
 def summarise(
@@ -89,9 +91,9 @@ def summarise(
         fraction = sum(counted["area_mm2"]) / surface_mm2
     fraction = min(fraction, 1.0)
     low, high = measuring_interval(
-        fraction, float(found.soft_px[kept].sum()) * shrink**2 / inspected_px
+        fraction, float(found.soft_px[kept].sum()) * shrink**2 / inspected_px, swing=found.swing
     )
-    # Specks and weak patches are not counted, but may well be voids.
+    # Specks, weak patches and spots of the other side are not counted, but may well be voids.
     doubtful_px = small.specks_px + found.doubtful_px * shrink**2
     high = min(1.0, high + doubtful_px / inspected_px)
     spread = area_fraction(mask, surface.inspected)

@@ -10,6 +10,10 @@ from numpy.typing import NDArray
 # down one by one for what they look like), voids of a tenth less light 3.4 and more;
 # measured on rendered surfaces.
 KINK_LIMIT = 2.6
+# Where light tows and dark ones differ by more than this, in log units of light, the dark side
+# holds them and the gaps; black being the end of it, it falls off the faster. Voids among them
+# reach 1.8 and more, sound two-tone carbon 1.3.
+TWO_TONE, TWO_TONE_LIMIT = 0.3, 1.7
 SMALLEST_SHARE = 0.0003
 LARGEST_SHARE = 0.3
 STEP = 0.1  # width of the histogram's bins, in robust deviations
@@ -26,7 +30,8 @@ class Tail:
     where (in log units from the middle), ``threshold`` from where on a pixel is a void,
     ``careful`` the same by the noise of the surface alone, ``lone`` so far out that even
     a single void stands out from anything else on the surface. ``reach`` is how far the
-    surface itself goes to the other side, but for a twentieth of it.
+    surface itself goes to the other side, but for a twentieth of it; ``limit`` is what ``kink``
+    has to reach.
     """
 
     kink: float
@@ -35,20 +40,22 @@ class Tail:
     careful: float
     lone: float
     reach: float
+    limit: float = KINK_LIMIT
 
     @property
     def has_voids(self) -> bool:
         """Whether there is a second population in the tail."""
-        return self.kink >= KINK_LIMIT
+        return self.kink >= self.limit
 
 
-def tail(excess: NDArray[np.float32], *, least_sd: float) -> Tail:
+def tail(excess: NDArray[np.float32], *, least_sd: float, dark: bool = False) -> Tail:
     """Judge the tail of voids of a surface.
 
     Parameters
     ----------
     excess : (n,) log contrast of a sample of the surface, positive towards voids
     least_sd : smallest deviation to believe (the grey steps of the picture)
+    dark : whether voids are looked for on the dark side
 
     Returns
     -------
@@ -87,7 +94,10 @@ def tail(excess: NDArray[np.float32], *, least_sd: float) -> Tail:
         threshold = max(threshold, 5 * least_sd)
     reach = _quantile(away, 0.9) * GRAIN
     centre = (middle - len(counts) // 2) * GRAIN
-    return Tail(kink, centre + at, centre + threshold, centre + careful, centre + lone, reach)
+    limit = TWO_TONE_LIMIT if dark and reach > TWO_TONE else KINK_LIMIT
+    return Tail(
+        kink, centre + at, centre + threshold, centre + careful, centre + lone, reach, limit
+    )
 
 
 def _counted(excess: NDArray[np.float32]) -> NDArray[np.int64]:

@@ -1,5 +1,6 @@
 """Voids on a photo of a surface: the steps in order, nothing else."""
 
+import math
 import time
 from collections.abc import Sequence
 from dataclasses import replace
@@ -22,7 +23,7 @@ from defectlog.measure.scale import NO_SCALE, Polygon, Scale, given_scale
 from defectlog.measure.sides import side_of, tails_of
 from defectlog.measure.summary import SMALLEST_PX, Found, summarise
 from defectlog.measure.surface import LIGHT_MM, Surface, prepare
-from defectlog.measure.threshold import Tail
+from defectlog.measure.threshold import TWO_TONE, Tail
 
 # Voids reach as far from the surface as the surface does to the other side, nearly or more.
 STANDS_OUT = 0.8
@@ -103,9 +104,12 @@ def measure_voids(
             tried, judged_there = _judged(surface, sides, other)
             if tried.kept.any():
                 found, judged, side = tried, judged_there, other
+        elif other is not None and beware.is_on_both_sides(judged, sides[other]):
+            too, _ = _judged(surface, sides, other)
+            found = replace(found, doubtful_px=float(too.area[too.kept].sum()))
         patches = find_patches(surface, small_voids(found, surface))
         found, patches = with_patches(found, surface, patches, look=look)
-        found = _without_crumbs(found, surface, side)
+        found = replace(_without_crumbs(found, surface, side), swing=judged.reach)
     else:
         found = found_by_hand(surface, side, by_hand)
     settings = {
@@ -192,9 +196,13 @@ def _stands_out(found: Found, judged: Tail) -> bool:
     """Whether what was found differs more from the surface than the surface does from itself."""
     if not found.kept.any():
         return True
-    reach = reach_of(found.look, judged)
     height = judging.middle_height(found.height[found.kept], found.area[found.kept])
-    return height >= (STANDS_OUT if judged.has_voids else STANDS_FAR_OUT) * reach
+    least = STANDS_OUT if judged.has_voids else STANDS_FAR_OUT
+    if found.look == "dark" and judged.reach > TWO_TONE:
+        # No void is darker than black: how far it is from the surface, and the surface from
+        # itself, are compared as ratios of light.
+        return -math.log(max(1 - height, 1e-3)) >= least * judged.reach
+    return height >= least * reach_of(found.look, judged)
 
 
 def _lone(surface: Surface, side: Look, judged: Tail) -> Found:

@@ -18,6 +18,7 @@ LEAST_REPEATING = 4  # objects; fewer say nothing
 SIMILAR = 2.5  # times the area, either way
 COVERED = 0.4
 TIMES_CHANCE = 4.0
+LEAST_OF_ALL = 0.2  # of what stands out, in number or in area, that the cloth's own parts are
 SAMPLES = 10  # pixels an object is represented by
 
 Vector = tuple[int, int]  # rows, columns
@@ -152,7 +153,10 @@ def repeating(objects: Objects, vectors: list[Vector]) -> BoolImage:
 def _prove_nothing(recurs: BoolImage, chance: BoolImage, areas: FloatArray) -> bool:
     """Whether no more recurs than would by chance."""
     share, by_chance = (float(areas[which].sum()) for which in (recurs, chance))
-    return share <= TIMES_CHANCE * by_chance or np.count_nonzero(recurs) < LEAST_REPEATING
+    count, of_all = np.count_nonzero(recurs), np.count_nonzero(areas[1:])
+    if share <= TIMES_CHANCE * by_chance or count < LEAST_REPEATING:
+        return True
+    return share < LEAST_OF_ALL * float(areas[1:].sum()) and count < LEAST_OF_ALL * of_all
 
 
 def _samples(objects: Objects, which: BoolImage) -> Points:
