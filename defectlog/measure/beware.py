@@ -10,7 +10,7 @@ from defectlog.measure.light import BoolImage, GreyImage
 from defectlog.measure.patches import Patch
 from defectlog.measure.surface import Surface
 from defectlog.measure.threshold import Tail
-from defectlog.units import plural, with_unit
+from defectlog.units import percent, plural, with_unit
 
 # Grey values beyond which light is hardly told apart, and the share of surface that may be.
 NEARLY_WHITE = 245
@@ -166,6 +166,17 @@ def of_turned(
     return [
         f"Lines, folds or joints take {100 * lines_px / inspected_px:.0f} % of the surface, far "
         "more than the voids: is this a laminate, and are the outlines on it voids?"
+    ]
+
+
+def of_hidden(share: float) -> list[str]:
+    """A warning where voids may lie among the dark tows of two-tone cloth, a share of it, 0-1."""
+    if share == 0:
+        return []
+    return [
+        f"Up to {percent(share)} of the surface is darker than dark tows usually are: voids, or "
+        "the gaps between tows. Nothing is counted; look at the picture, and set the threshold "
+        "by hand if these are voids."
     ]
 
 

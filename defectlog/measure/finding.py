@@ -14,7 +14,7 @@ from defectlog.measure.result import Look
 from defectlog.measure.shapes import shapes_of, sized
 from defectlog.measure.summary import Found
 from defectlog.measure.surface import Surface
-from defectlog.measure.threshold import SMALLEST_SHARE, Tail
+from defectlog.measure.threshold import SMALLEST_SHARE, TWO_TONE, Tail
 from defectlog.measure.weave import (
     LEAST_REPEATING,
     Vector,
@@ -25,6 +25,7 @@ from defectlog.measure.weave import (
 from defectlog.measure.zone import Zone, zone_of
 
 LONE_PX2 = 20
+MAY_HIDE = 1.0  # kinks of two-tone carbon that holds no void are below, nearly all
 # From this area on an object may be a fringed patch: one whose core is so much of the disc of
 # its area. A web of tows or the shading of a fold has none.
 FRINGED_PX2, FRINGED_CORE, FRINGED_EDGE = 400, 0.25, 0.45
@@ -102,6 +103,24 @@ def _fade_out(
 def reach_of(side: Look, judged: Tail) -> float:
     """How far the surface itself goes to the side away from voids, as a share of its light."""
     return math.expm1(judged.reach) if side == "dark" else -math.expm1(-judged.reach)
+
+
+def hidden_px(surface: Surface, dark: Tail) -> float:
+    """Area of what may be voids among the dark tows of two-tone cloth, in worked pixels.
+
+    Parameters
+    ----------
+    surface : evenly lit, on which no void was found
+    dark : its dark side
+
+    Notes
+    -----
+    Where the dark side is longer than that of such cloth usually is, but not by so much as to
+    speak for voids, what lies beyond its kink may be voids or the gaps between tows.
+    """
+    if dark.has_voids or dark.reach <= TWO_TONE or dark.kink < MAY_HIDE:
+        return 0.0
+    return float(np.count_nonzero(_beyond(surface, 1.0, dark.at)))
 
 
 def _seeds(

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from defectlog.measure import beware, judging
 from defectlog.measure.crumbs import as_share, crumbs_of, without_crumbs
-from defectlog.measure.finding import find_voids, reach_of
+from defectlog.measure.finding import find_voids, hidden_px, reach_of
 from defectlog.measure.hand_set import STEPS, beware_of_hand, found_by_hand, step_of
 from defectlog.measure.joining import small_voids, with_patches
 from defectlog.measure.light import grey_of
@@ -107,9 +107,14 @@ def measure_voids(
         elif other is not None and beware.is_on_both_sides(judged, sides[other]):
             too, _ = _judged(surface, sides, other)
             found = replace(found, doubtful_px=float(too.area[too.kept].sum()))
+        hidden = (
+            0.0 if found.kept.any() or "dark" not in sides else hidden_px(surface, sides["dark"])
+        )
         patches = find_patches(surface, small_voids(found, surface))
         found, patches = with_patches(found, surface, patches, look=look)
-        found = replace(_without_crumbs(found, surface, side), swing=judged.reach)
+        found = _without_crumbs(found, surface, side)
+        swing = max(tail.reach for tail in sides.values())
+        found = replace(found, swing=swing, doubtful_px=found.doubtful_px + hidden)
     else:
         found = found_by_hand(surface, side, by_hand)
     settings = {
@@ -142,6 +147,7 @@ def measure_voids(
             shrink=surface.shrink,
             outlined=region is not None,
         )
+        doubts += beware.of_hidden(hidden / np.count_nonzero(surface.inspected))
         doubts += beware.of_patches(patches, scale.px_per_mm, surface)
         doubts += beware.of_turned(
             found.turned,
