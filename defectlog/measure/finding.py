@@ -60,7 +60,9 @@ def find_voids(surface: Surface, side: Look, judged: Tail, *, alone: bool = Fals
     mask = within.mask
     around = outline.perimeters(mask, within.at, within.label, zone.count)
     half = judging.half_width(rise.counted, around)
-    soft = _fade_out(zone, rise, around, half, mask.shape)
+    soft = outline.is_soft(outline.edge_width(rise, around), half)
+    if sign < 0 and soft.any():
+        soft &= ~_is_fringed(zone, rise, around, half, mask.shape)
     soft |= judging.is_fold(rise, around, px_per_mm=surface.px_per_mm, reach=reach_of(side, judged))
     struck = np.zeros_like(mask)
     if soft.any():
@@ -84,20 +86,19 @@ def find_voids(surface: Surface, side: Look, judged: Tail, *, alone: bool = Fals
     return replace(found, repeats=repeats)
 
 
-def _fade_out(
+def _is_fringed(
     zone: Zone, rise: outline.Rise, around: FloatArray, half: FloatArray, shape: tuple[int, int]
 ) -> BoolImage:
-    """Which objects fade out softly, for all that they are fringed."""
+    """Which pale objects are patches with fringes, whose edges are sharp for their core.
+
+    Dry cloth is pale, and fringed along its tows; what is dark so may be a shadow.
+    """
     edge = outline.edge_width(rise, around)
-    soft = outline.is_soft(edge, half)
-    large = soft & (rise.counted > FRINGED_PX2)
-    if not large.any():
-        return soft
+    large = (rise.counted > FRINGED_PX2) & (edge < FRINGED_EDGE * half)
     own = slice(0, zone.own)
     widest = outline.widest_half(zone.at[own], zone.label[own], large, shape)
-    fringed = large & (widest > FRINGED_CORE * np.sqrt(rise.counted / np.pi))
-    fringed &= edge < FRINGED_EDGE * half
-    return soft & (~fringed | outline.is_soft(edge, widest))
+    core = widest > FRINGED_CORE * np.sqrt(rise.counted / np.pi)
+    return large & core & ~outline.is_soft(edge, widest)
 
 
 def reach_of(side: Look, judged: Tail) -> float:

@@ -86,6 +86,16 @@ def test_the_interval_joins_soft_outlines_and_the_floor():
     assert 0.05 - low == pytest.approx(0.003027, abs=5e-7)
 
 
+def test_the_interval_is_wider_the_further_the_tows_of_two_tone_cloth_differ():
+    # Beyond 0.3 by 0.5 log units: outlines off by 0.4 · 0.5 of 5 %, 1 %, with 0.3 % of their
+    # softness √(1 + 0.09) = 1.0440 %; unseen 0.1 + 1 · 0.5 = 0.6 %: √(1.09 + 0.36) = 1.2042 %.
+    low, high = measuring_interval(0.05, 0.024, swing=0.8)
+
+    assert high - 0.05 == pytest.approx(0.012042, abs=5e-7)
+    assert 0.05 - low == pytest.approx(0.010448, abs=5e-7)
+    assert measuring_interval(0.05, 0.024, swing=0.3) == measuring_interval(0.05, 0.024)
+
+
 def test_the_interval_stays_a_fraction():
     assert measuring_interval(0.999, 0.2)[1] == 1.0
     assert measuring_interval(0.001, 0.2)[0] == 0.0

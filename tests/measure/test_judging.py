@@ -68,10 +68,21 @@ def test_what_is_soft_and_faint_beside_sharp_strong_voids_is_cloth():
     edge = np.r_[np.full(16, 0.75), np.full(2, 2.0), np.full(2, 0.75)]
     height = np.r_[np.full(16, 0.8), np.full(4, 0.2)]
 
-    hump = is_hump(half, edge, height, np.zeros(20), 1.0)
+    hump = is_hump(half, edge, height, np.zeros(20), 1.0, 0.05)
 
     # The last two are faint but as sharp as the rest: another kind of void.
     assert hump.tolist() == [False] * 16 + [True] * 2 + [False] * 2
+
+
+@pytest.mark.parametrize(("reach", "is_cloth"), [(0.05, False), (0.15, True)])
+def test_what_is_a_quarter_as_strong_as_voids_is_cloth_if_the_cloth_goes_as_far(reach, is_cloth):
+    # Sharp, all of them. The surface by itself goes a twentieth the other way: 0.2 is far beyond
+    # twice that. If it goes 0.15, 0.2 is no more than light tows are.
+    height = np.r_[np.full(16, 0.8), np.full(4, 0.2)]
+
+    hump = is_hump(np.full(20, 6.0), np.full(20, 0.75), height, np.zeros(20), 1.0, reach)
+
+    assert hump.tolist() == [False] * 16 + [is_cloth] * 4
 
 
 def test_a_void_on_a_dark_tow_is_no_fainter_than_one_on_a_bright_tow():
@@ -80,7 +91,7 @@ def test_a_void_on_a_dark_tow_is_no_fainter_than_one_on_a_bright_tow():
     height = np.r_[np.full(12, 1.2), np.full(6, 0.7), np.full(2, 0.3)]
     around = np.r_[np.full(12, -0.25), np.full(6, 0.25), np.zeros(2)]
 
-    hump = is_hump(half, edge, height, around, 1.0)
+    hump = is_hump(half, edge, height, around, 1.0, 0.1)
 
     assert hump.tolist() == [False] * 18 + [True] * 2
 

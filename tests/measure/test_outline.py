@@ -93,6 +93,29 @@ def test_a_hump_without_a_plateau_is_soft():
     assert outline.is_soft(outline.edge_width(found, around), half)[0]
 
 
+def test_the_widest_place_of_a_star_is_its_core_and_of_a_band_its_half():
+    y, x = np.mgrid[:201, :201] - 100
+    star = np.hypot(y, x) < 40 * (1 + 0.5 * np.sign(np.sin(30 * np.arctan2(y, x))))
+    band = np.zeros((201, 201), bool)
+    band[5:13, 20:180] = True
+    count, labels = cv2.connectedComponents((star | band).view(np.uint8))
+    at = pixels_of(labels > 0)
+    label = labels.ravel()[at] - 1
+    which = np.array([True, True])
+
+    band_half, core = outline.widest_half(at, label, which, labels.shape)
+
+    assert count == 3
+    assert band_half == pytest.approx(4, abs=0.5)
+    assert core == pytest.approx(20, abs=3)  # the fingers begin at 20 of their 60 pixels
+    # By its area and outline half its width is that of the fingers.
+    fingers = half_width(
+        np.array([star.sum()]),
+        outline.perimeters(star, pixels_of(star), np.zeros(star.sum(), np.int64), 1),
+    )
+    assert fingers[0] < 0.4 * core
+
+
 def test_the_perimeter_of_a_disc_is_its_circumference():
     mask = disc(30) > 0
     at = pixels_of(mask)

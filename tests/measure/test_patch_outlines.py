@@ -4,7 +4,7 @@ import cv2
 import numpy as np
 import pytest
 
-from defectlog.measure.cloth_maps import ClothMap
+from defectlog.measure.cloth_maps import Cells, ClothMap
 from defectlog.measure.patch_outlines import Candidate, candidates, elsewhere, filled
 
 CELL_MM = 0.6
@@ -25,8 +25,8 @@ def disc(x: float, y: float, radius: float) -> np.ndarray:
     return ((X - x) ** 2 + (Y - y) ** 2 < radius**2).astype(np.float32)
 
 
-def first(chart: ClothMap, held: np.ndarray = HELD) -> Candidate:
-    return candidates(chart, 1, held, CELL_MM)[0]
+def first(chart: ClothMap, held: np.ndarray = HELD, inspected: np.ndarray = HELD) -> Candidate:
+    return candidates(chart, 1, Cells(held, inspected, CELL_MM))[0]
 
 
 def test_a_sharp_patch_is_outlined_with_its_step_and_height():
@@ -66,15 +66,25 @@ def test_a_crescent_round_hidden_surface_is_not_in_the_open():
     held = disc(80, 60, 15) == 0
     flank = 0.3 * disc(80, 66, 21)
 
-    found = first(chart_of(flank), held)
+    found = first(chart_of(flank), held, held)
 
     assert not found.is_in_the_open
+
+
+def test_voids_in_a_patch_do_not_hide_it():
+    # Splinters of a dry spot, found as voids by themselves: a third of it and of its rim.
+    pits = np.random.default_rng(4).random(HELD.shape) < disc(80, 60, 18) / 3
+
+    found = first(chart_of(0.3 * disc(80, 60, 15)), ~pits)
+
+    assert found.hidden == 0
+    assert first(chart_of(0.3 * disc(80, 60, 15)), ~pits, ~pits).hidden > 0.2
 
 
 def test_even_cloth_has_no_step_that_stands_out():
     flat = chart_of(np.zeros(HELD.shape))
 
-    assert all(abs(found.step) < 0.06 for found in candidates(flat, 1, HELD, CELL_MM))
+    assert all(abs(found.step) < 0.06 for found in candidates(flat, 1, Cells(HELD, HELD, CELL_MM)))
 
 
 def test_holes_are_filled():

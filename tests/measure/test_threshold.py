@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from defectlog.measure.threshold import KINK_LIMIT, tail
+from defectlog.measure.threshold import KINK_LIMIT, TWO_TONE_LIMIT, tail
 
 N = 400_000
 rng = np.random.default_rng(5)
@@ -51,6 +51,15 @@ def test_voids_cannot_widen_the_noise_they_are_judged_by():
 
     # Beside the voids' 0.9 the 0.25 of the surface alone hardly moves.
     assert dense.careful == pytest.approx(clean.careful, abs=0.1)
+
+
+def test_the_dark_side_of_two_tone_cloth_needs_less_of_a_kink_and_the_bright_side_does_not():
+    two_tone = 2 * HUMPED
+
+    assert tail(two_tone, least_sd=1e-3, dark=True).limit == TWO_TONE_LIMIT
+    assert not tail(two_tone, least_sd=1e-3, dark=True).has_voids
+    assert tail(two_tone, least_sd=1e-3).limit == KINK_LIMIT
+    assert tail(HUMPED / 2, least_sd=1e-3, dark=True).limit == KINK_LIMIT
 
 
 def test_a_surface_flatter_than_its_grey_steps_has_no_voids():

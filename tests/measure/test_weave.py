@@ -53,5 +53,16 @@ def test_a_void_among_cloth_stays_a_void():
     assert not found[-2:].any()
 
 
+def test_of_many_voids_the_few_that_happen_to_stand_at_the_repeat_stay_voids():
+    # Six of eighty: dense voids meet each other at any distance.
+    rng = np.random.default_rng(3)
+    random = [(int(y) * 11, int(x) * 11) for y, x in rng.permutation(np.argwhere(np.ones((35, 35))))]
+    line = [(3 + 48 * i, 390) for i in range(6)]
+    labels = dots([*line, *random[:74]])
+
+    assert not repeating(objects_of(labels), [(48, 0)])[:7].any()
+    assert repeating(objects_of(dots(line)), [(48, 0)])[1:].all()
+
+
 def test_three_dots_prove_no_cloth():
     assert not repeating(objects_of(dots([(20, 20), (68, 20), (116, 20)])), [(48, 0)]).any()

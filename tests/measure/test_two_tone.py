@@ -1,0 +1,68 @@
+"""Cloth of light and dark tows: what is counted there, and what the interval leaves open."""
+
+from dataclasses import replace
+
+import cv2
+import numpy as np
+import pytest
+
+from defectlog.measure import measure_voids
+from tests.pictures import FloatImage, Picture, Surface, render
+
+CARBON = Surface(size_mm=(60, 45), light=0.07, noise=0.003, two_tone=0.3, weave=0.2)
+
+
+def measured(picture: Picture):
+    return measure_voids(picture.grey, px_per_mm=picture.px_per_mm)
+
+
+@pytest.mark.parametrize("two_tone", [0.3, 0.35, 0.4])
+def test_dark_voids_are_counted_though_light_tows_go_as_far_the_other_way(two_tone):
+    # Bright tows lie 0.5 to 0.6 above the middle; the voids take away 0.8 of the light.
+    picture = render(replace(CARBON, two_tone=two_tone, fraction=0.03, contrast=0.8))
+
+    found = measured(picture)
+
+    assert found.look == "dark"
+    assert found.void_fraction_low <= picture.fraction <= found.void_fraction_high
+
+
+@pytest.mark.parametrize("two_tone", [0.3, 0.5])
+def test_sound_two_tone_cloth_measures_as_sound_with_more_room_than_even_cloth(two_tone):
+    found = measured(render(replace(CARBON, two_tone=two_tone, gap=0.3)))
+
+    assert found.void_fraction == 0
+    # Even cloth leaves 0.1 points for what was not seen.
+    assert 0.002 < found.void_fraction_high < 0.006
+
+
+def test_voids_no_darker_than_dark_tows_are_not_counted_and_said_to_be_possible():
+    # The darkest tows lack 0.45 of the light, these voids 0.5.
+    picture = render(replace(CARBON, fraction=0.03, contrast=0.5))
+
+    found = measured(picture)
+
+    assert found.count == 0
+    assert found.void_fraction_high > 0.01
+    assert any("darker than dark tows usually are" in words for words in found.warnings)
+
+
+def spots(light: FloatImage, fine: float) -> None:
+    """Sixty bright spots 0.8 mm across, anywhere."""
+    rng = np.random.default_rng(1)
+    for _ in range(60):
+        x, y = (int(rng.integers(20, side - 20)) for side in light.shape[::-1])
+        cv2.circle(light, (x, y), round(0.4 * fine), 1.5, -1)
+
+
+def test_where_spots_show_on_both_sides_the_upper_limit_has_room_for_both():
+    picture = render(Surface(fraction=0.01, size_mm=(60, 45), extra=spots))
+
+    found = measured(picture)
+
+    # Sixty discs of 0.4 mm on 60 by 45 mm are 1.1 %, less what overlaps.
+    bright = 60 * np.pi * 0.4**2 / (60 * 45)
+    assert found.look == "dark"
+    assert found.void_fraction == pytest.approx(picture.fraction, abs=0.001)
+    assert found.void_fraction_high > picture.fraction + 0.8 * bright
+    assert any("Both darker and brighter" in words for words in found.warnings)
