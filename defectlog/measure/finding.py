@@ -25,6 +25,9 @@ from defectlog.measure.weave import (
 from defectlog.measure.zone import Zone, zone_of
 
 LONE_PX2 = 20
+# Dark voids on two-tone cloth touch dark tows and bright ones: the surface they are set off from
+# is a little darker than the mean of both.
+LEAN = 0.2
 MAY_HIDE = 1.0  # kinks of two-tone carbon that holds no void are below, nearly all
 # From this area on an object may be a fringed patch: one whose core is so much of the disc of
 # its area. A web of tows or the shading of a fold has none.
@@ -54,7 +57,8 @@ def find_voids(surface: Surface, side: Look, judged: Tail, *, alone: bool = Fals
     if not seeds.any():
         return _nothing(surface, turned)
     columns = seeds.shape[1]
-    zone = zone_of(seeds, surface.ratio, surface.inspected, sign=sign, known=known)
+    lean = LEAN if side == "dark" and judged.reach > TWO_TONE else 0.0
+    zone = zone_of(seeds, surface.ratio, surface.inspected, sign=sign, known=known, lean=lean)
     rise = outline.rise_of(zone)
     within = outline.outlined(zone, rise)
     mask = within.mask

@@ -21,7 +21,7 @@ OUTLINE_OFF = 1 / 8
 FALSE, UNSEEN = 0.0004, 0.0010
 # On two-tone cloth outlines run on into dark tows and gaps, and voids no darker than these are
 # not seen at all: by so much for each log unit of light that its tows differ by beyond others'.
-CLOTH_OFF, CLOTH_HIDES = 0.6, 0.01
+CLOTH_OFF, CLOTH_HIDES = 0.4, 0.01
 
 
 class NothingInspectedError(DefectlogError):

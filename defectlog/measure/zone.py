@@ -22,6 +22,9 @@ GROW_PX = 3
 # has to be.
 REACH_PX = 7
 LEAST_SURFACE_PX = 20
+# Beside a bright tow the mean is too light for a dark one: it gives way so far, from 0 to 1, to
+# the least that the mean is within so many pixels of half the size.
+NEAR_PX = 5
 
 Front = tuple[IndexArray, NDArray[np.int32]]  # pixels, and the object each is of
 
@@ -58,6 +61,7 @@ def zone_of(
     sign: float,
     known: Numbered | None = None,
     sound: RatioImage | None = None,
+    lean: float = 0.0,
 ) -> Zone:
     """Gather the surroundings of every connected object.
 
@@ -69,6 +73,7 @@ def zone_of(
     sign : 1.0 for dark voids, -1.0 for bright ones
     known : the objects numbered, if they have been; its labels are written into
     sound : of a zone of much the same objects, if there was one
+    lean : from the mean of the surface about a pixel (0) towards its darkest part (1)
     """
     known = numbered(objects) if known is None else known
     ground, own = known.labels, known.at
@@ -89,6 +94,8 @@ def zone_of(
     edge_label -= 1
     if sound is None:
         sound = _sound_light(at, ratio, inspected)
+        if lean:
+            sound = _leaning(sound, lean)
     contrast, around = _lights(at, ratio, sound)
     _fill_from_edges(around, label, known.count)
     by_halves(lambda part: _to_contrast(sign, contrast[part], around[part]), len(at))
@@ -182,6 +189,16 @@ def _sound_light(
     light = cv2.divide(light, near, dtype=cv2.CV_16U)
     light[near < LEAST_SURFACE_PX / 4] = 0
     return light
+
+
+def _leaning(sound: RatioImage, lean: float) -> RatioImage:
+    """Sound light that gives way to the least of it near, 0 where it was."""
+    none = sound == 0
+    darkest = np.where(none, np.uint16(65_535), sound)
+    darkest = cv2.erode(darkest, np.ones((NEAR_PX, NEAR_PX), np.uint8))
+    leaning = cv2.addWeighted(sound, 1 - lean, darkest, lean, 0)
+    leaning[none] = 0
+    return leaning
 
 
 def _halved(image: NDArray[np.number]) -> NDArray[np.number]:

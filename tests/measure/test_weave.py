@@ -56,7 +56,9 @@ def test_a_void_among_cloth_stays_a_void():
 def test_of_many_voids_the_few_that_happen_to_stand_at_the_repeat_stay_voids():
     # Six of eighty: dense voids meet each other at any distance.
     rng = np.random.default_rng(3)
-    random = [(int(y) * 11, int(x) * 11) for y, x in rng.permutation(np.argwhere(np.ones((35, 35))))]
+    random = [
+        (int(y) * 11, int(x) * 11) for y, x in rng.permutation(np.argwhere(np.ones((35, 35))))
+    ]
     line = [(3 + 48 * i, 390) for i in range(6)]
     labels = dots([*line, *random[:74]])
 
