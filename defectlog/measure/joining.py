@@ -16,7 +16,7 @@ from defectlog.measure.surface import Surface
 # A void larger than this may be a part of a patch.
 PART_MM2 = 3.0
 # Of a patch that is void already, there is nothing left to find.
-KNOWN_SHARE = 0.5
+KNOWN_SHARE = 0.7
 # Of what lies so near to a patch, the share that may have been turned down as a fold.
 # A patch that was itself turned down, pixel by pixel, has been judged anew by its rim.
 STRUCK_SHARE = 0.15
