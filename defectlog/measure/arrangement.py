@@ -8,7 +8,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from defectlog.measure.light import BoolImage, FloatImage, RatioImage, as_ratio
+from defectlog.measure.scale import Scale
 from defectlog.measure.shapes import ShapeWord
+from defectlog.measure.spacing import Spacing, clark_evans
+from defectlog.measure.surface import Surface
 
 Kind = Literal["pinhole", "dry patch", "line", "along a tow"]
 Arrangement = Literal["scattered", "gathered", "in lines", "on the weave's pitch", "evenly spread"]
@@ -131,3 +134,48 @@ def arrangement_of(
     if abs(z) < 1.96:
         return "scattered"
     return "gathered" if z < 0 else "evenly spread"
+
+
+def lying(
+    centres: FloatArray,
+    surface: Surface,
+    scale: Scale,
+    surface_mm2: float | None,
+    repeats: list[tuple[int, int]],
+) -> tuple[Spacing | None, Arrangement | None]:
+    """How the voids lie to each other, and in words; None for too few to tell.
+
+    Parameters
+    ----------
+    centres : (n, 2), x and y in pixels of the picture
+    surface : they lie on
+    scale : of the picture
+    surface_mm2 : area of that surface, None without a scale
+    repeats : of the weave, (rows, columns) in worked pixels
+    """
+    spacing = _spacing(centres, surface, scale, surface_mm2)
+    if spacing is None:
+        return None, None
+    repeats = [(surface.shrink * down, surface.shrink * across) for down, across in repeats]
+    return spacing, arrangement_of(centres, spacing.z, repeats)
+
+
+def _spacing(
+    centres: FloatArray,
+    surface: Surface,
+    scale: Scale,
+    surface_mm2: float | None,
+) -> Spacing | None:
+    """The clustering of the voids, in the plane of the surface if that is known."""
+    if len(centres) < 2:
+        return None
+    small = cv2.resize(surface.inspected.view(np.uint8), None, fx=0.25, fy=0.25)
+    edges, _ = cv2.findContours(small, cv2.RETR_LIST, cv2.CHAIN_APPROX_SIMPLE)
+    outlines = [edge.reshape(-1, 2) * 4.0 * surface.shrink for edge in edges if len(edge) > 2]
+    if surface_mm2 is None:
+        area = float(np.count_nonzero(surface.inspected)) * surface.shrink**2
+    else:
+        centres, area = scale.to_mm(centres), surface_mm2
+        outlines = [scale.to_mm(line) for line in outlines]
+    around = sum(float(np.hypot(*(line - np.roll(line, 1, axis=0)).T).sum()) for line in outlines)
+    return clark_evans(centres, area, perimeter=around)

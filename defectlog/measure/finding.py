@@ -2,14 +2,15 @@
 
 import math
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 
 from defectlog.measure import folds, judging, outline, pinholes
-from defectlog.measure.halves import in_two
+from defectlog.measure.halves import both
 from defectlog.measure.judging import Turned
 from defectlog.measure.light import ONE, BoolImage, RatioImage, as_ratio
-from defectlog.measure.pixels import FloatArray, IndexArray, Numbered, numbered
+from defectlog.measure.pixels import FloatArray, IndexArray, Listed, listed, numbered
 from defectlog.measure.result import Look
 from defectlog.measure.shapes import shapes_of, sized
 from defectlog.measure.summary import Found
@@ -17,6 +18,7 @@ from defectlog.measure.surface import Surface
 from defectlog.measure.threshold import SMALLEST_SHARE, TWO_TONE, Tail
 from defectlog.measure.weave import (
     LEAST_REPEATING,
+    Objects,
     Vector,
     objects_of,
     repeating,
@@ -62,7 +64,10 @@ def find_voids(surface: Surface, side: Look, judged: Tail, *, alone: bool = Fals
     rise = outline.rise_of(zone)
     within = outline.outlined(zone, rise)
     mask = within.mask
-    around = outline.perimeters(mask, within.at, within.label, zone.count)
+    around, outlines = both(
+        partial(outline.perimeters, mask, within.at, within.label, zone.count),
+        partial(outline.outlines_of, mask),
+    )
     half = judging.half_width(rise.counted, around)
     soft = outline.is_soft(outline.edge_width(rise, around), half)
     if sign < 0 and soft.any():
@@ -70,6 +75,7 @@ def find_voids(surface: Surface, side: Look, judged: Tail, *, alone: bool = Fals
     soft |= judging.is_fold(rise, around, px_per_mm=surface.px_per_mm, reach=reach_of(side, judged))
     struck = np.zeros_like(mask)
     if soft.any():
+        outlines = None  # nor will they be those of what is left
         own = slice(0, zone.own)
         turned.append(
             judging.turned_down(zone.at[own], zone.label[own], soft, columns, judging.SOFT)
@@ -85,7 +91,7 @@ def find_voids(surface: Surface, side: Look, judged: Tail, *, alone: bool = Fals
         sound = None  # what is about these is the fold, not counted as sound before
     if not mask.any():
         return replace(_nothing(surface, turned), struck=struck)
-    glints = outline.fill_glints(mask)
+    glints = outline.fill_glints(mask, outlines)
     found = _size(surface, mask, side, judged, turned, struck, glints, sound, alone=alone)
     return replace(found, repeats=repeats)
 
@@ -130,24 +136,28 @@ def hidden_px(surface: Surface, dark: Tail) -> float:
 
 def _seeds(
     surface: Surface, sign: float, judged: Tail
-) -> tuple[BoolImage, Numbered | None, list[Turned], list[Vector]]:
+) -> tuple[BoolImage, Listed | None, list[Turned], list[Vector]]:
     """Pixels beyond the threshold, without what recurs with the weave.
 
-    With them, if nothing had to be taken out, the numbers of the objects they make; and else
-    what was taken out. Last the repeats of the weave, where there was enough to ask for them.
+    With them, if nothing had to be taken out, the objects they make; and else what was taken
+    out. Last the repeats of the weave, where there was enough to ask for them.
     """
     seeds = _beyond(surface, sign, judged.threshold)
     known = numbered(seeds)
     if known.count < LEAST_REPEATING:
-        return seeds, known, [], []
-    vectors, objects = in_two(
-        lambda work: work(),
+        return seeds, listed(seeds, known), [], []
+
+    def objects_listed() -> tuple[Listed, Objects]:
+        pixels = listed(seeds, known)
+        return pixels, objects_of(known.labels, pixels)
+
+    vectors, (pixels, objects) = both(
         lambda: weave_repeats(surface.ratio, surface.inspected, px_per_mm=surface.px_per_mm),
-        lambda: objects_of(known.labels, at=known.at),
+        objects_listed,
     )
     cloth = repeating(objects, vectors)
     if not cloth.any():
-        return seeds, known, [], vectors
+        return seeds, pixels, [], vectors
     columns = seeds.shape[1]
     dropped = judging.turned_down(objects.at, objects.label, cloth, columns, judging.WEAVE)
     yarn = cloth[known.labels]
@@ -193,18 +203,20 @@ def _size(
     """Areas of the outlined voids: pixels counted, or light summed where they are small."""
     sign = 1.0 if side == "dark" else -1.0
     zone = zone_of(mask, surface.ratio, surface.inspected, sign=sign, sound=sound)
-    rise = outline.rise_of(zone)
-    shapes = sized(
-        zone.at[: zone.own],
-        zone.label[: zone.own],
-        zone.edge,
-        zone.edge_label,
-        count=zone.count,
-        columns=mask.shape[1],
+    rise, (shapes, around) = both(
+        lambda: outline.rise_of(zone),
+        lambda: (
+            sized(
+                zone.at[: zone.own],
+                zone.label[: zone.own],
+                count=zone.count,
+                columns=mask.shape[1],
+            ),
+            outline.perimeters(mask, zone.edge, zone.edge_label, zone.count),
+        ),
     )
     within = np.bincount(zone.ground.ravel().take(glints) - 1, minlength=zone.count)
     counted, height, missing = rise.counted + within, rise.height, rise.missing
-    around = outline.perimeters(mask, zone.edge, zone.edge_label, zone.count)
     edge, half = outline.edge_width(rise, around), judging.half_width(counted, around)
     middling = counted < 500
     sigma = (

@@ -6,9 +6,15 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from defectlog.measure.halves import by_halves
+from defectlog.measure.halves import by_halves, pieces
 from defectlog.measure.light import BoolImage
-from defectlog.measure.pixels import FloatArray, IndexArray, rows_and_columns
+from defectlog.measure.pixels import (
+    FloatArray,
+    IndexArray,
+    add_up,
+    count_and_add,
+    rows_and_columns,
+)
 from defectlog.measure.zone import Zone
 
 LEVELS = (0.35, 0.5, 0.65)  # of the rise, at which areas are taken
@@ -60,14 +66,18 @@ def rise_of(zone: Zone) -> Rise:
     (plateau,) = _upper_means(zone, strongest, 0.5, zone.contrast)
     plateau, around = _upper_means(zone, plateau, 0.7, zone.contrast, zone.around)
     plateau = plateau.astype(np.float32)
-    shares, missing, counts = zip(
-        *by_halves(lambda part: _shares(zone, plateau, part), len(zone.at)), strict=True
+    share = np.empty(len(zone.at), np.float32)
+    missing, counts = (
+        sum(one)
+        for one in zip(
+            *by_halves(lambda half: _shares(zone, plateau, half, share), len(zone.at)), strict=True
+        )
     )
-    areas = sum(counts)[:, ::-1].cumsum(axis=1)[:, ::-1][:, 1:].astype(np.float64)
+    areas = counts[:, ::-1].cumsum(axis=1)[:, ::-1][:, 1:].astype(np.float64)
     return Rise(
-        share=np.concatenate(shares),
+        share=share,
         height=plateau - around,
-        missing=sum(missing),
+        missing=missing,
         around=around,
         areas=areas,
     )
@@ -79,15 +89,20 @@ def _upper_means(
     """Means of lights over the pixels of each object beyond a share of the way to a plateau."""
     plateau = plateau.astype(np.float32)
 
-    def sums(part: slice) -> list[FloatArray]:
-        label = zone.label[part]
-        limit = plateau.take(label)
-        limit *= np.float32(share)
-        limit += np.float32(1 - share) * zone.around[part]
-        upper = np.flatnonzero(zone.contrast[part] >= limit)
-        label = label.take(upper)
-        counts = np.bincount(label, minlength=zone.count)
-        return [counts, *(np.bincount(label, one[part].take(upper), zone.count) for one in lights)]
+    def sums(half: slice) -> list[FloatArray]:
+        first = np.zeros(zone.count, np.complex128)
+        others = [np.zeros(zone.count) for _ in lights[1:]]
+        for part in pieces(half):
+            label = zone.label[part]
+            limit = plateau.take(label)
+            limit *= np.float32(share)
+            limit += np.float32(1 - share) * zone.around[part]
+            upper = np.flatnonzero(zone.contrast[part] >= limit)
+            label = label.take(upper)
+            count_and_add(first, label, lights[0][part].take(upper))
+            for total, light in zip(others, lights[1:], strict=True):
+                add_up(total, label, light[part].take(upper))
+        return [first.real, first.imag, *others]
 
     often, *totals = (sum(one) for one in zip(*by_halves(sums, len(zone.at)), strict=True))
     often = np.where(often, often, np.nan)
@@ -95,21 +110,24 @@ def _upper_means(
 
 
 def _shares(
-    zone: Zone, plateau: NDArray[np.float32], part: slice
-) -> tuple[NDArray[np.float32], FloatArray, IndexArray]:
-    """Of some pixels the share of the rise; of their objects what is missing, and areas."""
-    label, around = zone.label[part], zone.around[part]
-    span = plateau.take(label)
-    span -= around
-    np.maximum(span, np.float32(1e-3), out=span)
-    over = zone.contrast[part] - around
-    missing = np.bincount(label, over, zone.count)
-    over /= span
+    zone: Zone, plateau: NDArray[np.float32], half: slice, share: NDArray[np.float32]
+) -> tuple[FloatArray, IndexArray]:
+    """Write down some pixels' share of the rise; of their objects what is missing, and areas."""
     classes = len(LEVELS) + 1
-    code = label * classes
-    code += sum((over > np.float32(limit)).view(np.int8) for limit in LEVELS)
-    counts = np.bincount(code, minlength=zone.count * classes)
-    return over, missing, counts.reshape(zone.count, classes)
+    missing, counts = np.zeros(zone.count), np.zeros(zone.count * classes, np.int64)
+    for part in pieces(half):
+        label, around = zone.label[part], zone.around[part]
+        span = plateau.take(label)
+        span -= around
+        np.maximum(span, np.float32(1e-3), out=span)
+        over = zone.contrast[part] - around
+        add_up(missing, label, over)
+        over /= span
+        share[part] = over
+        code = label * classes
+        code += sum((over > np.float32(limit)).view(np.int8) for limit in LEVELS)
+        add_up(counts, code, 1)
+    return missing, counts.reshape(zone.count, classes)
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,36 +141,59 @@ class Outlined:
 
 def outlined(zone: Zone, rise: Rise) -> Outlined:
     """What lies within the outlines of the objects of a zone."""
-    within = np.flatnonzero(rise.share > 0.5)
-    at, label = zone.at.take(within), zone.label.take(within)
     mask = np.zeros(zone.ground.shape, dtype=bool)
-    mask.ravel()[at] = True
-    return Outlined(mask, at, label)
+    flat = mask.ravel()
+
+    def draw(part: slice) -> tuple[IndexArray, IndexArray]:
+        within = np.flatnonzero(rise.share[part] > 0.5)
+        at = zone.at[part].take(within)
+        flat[at] = True
+        return at, zone.label[part].take(within)
+
+    at, label = zip(*by_halves(draw, len(zone.at)), strict=True)
+    return Outlined(mask, np.concatenate(at), np.concatenate(label))
 
 
-def fill_glints(mask: BoolImage) -> IndexArray:
+@dataclass(frozen=True, slots=True)
+class Outlines:
+    """The outer and inner outlines of objects, and for each inner one (else -1) whose it is."""
+
+    lines: tuple[NDArray[np.int32], ...]
+    parent: NDArray[np.int32]
+
+
+def outlines_of(mask: BoolImage) -> Outlines:
+    """Trace what the objects of a mask are bounded by, at their pixels."""
+    lines, tree = cv2.findContours(mask.view(np.uint8), cv2.RETR_CCOMP, cv2.CHAIN_APPROX_SIMPLE)
+    return Outlines(tuple(lines), np.zeros(0, np.int32) if tree is None else tree[0, :, 3])
+
+
+def fill_glints(mask: BoolImage, outlines: Outlines | None = None) -> IndexArray:
     """Fill what is wholly inside an object and smaller than the rest of it, in place.
+
+    Parameters
+    ----------
+    mask : (M, N) bool, filled in place
+    outlines : of the mask, if they are known
 
     Returns
     -------
     Where that was, as indices of the flattened mask: a glint in a pore is part of the pore.
     """
-    outlines, tree = cv2.findContours(mask.view(np.uint8), cv2.RETR_CCOMP, cv2.CHAIN_APPROX_SIMPLE)
-    if tree is None:
-        return np.zeros(0, dtype=np.int64)
-    parent = tree[0, :, 3]
+    outlines = outlines_of(mask) if outlines is None else outlines
+    lines, parent = outlines.lines, outlines.parent
     inner = np.flatnonzero(parent >= 0)
-    enclosed = np.zeros(len(outlines))
+    enclosed = np.zeros(len(lines))
     for k in inner.tolist():
-        enclosed[parent[k]] += cv2.contourArea(outlines[k])
+        enclosed[parent[k]] += cv2.contourArea(lines[k])
     filled = [np.zeros(0, dtype=np.int64)]
     for k in inner.tolist():
         # The inner outline runs along the object's own pixels, one outside the hole.
-        if enclosed[parent[k]] > GLINT_SHARE * cv2.contourArea(outlines[parent[k]]):
+        if enclosed[parent[k]] > GLINT_SHARE * cv2.contourArea(lines[parent[k]]):
             continue
-        x, y, width, height = cv2.boundingRect(outlines[k])
+        x, y, width, height = cv2.boundingRect(lines[k])
         hole = np.zeros((height, width), np.uint8)
-        cv2.drawContours(hole, outlines, k, 1, -1, offset=(-x, -y))
+        cv2.drawContours(hole, lines, k, 1, -1, offset=(-x, -y))
         window = mask[y : y + height, x : x + width]
         row, column = np.nonzero((hole > 0) & ~window)
         window[row, column] = True
@@ -223,10 +264,13 @@ def perimeters(mask: BoolImage, at: IndexArray, label: IndexArray, count: int) -
     """
     flat, columns = mask.ravel(), mask.shape[1]
 
-    def sides(part: slice) -> FloatArray:
-        shown = np.zeros(len(at[part]), np.uint8)
-        for step in (1, -1, columns, -columns):
-            shown += ~flat.take(at[part] + step, mode="clip")
-        return np.bincount(label[part], shown, count)
+    def sides(half: slice) -> FloatArray:
+        total = np.zeros(count)
+        for part in pieces(half):
+            shown = np.zeros(len(at[part]), np.uint8)
+            for step in (1, -1, columns, -columns):
+                shown += ~flat.take(at[part] + step, mode="clip")
+            add_up(total, label[part], shown)
+        return total
 
     return sum(by_halves(sides, len(at))) * np.pi / 4

@@ -32,6 +32,30 @@ def numbered(objects: BoolImage) -> Numbered:
     return Numbered(count - 1, labels, pixels_of(objects))
 
 
+@dataclass(frozen=True, slots=True)
+class Listed:
+    """The pixels of objects ``at``, the object of each, from 1, and those along their edges.
+
+    ``edge`` are the pixels that touch what is no object, ``edge_label`` the object of each.
+    """
+
+    count: int
+    labels: LabelImage
+    at: IndexArray
+    label: NDArray[np.int32]
+    edge: IndexArray
+    edge_label: NDArray[np.int32]
+
+
+def listed(objects: BoolImage, known: Numbered | None = None) -> Listed:
+    """List the pixels of the objects of a mask; ``known`` are its numbers, if it has some."""
+    known = numbered(objects) if known is None else known
+    flat, at = known.labels.ravel(), known.at
+    label = np.concatenate(by_halves(lambda part: flat.take(at[part]), len(at)))
+    rim = edge_of(objects, at)
+    return Listed(known.count, known.labels, at, label, at.take(rim), label.take(rim))
+
+
 def pixels_of(mask: BoolImage) -> IndexArray:
     """Where a mask is True, as indices of the flattened picture."""
     flat = mask.ravel()
@@ -52,6 +76,29 @@ def rows_and_columns(at: IndexArray, columns: int) -> tuple[NDArray[np.int32], N
     short = at.astype(np.int32)
     row = short // columns
     return row, short - row * columns
+
+
+def add_up(sums: NDArray[np.number], label: IndexArray, values: NDArray[np.number] | int) -> None:
+    """Add values to the sums of the objects they are of, in place.
+
+    ``np.bincount`` looks through its list once more before it adds, and begins anew for each
+    piece of one; ``np.add.at`` is quick only where types are alike.
+    """
+    np.add.at(sums, label, values if np.isscalar(values) else values.astype(sums.dtype, copy=False))
+
+
+def count_and_add(
+    sums: NDArray[np.complex128], label: IndexArray, values: NDArray[np.floating]
+) -> None:
+    """Count pixels of the objects they are of, and add up their values, in place.
+
+    As the two parts of complex numbers, counts first: together they take hardly longer than
+    one of them.
+    """
+    one_and_value = np.empty(len(values), np.complex128)
+    one_and_value.real = 1.0
+    one_and_value.imag = values
+    np.add.at(sums, label, one_and_value)
 
 
 def edge_of(mask: BoolImage, at: IndexArray) -> IndexArray:

@@ -7,9 +7,9 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from defectlog.measure.halves import by_halves, in_two
+from defectlog.measure.halves import in_two
 from defectlog.measure.light import BoolImage
-from defectlog.measure.pixels import FloatArray, IndexArray, edge_of, pixels_of, rows_and_columns
+from defectlog.measure.pixels import FloatArray, IndexArray, pixels_of, rows_and_columns
 
 ShapeWord = Literal["round", "long", "irregular"]
 
@@ -60,44 +60,35 @@ def shapes_of(mask: BoolImage, *, corners_join: bool = True) -> Shapes:
     count, labels = cv2.connectedComponents(
         mask.view(np.uint8), connectivity=8 if corners_join else 4, ltype=cv2.CV_32S
     )
-    columns = mask.shape[1]
     at = pixels_of(mask)
-    label = labels.ravel()[at] - 1
-    rim = edge_of(mask, at)
-    return sized(at, label, at[rim], label[rim], count=count - 1, columns=columns)
+    return sized(at, labels.ravel()[at] - 1, count=count - 1, columns=mask.shape[1])
 
 
-def sized(
-    at: IndexArray,
-    label: NDArray[np.int32],
-    edge: IndexArray,
-    edge_label: NDArray[np.int32],
-    *,
-    count: int,
-    columns: int,
-) -> Shapes:
-    """Size objects from their pixels and from those along their edges."""
-    n = count
-    rows, across = rows_and_columns(at, columns)
+def sized(at: IndexArray, label: NDArray[np.integer], *, count: int, columns: int) -> Shapes:
+    """Size objects from their pixels in the order of the picture, and the object of each.
 
-    def first_moments(part: slice) -> tuple[FloatArray, FloatArray, FloatArray]:
-        own = label[part]
-        return tuple(np.bincount(own, one, n) for one in (None, across[part], rows[part]))
+    Pixels side by side in a row are summed as one: there are a tenth as many runs of them.
+    """
+    start, length = _runs(at, columns)
+    own = label[start]
+    row, first = rows_and_columns(at[start], columns)
 
-    def second_moments(part: slice) -> tuple[FloatArray, FloatArray, FloatArray]:
-        own = label[part]
-        dx, dy = across[part] - x.take(own), rows[part] - y.take(own)
-        return tuple(np.bincount(own, product, n) for product in (dx * dx, dy * dy, dx * dy))
+    def summed(values: NDArray[np.number]) -> FloatArray:
+        return np.bincount(own, values, count)
 
-    area, x, y = (sum(one) for one in zip(*by_halves(first_moments, len(at)), strict=True))
-    x, y = x / area, y / area
-    xx, yy, xy = (sum(one) / area for one in zip(*by_halves(second_moments, len(at)), strict=True))
+    area = summed(length).astype(np.int64)  # pixels
+    middle = first + (length - 1) / 2
+    x, y = summed(length * middle) / area, summed(length * row) / area
+    dx, dy = middle - x[own], row - y[own]
+    xx = summed(length * dx * dx + length * (length * length - 1) / 12) / area
+    yy, xy = summed(length * dy * dy) / area, summed(length * dx * dy) / area
     # A pixel is a square of side 1, with a second moment of 1/12 of its own.
     xx, yy = xx + 1 / 12, yy + 1 / 12
-    middle, swing = (xx + yy) / 2, np.hypot((xx - yy) / 2, xy)
-    length, breadth = 4 * np.sqrt(middle + swing), 4 * np.sqrt(np.maximum(middle - swing, 0))
-    edge_rows, edge_across = rows_and_columns(edge, columns)
-    longest = _longest(edge_label, edge_across - x[edge_label], edge_rows - y[edge_label], n)
+    mean, swing = (xx + yy) / 2, np.hypot((xx - yy) / 2, xy)
+    long, breadth = 4 * np.sqrt(mean + swing), 4 * np.sqrt(np.maximum(mean - swing, 0))
+    # Whatever is furthest to any side is an end of a run.
+    ends = np.concatenate([first - x[own], first + length - 1 - x[own]])
+    longest = _longest(np.tile(own, 2), ends, np.tile(dy, 2), count)
     return Shapes(
         at=at,
         label=label,
@@ -106,11 +97,22 @@ def sized(
         y=y,
         diameter=2 * np.sqrt(area / np.pi),
         longest=longest,
-        length=length,
+        length=long,
         breadth=breadth,
         direction_deg=np.degrees(-np.arctan2(2 * xy, xx - yy) / 2),
-        words=_words(area, longest, length, breadth),
+        words=_words(area, longest, long, breadth),
     )
+
+
+def _runs(at: IndexArray, columns: int) -> tuple[IndexArray, IndexArray]:
+    """Where in a list of pixels each run along a row begins, and how many pixels it has."""
+    begins = np.ones(len(at), dtype=bool)
+    np.not_equal(at[1:], at[:-1] + 1, out=begins[1:])
+    # The last pixel of a row is not beside the first of the next.
+    rows = np.searchsorted(at, np.arange(0, at[-1] + 1 if len(at) else 0, columns))
+    begins[rows] = True
+    start = np.flatnonzero(begins)
+    return start, np.diff(start, append=len(at))
 
 
 def _longest(label: NDArray[np.int32], dx: FloatArray, dy: FloatArray, count: int) -> FloatArray:

@@ -1,7 +1,7 @@
 """The findings on a surface put into figures of the picture as given."""
 
 import math
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from typing import Any
 
 import cv2
@@ -9,15 +9,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from defectlog.measure import judging
-from defectlog.measure.arrangement import arrangement_of, weave_direction
+from defectlog.measure.arrangement import lying
 from defectlog.measure.counted import fields_of_voids
-from defectlog.measure.fraction import area_fraction, measuring_interval
+from defectlog.measure.fraction import AreaFraction, area_fraction, measuring_interval
+from defectlog.measure.halves import both
 from defectlog.measure.judging import Turned
 from defectlog.measure.light import BoolImage
 from defectlog.measure.result import METHOD_VERSION, Look, Rejected, Void, VoidMeasurement
 from defectlog.measure.scale import Scale
 from defectlog.measure.shapes import Shapes
-from defectlog.measure.spacing import Spacing, clark_evans
 from defectlog.measure.surface import Surface
 from defectlog.measure.weave import Vector
 from defectlog.units import plural
@@ -64,6 +64,7 @@ def summarise(
     surface: Surface,
     found: Found,
     *,
+    weave_deg: float | None,
     scale: Scale,
     smallest_mm: float | None,
     settings: dict[str, Any],
@@ -71,20 +72,19 @@ def summarise(
 ) -> VoidMeasurement:
     """Put the findings into figures of the picture as given."""
     shrink = surface.shrink
-    inspected_px = int(np.count_nonzero(surface.inspected)) * shrink**2
-    weave_deg = None
-    if found.kept.any():
-        weave_deg = weave_direction(surface.ratio, surface.inspected, px_per_mm=surface.px_per_mm)
+    worked_px = int(np.count_nonzero(surface.inspected))
+    inspected_px = worked_px * shrink**2
     kept, small = _kept(found, surface, scale, smallest_mm)
     counted = fields_of_voids(
         found.shapes, found.area, np.flatnonzero(kept), surface, scale, weave_deg
     )
-    voids = tuple(map(Void, *(counted[field.name] for field in fields(Void))))
+    voids = tuple(map(Void._make, zip(*(counted[name] for name in Void._fields), strict=True)))
     centres = np.column_stack([counted["x"], counted["y"]])
-    # A void may lie where another was taken back: only what is kept is drawn.
-    mask = np.zeros_like(found.mask)
-    mask.ravel()[found.shapes.at[kept[found.shapes.label]]] = True
     surface_mm2 = _surface_mm2(surface.inspected, scale, shrink)
+    (mask, spread), (spacing, arrangement) = both(
+        lambda: _drawn(found, kept, surface.inspected),
+        lambda: lying(centres, surface, scale, surface_mm2, found.repeats),
+    )
     if surface_mm2 is None:
         fraction = sum(counted["area_px"]) / inspected_px
     else:
@@ -96,11 +96,9 @@ def summarise(
     # Specks, weak patches and spots of the other side are not counted, but may well be voids.
     doubtful_px = small.specks_px + found.doubtful_px * shrink**2
     high = min(1.0, high + doubtful_px / inspected_px)
-    spread = area_fraction(mask, surface.inspected)
     # Fields count pixels within outlines; pinholes are sized by light, and tilt weighs areas.
     as_measured = fraction / spread.value if spread.value else 1.0
-    spacing = _spacing(centres, surface, scale, surface_mm2)
-    lost = 1 - np.count_nonzero(surface.inspected) / surface.region_px
+    lost = 1 - worked_px / surface.region_px
     diameters_mm = tuple(counted["d_mm"]) if scale.is_known else None
     return VoidMeasurement(
         width_px=shape[1],
@@ -140,16 +138,10 @@ def summarise(
         spread_low=spread.low * as_measured,
         spread_high=min(1.0, spread.high * as_measured),
         rejected=small.rejected,
-        arrangement=None
-        if spacing is None
-        else arrangement_of(
-            centres,
-            spacing.z,
-            [(shrink * down, shrink * across) for down, across in found.repeats],
-        ),
+        arrangement=arrangement,
         weave_deg=weave_deg,
-        voids_mask=_full_size(mask, shape),
-        inspected_mask=_full_size(surface.inspected, shape),
+        voids_mask=full_size(mask, shape),
+        inspected_mask=full_size(surface.inspected, shape),
     )
 
 
@@ -227,25 +219,12 @@ def _surface_mm2(inspected: BoolImage, scale: Scale, shrink: int) -> float | Non
     return float((share / per_mm**2).sum() * high * wide)
 
 
-def _spacing(
-    centres: NDArray[np.float64],
-    surface: Surface,
-    scale: Scale,
-    surface_mm2: float | None,
-) -> Spacing | None:
-    """The clustering of the voids, in the plane of the surface if that is known."""
-    if len(centres) < 2:
-        return None
-    small = cv2.resize(surface.inspected.view(np.uint8), None, fx=0.25, fy=0.25)
-    edges, _ = cv2.findContours(small, cv2.RETR_LIST, cv2.CHAIN_APPROX_SIMPLE)
-    outlines = [edge.reshape(-1, 2) * 4.0 * surface.shrink for edge in edges if len(edge) > 2]
-    if surface_mm2 is None:
-        area = float(np.count_nonzero(surface.inspected)) * surface.shrink**2
-    else:
-        centres, area = scale.to_mm(centres), surface_mm2
-        outlines = [scale.to_mm(line) for line in outlines]
-    around = sum(float(np.hypot(*(line - np.roll(line, 1, axis=0)).T).sum()) for line in outlines)
-    return clark_evans(centres, area, perimeter=around)
+def _drawn(found: Found, kept: BoolImage, inspected: BoolImage) -> tuple[BoolImage, AreaFraction]:
+    """A mask of the voids that count, and how their share may spread over the whole part."""
+    # A void may lie where another was taken back: only what is kept is drawn.
+    mask = np.zeros_like(found.mask)
+    mask.ravel()[found.shapes.at[kept[found.shapes.label]]] = True
+    return mask, area_fraction(mask, inspected)
 
 
 def _bench_share(found: Found, surface: Surface) -> float:
@@ -309,7 +288,8 @@ def _warnings(
     return tuple(said)
 
 
-def _full_size(mask: BoolImage, shape: tuple[int, int]) -> BoolImage:
+def full_size(mask: BoolImage, shape: tuple[int, int]) -> BoolImage:
+    """A mask of the picture as worked on, for the picture as given."""
     if mask.shape == shape:
         return mask
     stretched = cv2.resize(mask.view(np.uint8), shape[::-1], interpolation=cv2.INTER_NEAREST)

@@ -10,18 +10,20 @@ import numpy as np
 from numpy.typing import NDArray
 
 from defectlog.measure import beware, judging
+from defectlog.measure.arrangement import weave_direction
 from defectlog.measure.crumbs import as_share, crumbs_of, without_crumbs
 from defectlog.measure.finding import find_voids, hidden_px, reach_of
+from defectlog.measure.halves import both
 from defectlog.measure.hand_set import STEPS, beware_of_hand, found_by_hand, step_of
 from defectlog.measure.joining import small_voids, with_patches
-from defectlog.measure.light import grey_of
+from defectlog.measure.light import GreyImage, grey_of
 from defectlog.measure.memory import keep_freed_memory
 from defectlog.measure.patches import Patch, find_patches
 from defectlog.measure.region import Region, inspected_region
 from defectlog.measure.result import Look, VoidMeasurement
 from defectlog.measure.scale import NO_SCALE, Polygon, Scale, given_scale
 from defectlog.measure.sides import side_of, tails_of
-from defectlog.measure.summary import SMALLEST_PX, Found, summarise
+from defectlog.measure.summary import SMALLEST_PX, Found, full_size, summarise
 from defectlog.measure.surface import LIGHT_MM, Surface, prepare
 from defectlog.measure.threshold import TWO_TONE, Tail
 
@@ -110,13 +112,17 @@ def measure_voids(
         hidden = (
             0.0 if found.kept.any() or "dark" not in sides else hidden_px(surface, sides["dark"])
         )
-        patches = find_patches(surface, small_voids(found, surface))
+        patches, (weave_deg, doubts) = both(
+            lambda: find_patches(surface, small_voids(found, surface)),
+            lambda: _whatever_is_found(grey, surface),
+        )
         found, patches = with_patches(found, surface, patches, look=look)
         found = _without_crumbs(found, surface, side)
         swing = max(tail.reach for tail in sides.values())
         found = replace(found, swing=swing, doubtful_px=found.doubtful_px + hidden)
     else:
         found = found_by_hand(surface, side, by_hand)
+        weave_deg, doubts = _whatever_is_found(grey, surface)
     settings = {
         "look": look,
         "smallest_mm": smallest_mm,
@@ -132,12 +138,12 @@ def measure_voids(
         grey.shape,
         surface,
         found,
+        weave_deg=weave_deg if found.kept.any() else None,
         scale=scale,
         smallest_mm=smallest_mm,
         settings=settings,
         outlined=region is not None,
     )
-    doubts = beware.of_picture(grey, measured.inspected_mask)
     if by_hand is None:
         doubts += beware.of_finding(
             judged,
@@ -162,6 +168,12 @@ def measure_voids(
         warnings=measured.warnings + tuple(doubts),
         seconds=time.perf_counter() - began,
     )
+
+
+def _whatever_is_found(grey: GreyImage, surface: Surface) -> tuple[float | None, list[str]]:
+    """What a picture says before any void is found: how its tows run, and what to beware of."""
+    weave_deg = weave_direction(surface.ratio, surface.inspected, px_per_mm=surface.px_per_mm)
+    return weave_deg, beware.of_picture(grey, full_size(surface.inspected, grey.shape))
 
 
 def _judged(surface: Surface, sides: dict[Look, Tail], side: Look) -> tuple[Found, Tail]:

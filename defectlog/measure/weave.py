@@ -8,7 +8,14 @@ from numpy.typing import NDArray
 
 from defectlog.measure.halves import in_two
 from defectlog.measure.light import BoolImage, FloatImage, RatioImage, as_ratio
-from defectlog.measure.pixels import FloatArray, IndexArray, LabelImage, pixels_of, rows_and_columns
+from defectlog.measure.pixels import (
+    FloatArray,
+    IndexArray,
+    LabelImage,
+    Listed,
+    pixels_of,
+    rows_and_columns,
+)
 
 SQUARE = 768  # pixels of the square the repeat is looked for in
 LOOK_PX_PER_MM = 8.0
@@ -56,7 +63,8 @@ def weave_repeats(
     held = cv2.resize(inspected[window].astype(np.uint8), (size, size)) > 0
     if np.count_nonzero(held) < 0.3 * held.size:
         return []
-    low, middle_value, high = np.quantile(patch[held][::SAMPLED], (0.1, 0.5, 0.9))
+    bulk = np.quantile(patch[held][::SAMPLED], (0.1, 0.5, 0.9))
+    low, middle_value, high = bulk.astype(np.float32)  # else all that follows is twice as long
     patch = np.where(held, np.clip(patch, low, high) - middle_value, np.float32(0))
     # Light that changes over more than some tows is not weave.
     coarse = cv2.resize(patch, (24, 24), interpolation=cv2.INTER_AREA)
@@ -94,16 +102,19 @@ class Objects:
     middles: Points
 
 
-def objects_of(labels: LabelImage, *, at: IndexArray | None = None) -> Objects:
+def objects_of(labels: LabelImage, known: Listed | None = None) -> Objects:
     """Areas and centres of numbered objects.
 
     Parameters
     ----------
     labels : (M, N) int array, 0 for surface, objects from 1
-    at : where labels are above 0, in the flattened picture, if that is known
+    known : the pixels where labels are above 0, if they have been listed
     """
-    at = pixels_of(labels > 0) if at is None else at
-    label = labels.ravel().take(at).astype(np.int64)
+    if known is None:
+        at = pixels_of(labels > 0)
+        label = labels.ravel().take(at).astype(np.int64)
+    else:
+        at, label = known.at, known.label.astype(np.int64)
     areas = np.bincount(label).astype(np.float64)
     row, column = rows_and_columns(at, labels.shape[1])
     known = np.flatnonzero(areas)
@@ -196,17 +207,26 @@ def _cut_by_edge(objects: Objects) -> BoolImage:
 
 
 def _covered(objects: Objects, cut: BoolImage, points: Points, vector: Vector) -> BoolImage:
+    """Which objects are covered at two neighbouring places of four, by a vector either way."""
+    back, on = (_met(objects, cut, points, vector, times) for times in (-1, 1))
+    # The places beyond those say nothing new of an object that is covered at neither.
+    far_back, far_on = (
+        _met(objects, cut, tuple(axis[near[points[2]]] for axis in points), vector, times)
+        for near, times in ((back, -2), (on, 2))
+    )
+    return (far_back & back) | (back & on) | (on & far_on)
+
+
+def _met(objects: Objects, cut: BoolImage, points: Points, vector: Vector, times: int) -> BoolImage:
+    """Which objects are covered by others of their size when moved by so many times a vector."""
     labels, areas = objects.labels, objects.areas
     y, x, label = points
+    row, column = y + times * vector[0], x + times * vector[1]
+    on = (row >= 0) & (row < labels.shape[0]) & (column >= 0) & (column < labels.shape[1])
+    other = labels.ravel().take(row * labels.shape[1] + column, mode="clip")
+    other[~on] = 0
+    ratio = areas[other] / areas[label]
+    alike = (other > 0) & (other != label) & (ratio > 1 / SIMILAR)
+    alike &= (ratio < SIMILAR) | cut[label]
     samples = np.maximum(np.bincount(label, minlength=len(areas)), 1)
-    hits = []
-    for times in (-2, -1, 1, 2):
-        row, column = y + times * vector[0], x + times * vector[1]
-        on = (row >= 0) & (row < labels.shape[0]) & (column >= 0) & (column < labels.shape[1])
-        other = np.where(on, labels[np.where(on, row, 0), np.where(on, column, 0)], 0)
-        ratio = areas[other] / areas[label]
-        alike = (other > 0) & (other != label) & (ratio > 1 / SIMILAR)
-        alike &= (ratio < SIMILAR) | cut[label]
-        hits.append(np.bincount(label[alike], minlength=len(areas)) / samples > COVERED)
-    far_back, back, on, far_on = hits
-    return (far_back & back) | (back & on) | (on & far_on)
+    return np.bincount(label[alike], minlength=len(areas)) / samples > COVERED

@@ -6,14 +6,14 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from defectlog.measure.halves import by_halves, in_two
+from defectlog.measure.halves import both, by_halves, in_two, pieces
 from defectlog.measure.light import ONE, BoolImage, FloatImage, RatioImage, as_ratio
 from defectlog.measure.pixels import (
     IndexArray,
     LabelImage,
-    Numbered,
-    edge_of,
-    numbered,
+    Listed,
+    count_and_add,
+    listed,
     rows_and_columns,
 )
 
@@ -59,7 +59,7 @@ def zone_of(
     inspected: BoolImage,
     *,
     sign: float,
-    known: Numbered | None = None,
+    known: Listed | None = None,
     sound: RatioImage | None = None,
     lean: float = 0.0,
 ) -> Zone:
@@ -71,25 +71,23 @@ def zone_of(
     ratio : (M, N) light relative to the even light of the surface
     inspected : (M, N) bool
     sign : 1.0 for dark voids, -1.0 for bright ones
-    known : the objects numbered, if they have been; its labels are written into
+    known : the objects' pixels, if they have been listed; its labels are written into
     sound : of a zone of much the same objects, if there was one
     lean : from the mean of the surface about a pixel (0) towards its darkest part (1)
     """
-    known = numbered(objects) if known is None else known
+    known = listed(objects) if known is None else known
     ground, own = known.labels, known.at
-    flat = ground.ravel()
-    own_label = np.concatenate(by_halves(lambda part: flat.take(own[part]), len(own)))
-    rim = edge_of(objects, own)
-    edge, edge_label = own.take(rim), own_label.take(rim)
     # A wall of -1 along the sides of the picture, and where nothing is inspected, stops growth.
     if not inspected.all():
         np.copyto(ground, -1, where=~inspected)
     for side in (ground[0], ground[-1], ground[:, 0], ground[:, -1]):
         side[side == 0] = -1
-    beyond = _grown(ground, _off_the_sides(edge, edge_label, ground.shape))
-    at = np.concatenate([own, *(place for place, _ in beyond)])
-    label = np.concatenate([own_label, *(owner for _, owner in beyond)], dtype=np.int64)
-    edge_label = edge_label.astype(np.int64)
+    beyond = _grown(ground, _off_the_sides(known.edge, known.edge_label, ground.shape))
+    at, label = both(
+        lambda: np.concatenate([own, *(place for place, _ in beyond)]),
+        lambda: np.concatenate([known.label, *(owner for _, owner in beyond)], dtype=np.int64),
+    )
+    edge_label = known.edge_label.astype(np.int64)
     label -= 1
     edge_label -= 1
     if sound is None:
@@ -104,7 +102,7 @@ def zone_of(
         at=at,
         label=label,
         own=len(own),
-        edge=edge,
+        edge=known.edge,
         edge_label=edge_label,
         contrast=contrast,
         around=around,
@@ -159,11 +157,14 @@ def _step(ground: NDArray[np.int32], front: Front, offsets: list[int]) -> Front:
     """One step outwards from a front over free ground; who reaches a pixel first keeps it."""
     places, owners = [], []
     at, owner = front
+    furthest = max(offsets)
+    at = at - furthest  # and from there on to all that lies beside
     for offset in offsets:
-        beside = at + offset
-        free = np.flatnonzero(ground.take(beside) == 0)
-        reached, by = beside.take(free), owner.take(free)
-        ground[reached] = by
+        beside = ground[furthest + offset :]
+        free = np.flatnonzero(beside.take(at) == 0)
+        reached, by = at.take(free), owner.take(free)
+        beside[reached] = by
+        reached += furthest + offset
         places.append(reached)
         owners.append(by)
     return np.concatenate(places), np.concatenate(owners)
@@ -176,19 +177,35 @@ def _sound_light(
 
     Near the pixel, not round the object: a void may reach from a bright tow to a dark one.
     """
-    sound = inspected.view(np.uint8) * np.uint8(255)
-    sound.ravel()[places] = 0
+    clear = inspected.view(np.uint8) * np.uint8(255)
+    flat = clear.ravel()
+
+    def strike(part: slice) -> None:
+        flat[places[part]] = 0
+
+    by_halves(strike, len(places))
+    rows = len(ratio)
+
+    # At half the size: what is averaged over 15 pixels hardly changes from one to the next.
+    def spread(part: slice) -> RatioImage:
+        about = slice(max(0, 2 * (part.start - REACH_PX)), min(rows, 2 * (part.stop + REACH_PX)))
+        light = _averaged(ratio[about], clear[about])
+        return light[part.start - about.start // 2 :][: part.stop - part.start]
+
+    return np.concatenate(by_halves(spread, -(-rows // 2), least=2 * REACH_PX))
+
+
+def _averaged(ratio: RatioImage | FloatImage, clear: NDArray[np.uint8]) -> RatioImage:
+    """Means of what is clear near each place, at half the size; 0 where that is too little."""
     if ratio.dtype != np.uint16:
         ratio = cv2.multiply(ratio, ONE, dtype=cv2.CV_16U)
-    # At half the size: what is averaged over 15 pixels hardly changes from one to the next.
-    clear = (_halved(sound) == 255).view(np.uint8)
+    held = (_halved(clear) == 255).view(np.uint8)
     size = (REACH_PX, REACH_PX)
-    light = cv2.copyTo(_halved(ratio), clear)
+    light = cv2.copyTo(_halved(ratio), held)
     light = cv2.boxFilter(light, cv2.CV_32F, size, normalize=False)
-    near = cv2.boxFilter(clear, cv2.CV_8U, size, normalize=False)
+    near = cv2.boxFilter(held, cv2.CV_8U, size, normalize=False)
     light = cv2.divide(light, near, dtype=cv2.CV_16U)
-    light[near < LEAST_SURFACE_PX / 4] = 0
-    return light
+    return cv2.copyTo(light, cv2.compare(near, LEAST_SURFACE_PX / 4, cv2.CMP_GE))
 
 
 def _leaning(sound: RatioImage, lean: float) -> RatioImage:
@@ -214,41 +231,45 @@ def _lights(
     at: IndexArray, ratio: RatioImage | FloatImage, sound: RatioImage
 ) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
     """The light of each pixel, and that of the sound surface about it."""
-    columns, across = ratio.shape[1], sound.shape[1]
-    flat, half = ratio.ravel(), sound.ravel()
 
-    def lights(part: slice) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
-        own = at[part]
-        row, cell = rows_and_columns(own, columns)
-        cell >>= 1
-        row >>= 1
-        row *= across
-        cell += row
-        return as_ratio(flat.take(own)), as_ratio(half.take(cell.astype(np.int64)))
+    own, around = np.empty((2, len(at)), np.float32)
 
-    parts = by_halves(lights, len(at))
-    return tuple(np.concatenate(one) for one in zip(*parts, strict=True))
+    def look_up(part: slice) -> None:
+        own[part] = as_ratio(ratio.ravel().take(at[part]))
+        row, column = rows_and_columns(at[part], ratio.shape[1])
+        cell = (row >> 1) * sound.shape[1] + (column >> 1)
+        around[part] = as_ratio(sound.ravel().take(cell))
+
+    by_halves(look_up, len(at))
+    return own, around
 
 
 def _fill_from_edges(around: NDArray[np.float32], label: IndexArray, count: int) -> None:
     """Give pixels with no surface near (0) the mean of those of their object that have some."""
-    lacking = np.flatnonzero(around == 0)
-    if not len(lacking):
+    few = np.zeros(count, dtype=bool)  # objects that have such pixels
+
+    def lacking(part: slice) -> tuple[IndexArray, IndexArray]:
+        places = np.flatnonzero(around[part] == 0)
+        places += part.start
+        own = label.take(places)
+        few[own] = True
+        return places, own
+
+    without = by_halves(lacking, len(label))
+    if not few.any():
         return
-    without = label.take(lacking)
-    few = np.zeros(count, dtype=bool)
-    few[without] = True
 
-    def sums(part: slice) -> tuple[IndexArray, NDArray[np.float64]]:
-        pixels = np.flatnonzero(few.take(label[part]) & (around[part] > 0))
-        own = label[part].take(pixels)
-        return (
-            np.bincount(own, minlength=count),
-            np.bincount(own, around[part].take(pixels), count),
-        )
+    def sums(half: slice) -> NDArray[np.complex128]:
+        counted = np.zeros(count, np.complex128)
+        for part in pieces(half):
+            pixels = np.flatnonzero(few.take(label[part]) & (around[part] > 0))
+            count_and_add(counted, label[part].take(pixels), around[part].take(pixels))
+        return counted
 
-    often, total = (sum(one) for one in zip(*by_halves(sums, len(label)), strict=True))
+    counted = sum(by_halves(sums, len(label)))
+    often, total = counted.real, counted.imag
     edge = total / np.where(often, often, np.nan)
     # An object hemmed in by others has no surface of its own; that is 1 by definition.
     edge = np.where(np.isfinite(edge), edge, 1.0).astype(np.float32)
-    around[lacking] = edge.take(without)
+    for places, own in without:
+        around[places] = edge.take(own)

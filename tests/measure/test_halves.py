@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from defectlog.measure import measure_voids
-from defectlog.measure.halves import LEAST_HALVED, _helper, by_halves, in_two
-from defectlog.measure.pixels import edge_of, pixels_of
+from defectlog.measure.halves import LEAST_HALVED, PIECE, _helper, both, by_halves, in_two, pieces
+from defectlog.measure.pixels import add_up, count_and_add, edge_of, pixels_of
 from tests.pictures import CASES, render
 
 
@@ -18,6 +18,33 @@ def test_a_short_list_is_done_in_one_and_a_long_one_in_two_parts():
     first, second = by_halves(lambda part: part, LEAST_HALVED + 1)
     assert (first.start, second.stop) == (0, LEAST_HALVED + 1)
     assert first.stop == second.start
+
+
+def test_pieces_of_a_part_follow_each_other_from_its_start_to_its_end():
+    parts = list(pieces(slice(7, 2 * PIECE + 8)))
+    assert (parts[0].start, parts[-1].stop) == (7, 2 * PIECE + 8)
+    assert [part.stop for part in parts[:-1]] == [part.start for part in parts[1:]]
+    assert max(part.stop - part.start for part in parts) == PIECE
+    assert not list(pieces(slice(5, 5)))
+
+
+def test_two_different_things_come_back_in_the_order_they_were_given():
+    assert both(lambda: "one", lambda: 2) == ("one", 2)
+
+
+def test_sums_added_up_in_pieces_are_numpys_own():
+    rng = np.random.default_rng(7)
+    label, values = rng.integers(0, 40, 5000), rng.random(5000, np.float32)
+    sums, counts = np.zeros(40), np.zeros(40, np.int64)
+    both_sums = np.zeros(40, np.complex128)
+    for part in (slice(0, 1900), slice(1900, None)):
+        add_up(sums, label[part], values[part])
+        add_up(counts, label[part], 1)
+        count_and_add(both_sums, label[part], values[part])
+    assert (sums == np.bincount(label, values, 40)).all()
+    assert (counts == np.bincount(label, minlength=40)).all()
+    assert (both_sums.imag == sums).all()
+    assert (both_sums.real == counts).all()
 
 
 def test_work_within_work_does_not_wait_for_itself():

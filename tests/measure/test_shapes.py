@@ -47,6 +47,19 @@ def test_corners_join_pixels_or_do_not():
     assert sorted(shapes_of(mask).area) == [1, 5]
 
 
+def test_the_end_of_a_row_is_not_beside_the_start_of_the_next():
+    # 6 wide: the last three pixels of row 1 and the first two of row 2, whose places in the
+    # flattened mask follow on each other, are two objects of their own.
+    mask = np.zeros((4, 6), dtype=bool)
+    mask[1, 3:] = mask[2, :2] = True
+
+    found = shapes_of(mask)
+    assert found.area.tolist() == [3, 2]
+    assert found.x.tolist() == [4, 0.5]
+    assert found.y.tolist() == [1, 2]
+    assert found.longest.tolist() == [3, 2]
+
+
 def test_there_are_24_coins():
     # scikit-image's own segmentation example counts 24 coins once a speck of 2 px is dropped;
     # their areas run from 1077 to 3141 px, 38943 px together.
