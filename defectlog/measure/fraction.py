@@ -56,7 +56,7 @@ def measuring_interval(
     ----------
     value : the fraction measured, 0–1
     soft_share : share of the surface between 35 and 65 % of the way from sound to void
-    swing : log units of light the surface itself goes to the side where it goes further
+    swing : log units of light the surface goes by itself
 
     Returns
     -------

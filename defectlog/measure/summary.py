@@ -40,7 +40,7 @@ class Found:
     ``blur_px`` the picture's own, None where nothing could tell; ``turned`` is what was judged
     to be no void, ``struck`` where that and its surroundings lie, ``repeats`` those
     of the weave, ``doubtful_px`` the area of what may be voids besides, in worked pixels,
-    ``swing`` how far the surface itself goes to either side, in log units of light.
+    ``swing`` how far the surface goes by itself, in log units of light.
     """
 
     mask: BoolImage

@@ -118,7 +118,9 @@ def measure_voids(
         )
         found, patches = with_patches(found, surface, patches, look=look)
         found = _without_crumbs(found, surface, side)
-        swing = max(tail.reach for tail in sides.values())
+        # Of a surface on which voids were found, the side they are on is theirs as well.
+        clear = [judged] if found.kept.any() else sides.values()
+        swing = max(tail.reach for tail in clear)
         found = replace(found, swing=swing, doubtful_px=found.doubtful_px + hidden)
     else:
         found = found_by_hand(surface, side, by_hand)

@@ -25,6 +25,7 @@ LEAST_REPEATING = 4  # objects; fewer say nothing
 SIMILAR = 2.5  # times the area, either way
 COVERED = 0.4
 TIMES_CHANCE = 4.0
+FEW, SAME_STEP = 300, 0.12  # objects whose own spacing is looked at; and how even it has to be
 LEAST_OF_ALL = 0.2  # of what stands out, in number or in area, that the cloth's own parts are
 SAMPLES = 10  # pixels an object is represented by
 
@@ -144,6 +145,7 @@ def repeating(objects: Objects, vectors: list[Vector]) -> BoolImage:
     two neighbouring places of four (two steps either way).
     """
     nothing = np.zeros(len(objects.areas), dtype=bool)
+    vectors = vectors + _own_repeat(objects)
     if len(objects.areas) <= LEAST_REPEATING or not vectors:
         return nothing
     # The same lengths in directions the cloth does not have.
@@ -159,6 +161,34 @@ def repeating(objects: Objects, vectors: list[Vector]) -> BoolImage:
         return nothing
     recurs, chance = recurring(_samples(objects, recurs | chance))
     return nothing if _prove_nothing(recurs, chance, objects.areas) else recurs
+
+
+def _own_repeat(objects: Objects) -> list[Vector]:
+    """The way from each of a few objects to the next of its size, where it is the same for most.
+
+    A tracer yarn shows every other time that it comes up: a repeat the cloth around need not
+    have among its strongest.
+    """
+    y, x, known = objects.middles
+    if not LEAST_REPEATING <= len(known) <= FEW:
+        return []
+    area = objects.areas[known]
+    alike = (area[:, None] < SIMILAR * area) & (area < SIMILAR * area[:, None])
+    np.fill_diagonal(alike, False)
+    down, across = y - y[:, None], x - x[:, None]
+    far = np.where(alike, np.hypot(down, across), np.inf)
+    nearest = far.argmin(axis=1)
+    some = np.flatnonzero(np.isfinite(far[np.arange(len(known)), nearest]))
+    if not len(some):
+        return []
+    steps = np.column_stack([down[some, nearest[some]], across[some, nearest[some]]])
+    steps[(steps[:, 0] < 0) | ((steps[:, 0] == 0) & (steps[:, 1] < 0))] *= -1
+    step = np.median(steps, axis=0)
+    same = np.hypot(*(steps - step).T) < SAME_STEP * np.hypot(*step)
+    if np.count_nonzero(same) < 0.5 * len(known):
+        return []
+    down, across = steps[same].mean(axis=0)
+    return [(round(float(down)), round(float(across)))]
 
 
 def _prove_nothing(recurs: BoolImage, chance: BoolImage, areas: FloatArray) -> bool:

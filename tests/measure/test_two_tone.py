@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from defectlog.measure import measure_voids
-from tests.pictures import FloatImage, Picture, Surface, render
+from tests.pictures import CASES, FloatImage, Picture, Surface, render
 
 CARBON = Surface(size_mm=(60, 45), light=0.07, noise=0.003, two_tone=0.3, weave=0.2)
 
@@ -45,6 +45,16 @@ def test_voids_no_darker_than_dark_tows_are_not_counted_and_said_to_be_possible(
     assert found.count == 0
     assert found.void_fraction_high > 0.01
     assert any("darker than dark tows usually are" in words for words in found.warnings)
+
+
+def test_voids_themselves_are_no_swing_of_the_cloth():
+    # A tenth and more of even cloth is dark: its own swing is that of the light side.
+    picture = render(CASES["dense"])
+
+    found = measured(picture)
+
+    assert found.void_fraction_low <= picture.fraction <= found.void_fraction_high
+    assert found.void_fraction_high - found.void_fraction_low < 0.006
 
 
 def spots(light: FloatImage, fine: float) -> None:

@@ -66,5 +66,14 @@ def test_of_many_voids_the_few_that_happen_to_stand_at_the_repeat_stay_voids():
     assert repeating(objects_of(dots(line)), [(48, 0)])[1:].all()
 
 
+def test_floats_of_a_yarn_that_come_up_at_a_spacing_of_their_own_are_cloth():
+    yarn = [(10 + 37 * i, 20 + 29 * i) for i in range(10)]
+    rng = np.random.default_rng(5)
+    few = [(int(y), int(x)) for y, x in rng.integers(0, 390, (10, 2))]
+
+    assert repeating(objects_of(dots(yarn)), [(48, 0)])[1:].all()
+    assert not repeating(objects_of(dots(few)), [(48, 0)]).any()
+
+
 def test_three_dots_prove_no_cloth():
     assert not repeating(objects_of(dots([(20, 20), (68, 20), (116, 20)])), [(48, 0)]).any()
