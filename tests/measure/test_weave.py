@@ -71,8 +71,8 @@ def test_floats_of_a_yarn_that_come_up_at_a_spacing_of_their_own_are_cloth():
     rng = np.random.default_rng(5)
     few = [(int(y), int(x)) for y, x in rng.integers(0, 390, (10, 2))]
 
-    assert repeating(objects_of(dots(yarn, size=7)), [(48, 0)])[1:].all()
-    assert not repeating(objects_of(dots(few, size=7)), [(48, 0)]).any()
+    assert repeating(objects_of(dots(yarn, size=7)), [(0, 48)])[1:].all()
+    assert not repeating(objects_of(dots(few, size=7)), [(0, 48)]).any()
 
 
 def test_three_dots_prove_no_cloth():
