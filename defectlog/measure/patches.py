@@ -60,13 +60,21 @@ SURE = (
 )
 # Pale and ragged, with splinters beside it: somewhere along the outline there is no step at
 # all. A large pit is as strong and no more even, but dark.
-SURE_PALE = (*SURE, _Asked(0.2, 0.8, 0.1, 2.3))
+# Under light that is mirrored single tows step as far: there the whole of a patch has to be
+# far paler than the cloth anywhere.
+SURE_PALE = (
+    *SURE,
+    _Asked(0.2, 0.8, 0.1, 2.3),
+    _Asked(0.2, 0.7, 0.35, 0.95, deviations=8.0, unusual=4.5),
+)
 LIKELY = (
     _Asked(0.13, 0.55, 0.25, 1.8),
     _Asked(0.15, 0.5, 0.3, 2.3),
     _Asked(0.15, 0.55, 0.25, 1.3, deviations=2.6, tows=1.0),
     _Asked(0.2, 0.8, 0.1, 2.3),
 )
+# Ragged and weak, but off as a whole more than anything else there.
+LIKELY_PALE = (*LIKELY, _Asked(0.11, 0.45, 0.1, 1.3, deviations=4.0, unusual=4.0))
 SURE_SWING = (
     _Asked(0.35, 0.62, 0.4, 1.8, deviations=4.5, unusual=7.0),
     _Asked(0.45, 0.55, 0.35, 1.5, deviations=8.0),
@@ -166,7 +174,7 @@ def _standing_out(
     """The outlines that are of patches, and whether they surely are."""
     sure, likely = (SURE, LIKELY) if is_tone else (SURE_SWING, LIKELY_SWING)
     if is_tone and sign > 0:
-        sure = SURE_PALE
+        sure, likely = SURE_PALE, LIKELY_PALE
     more = DARKER if is_tone and sign < 0 else 0.0
     standing, others = [], []
     known = np.zeros_like(cells.held)

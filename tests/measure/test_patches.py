@@ -139,6 +139,25 @@ def test_a_patch_that_is_not_counted_is_within_the_upper_limit_and_named():
     assert any("may be dry cloth" in words for words in found.warnings)
 
 
+def test_a_ragged_weak_spot_that_is_not_counted_is_within_the_upper_limit():
+    picture = drawn_for_the_demo("carbon, dry spot", 95)
+
+    found = measure_voids(picture.grey, px_per_mm=picture.px_per_mm)
+
+    assert found.count == 0
+    assert picture.fraction <= found.void_fraction_high
+    assert any("may be dry cloth" in words for words in found.warnings)
+
+
+def test_a_matt_patch_under_a_mirrored_window_counts_though_single_tows_step_as_far():
+    case = CASES["matt patch on carbon"]
+    picture = render(replace(case, seed=case.seed + 85_000))
+
+    found = measure_voids(picture.grey, px_per_mm=picture.px_per_mm)
+
+    assert found.void_fraction == pytest.approx(picture.fraction, abs=0.0025)
+
+
 # Ragged; with spots beside it; whose tows go as far as light that glares; found by half already.
 @pytest.mark.parametrize("salt", [54, 61, 65, 84])
 def test_a_ragged_dry_spot_on_carbon_is_counted_with_its_lobes(salt):
