@@ -15,7 +15,7 @@ from defectlog.measure.result import Look
 from defectlog.measure.shapes import shapes_of, sized
 from defectlog.measure.summary import Found
 from defectlog.measure.surface import Surface
-from defectlog.measure.threshold import SMALLEST_SHARE, TWO_TONE, Tail
+from defectlog.measure.threshold import SMALLEST_SHARE, TWO_TONE, TWO_TONE_LIMIT, Tail
 from defectlog.measure.weave import (
     LEAST_REPEATING,
     Objects,
@@ -30,6 +30,9 @@ LONE_PX2 = 20
 # Dark voids on two-tone cloth touch dark tows and bright ones: the surface they are set off from
 # is a little darker than the mean of both.
 LEAN = 0.2
+# An object of so much of the surface is no void if no place of it is wide: against the radius of
+# the disc of its area.
+NET_SHARE, NET_CORE = 0.02, 0.2
 MAY_HIDE = 1.0  # kinks of two-tone carbon that holds no void are below, nearly all
 # From this area on an object may be a fringed patch: one whose core is so much of the disc of
 # its area. A web of tows or the shading of a fold has none.
@@ -129,7 +132,7 @@ def hidden_px(surface: Surface, dark: Tail) -> float:
     Where the dark side is longer than that of such cloth usually is, but not by so much as to
     speak for voids, what lies beyond its kink may be voids or the gaps between tows.
     """
-    if dark.has_voids or dark.reach <= TWO_TONE or dark.kink < MAY_HIDE:
+    if dark.has_voids or dark.limit != TWO_TONE_LIMIT or dark.kink < MAY_HIDE:
         return 0.0
     return float(np.count_nonzero(_beyond(surface, 1.0, dark.at)))
 
@@ -155,7 +158,7 @@ def _seeds(
         lambda: weave_repeats(surface.ratio, surface.inspected, px_per_mm=surface.px_per_mm),
         objects_listed,
     )
-    cloth = repeating(objects, vectors)
+    cloth = repeating(objects, vectors) | _is_net(objects, surface)
     if not cloth.any():
         return seeds, pixels, [], vectors
     columns = seeds.shape[1]
@@ -166,6 +169,16 @@ def _seeds(
     if np.count_nonzero(seeds) < SMALLEST_SHARE * np.count_nonzero(surface.inspected):
         seeds &= _beyond(surface, sign, judged.lone)
     return seeds, None, [dropped], vectors
+
+
+def _is_net(objects: Objects, surface: Surface) -> BoolImage:
+    """Which objects are nets of dark tows, each running into the next all over the surface."""
+    large = objects.areas > NET_SHARE * np.count_nonzero(surface.inspected)
+    large[0] = False
+    if not large.any():
+        return large
+    widest = outline.widest_half(objects.at, objects.label, large, surface.ratio.shape)
+    return large & (widest < NET_CORE * np.sqrt(objects.areas / np.pi))
 
 
 def _beyond(surface: Surface, sign: float, threshold: float) -> BoolImage:

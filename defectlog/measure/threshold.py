@@ -94,7 +94,8 @@ def tail(excess: NDArray[np.float32], *, least_sd: float, dark: bool = False) ->
         threshold = max(threshold, 5 * least_sd)
     reach = _quantile(away, 0.9) * GRAIN
     centre = (middle - len(counts) // 2) * GRAIN
-    limit = TWO_TONE_LIMIT if dark and reach > TWO_TONE else KINK_LIMIT
+    # Nearer than the light tows lie to the other side, it is the dark tows that begin there.
+    limit = TWO_TONE_LIMIT if dark and at > reach > TWO_TONE else KINK_LIMIT
     return Tail(
         kink, centre + at, centre + threshold, centre + careful, centre + lone, reach, limit
     )
