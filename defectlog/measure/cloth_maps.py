@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from defectlog.measure.halves import in_two
+from defectlog.measure.halves import both, in_two
 from defectlog.measure.light import (
     ONE,
     BoolImage,
@@ -61,10 +61,12 @@ def cloth_maps(
     # A large picture is looked at pixel by pixel only as far as its cells need.
     step = max(1, fine_px // SAMPLED)
     some = (slice(None, None, step), slice(None, None, step))
-    clear = surface.inspected[some] & ~voids[some]
-    seen = to_cells(clear.view(np.uint8) * np.uint8(255), fine_px // step)
+    clear = ~voids[some] if surface.is_whole else surface.inspected[some] & ~voids[some]
+    seen, light = both(
+        lambda: to_cells(clear.view(np.uint8) * np.uint8(255), fine_px // step),
+        lambda: to_cells(surface.ratio[some] * clear, fine_px // step).astype(np.float32),
+    )
     seen = seen.astype(np.float32) / 255
-    light = to_cells(surface.ratio[some] * clear, fine_px // step).astype(np.float32)
     light /= np.maximum(seen, np.float32(0.02)) * ONE
     # The even light has bent towards a wide patch: it is taken back, to be judged anew.
     bent = _stretched(surface.field, fine_px, light.shape)

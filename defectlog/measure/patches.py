@@ -5,7 +5,9 @@ that the cloth differs on the average over several tows, or has lost its swing, 
 from one tow to the next, all round, and that nowhere else on the surface it does.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cache, partial
 
 import cv2
 import numpy as np
@@ -17,6 +19,7 @@ from defectlog.measure.patch_outlines import (
     LEAST_MM2,
     SECTORS,
     Candidate,
+    Elsewhere,
     candidates,
     elsewhere,
     filled,
@@ -184,8 +187,9 @@ def _standing_out(
             continue
         thick = found.thick_mm >= (THICK_MM if is_tone else THICK_SWING_MM)
         stands = found.is_compact and thick
-        if not (stands and _is(found, sure, chart, sign, cells.held, known, more)):
-            may_be = stands and _is(found, likely, chart, sign, cells.held, known, more)
+        there = cache(partial(elsewhere, found, chart, sign, cells.held, known))
+        if not (stands and _is(found, sure, chart, there, more)):
+            may_be = stands and _is(found, likely, chart, there, more)
             others.append((found, may_be))
         elif found.is_in_the_open:
             standing.append((found, True))
@@ -211,9 +215,7 @@ def _is(
     found: Candidate,
     asked: tuple[_Asked, ...],
     chart: ClothMap,
-    sign: int,
-    held: BoolImage,
-    known: BoolImage,
+    there: Callable[[], Elsewhere],
     more: float,
 ) -> bool:
     """Whether any of what is asked of a patch is met."""
@@ -227,8 +229,9 @@ def _is(
     ]
     if not met:
         return False
-    there = elsewhere(found, chart, sign, held, known)
-    return any(there.highest >= one.highest and there.deviations >= one.unusual for one in met)
+    # Last, for it takes the longest.
+    shown = there()
+    return any(shown.highest >= one.highest and shown.deviations >= one.unusual for one in met)
 
 
 def _is_lobe(
@@ -246,7 +249,7 @@ def _is_lobe(
         and found.is_in_the_open
         and found.sectors >= LOBE_SECTORS
         and found.thick_mm >= LOBE_THICK_MM
-        and _is(found, (LOBE,), chart, sign, held, known, 0.0)
+        and _is(found, (LOBE,), chart, partial(elsewhere, found, chart, sign, held, known), 0.0)
     )
 
 
