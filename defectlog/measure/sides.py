@@ -34,12 +34,14 @@ def tails_of(surface: Surface, look: str, without: BoolImage | None = None) -> d
     within = surface.inspected[some]
     if without is not None:
         within = within & ~without[some]
-    values = surface.smooth[some][within]
-    light = np.log(np.maximum(as_ratio(values), np.float32(1e-3)))
+    # Of some hundred thousand pixels there are some thousand values.
+    counts = np.bincount(surface.smooth[some][within])
+    values = np.flatnonzero(counts)
+    light = np.log(np.maximum(as_ratio(values.astype(np.uint16)), np.float32(1e-3)))
 
     def judged(side: Look) -> Tail:
         towards = -light if side == "dark" else light
-        return tail(towards, least_sd=surface.grey_step, dark=side == "dark")
+        return tail(towards, least_sd=surface.grey_step, dark=side == "dark", often=counts[values])
 
     if look != "auto":
         return {look: judged(look)}

@@ -48,7 +48,13 @@ class Tail:
         return self.kink >= self.limit
 
 
-def tail(excess: NDArray[np.float32], *, least_sd: float, dark: bool = False) -> Tail:
+def tail(
+    excess: NDArray[np.float32],
+    *,
+    least_sd: float,
+    dark: bool = False,
+    often: NDArray[np.int64] | None = None,
+) -> Tail:
     """Judge the tail of voids of a surface.
 
     Parameters
@@ -56,6 +62,7 @@ def tail(excess: NDArray[np.float32], *, least_sd: float, dark: bool = False) ->
     excess : (n,) log contrast of a sample of the surface, positive towards voids
     least_sd : smallest deviation to believe (the grey steps of the picture)
     dark : whether voids are looked for on the dark side
+    often : (n,) how often each value is in the sample; once if None
 
     Returns
     -------
@@ -69,8 +76,8 @@ def tail(excess: NDArray[np.float32], *, least_sd: float, dark: bool = False) ->
     The deviation behind ``careful`` is taken from the side away from the voids, which
     they cannot widen.
     """
-    counts = _counted(excess)
-    n = len(excess)
+    counts = _counted(excess, often)
+    n = int(counts.sum())
     middle = _quantile(counts, 0.5)
     off = np.abs(np.arange(len(counts)) - middle)
     spread = np.bincount(off, counts)
@@ -101,7 +108,7 @@ def tail(excess: NDArray[np.float32], *, least_sd: float, dark: bool = False) ->
     )
 
 
-def _counted(excess: NDArray[np.float32]) -> NDArray[np.int64]:
+def _counted(excess: NDArray[np.float32], often: NDArray[np.int64] | None) -> NDArray[np.int64]:
     """How many values there are at each multiple of the grain, from the lowest to the highest.
 
     All that is asked of the values can then be read from some thousand counts.
@@ -110,7 +117,7 @@ def _counted(excess: NDArray[np.float32]) -> NDArray[np.int64]:
     steps = np.rint(excess * np.float32(1 / GRAIN)).astype(np.int32)
     np.clip(steps, -reach, reach, out=steps)
     steps += reach
-    return np.bincount(steps, minlength=2 * reach + 1)
+    return np.bincount(steps, often, 2 * reach + 1).astype(np.int64)
 
 
 def _quantile(counts: NDArray[np.number], share: float) -> int:
