@@ -114,8 +114,9 @@ def of_finding(
     elif swing > HARDLY_CLOTH:
         said.append(
             f"Light and dark of the surface itself differ by {100 * swing:.0f} % of the light. On "
-            "two-tone carbon that is usual, and dry patches fainter than that can't be told from "
-            "the weave: look for them yourself. Any other surface that does so is hardly a "
+            "two-tone carbon that is usual. Voids and dry patches fainter than that can't be told "
+            "from the weave there, nor every outline from a dark tow: look for them yourself, "
+            "and take the interval for too narrow. Any other surface that does so is hardly a "
             "laminate."
         )
     elif judged.reach > SWINGING:
