@@ -10,7 +10,14 @@ from defectlog.measure import folds, judging, outline, pinholes
 from defectlog.measure.halves import both
 from defectlog.measure.judging import Turned
 from defectlog.measure.light import ONE, BoolImage, RatioImage, as_ratio
-from defectlog.measure.pixels import FloatArray, IndexArray, Listed, listed, numbered
+from defectlog.measure.pixels import (
+    FloatArray,
+    IndexArray,
+    Listed,
+    listed,
+    numbered,
+    rows_and_columns,
+)
 from defectlog.measure.result import Look
 from defectlog.measure.shapes import shapes_of, sized
 from defectlog.measure.summary import Found
@@ -30,9 +37,9 @@ LONE_PX2 = 20
 # Dark voids on two-tone cloth touch dark tows and bright ones: the surface they are set off from
 # is a little darker than the mean of both.
 LEAN = 0.2
-# An object of so much of the surface is no void if no place of it is wide: against the radius of
-# the disc of its area.
-NET_SHARE, NET_CORE = 0.02, 0.2
+# An object of so much of the surface is no void if no place of it is wide, against the radius of
+# the disc of its area, and it is longer by so many times than from end to end.
+NET_SHARE, NET_CORE, NET_TURNS = 0.005, 0.2, 2.0
 MAY_HIDE = 1.0  # kinks of two-tone carbon that holds no void are below, nearly all
 # From this area on an object may be a fringed patch: one whose core is so much of the disc of
 # its area. A web of tows or the shading of a fold has none.
@@ -178,7 +185,13 @@ def _is_net(objects: Objects, surface: Surface) -> BoolImage:
     if not large.any():
         return large
     widest = outline.widest_half(objects.at, objects.label, large, surface.ratio.shape)
-    return large & (widest < NET_CORE * np.sqrt(objects.areas / np.pi))
+    net = large & (widest < NET_CORE * np.sqrt(objects.areas / np.pi))
+    for one in np.flatnonzero(net):
+        places = rows_and_columns(objects.at[objects.label == one], surface.ratio.shape[1])
+        end_to_end = float(np.hypot(*(np.ptp(axis) + 1 for axis in places)))
+        # A dry line along an edge is thin as well, and goes straight on.
+        net[one] = objects.areas[one] / (2 * widest[one]) > NET_TURNS * end_to_end
+    return net
 
 
 def _beyond(surface: Surface, sign: float, threshold: float) -> BoolImage:

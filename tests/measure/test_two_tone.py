@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from defectlog.measure import measure_voids
+from tests.benchmarks.voids_accuracy import pictures
 from tests.pictures import CASES, FloatImage, Picture, Surface, render
 
 CARBON = Surface(size_mm=(60, 45), light=0.07, noise=0.003, two_tone=0.3, weave=0.2)
@@ -55,6 +56,26 @@ def test_voids_themselves_are_no_swing_of_the_cloth():
 
     assert found.void_fraction_low <= picture.fraction <= found.void_fraction_high
     assert found.void_fraction_high - found.void_fraction_low < 0.006
+
+
+def test_a_net_of_dark_tows_is_cloth():
+    # A quarter of this surface is dark tows that run into each other; a hundredth is void.
+    (draw,) = (draw for name, draw in pictures("third", 3) if name == "carbon, peel")
+    picture = draw()
+
+    found = measured(picture)
+
+    assert found.void_fraction < 2 * picture.fraction
+
+
+def test_a_dry_line_across_the_part_is_a_void_and_no_net():
+    def line(light: FloatImage, fine: float) -> None:
+        cv2.line(light, (0, 300), (light.shape[1], 700), 0.3, round(1.5 * fine))
+
+    found = measured(render(Surface(size_mm=(60, 45), fraction=0.005, extra=line)))
+
+    # 60 mm across and 1.5 wide, a little aslant, and 0.5 % of pinholes.
+    assert found.void_fraction * 60 * 45 == pytest.approx(1.5 * 60 + 0.005 * 60 * 45, rel=0.1)
 
 
 def spots(light: FloatImage, fine: float) -> None:
