@@ -1,4 +1,4 @@
-"""The voids of a surface beyond a threshold: seeds, outlines, sizes, and what is turned down."""
+"""The voids of a surface beyond a threshold: outlines, sizes, and what is turned down."""
 
 import math
 from dataclasses import replace
@@ -9,43 +9,23 @@ import numpy as np
 from defectlog.measure import folds, judging, outline, pinholes
 from defectlog.measure.halves import both
 from defectlog.measure.judging import Turned
-from defectlog.measure.light import ONE, BoolImage, RatioImage, as_ratio
-from defectlog.measure.pixels import (
-    FloatArray,
-    IndexArray,
-    Listed,
-    listed,
-    numbered,
-    rows_and_columns,
-)
+from defectlog.measure.light import BoolImage, RatioImage
+from defectlog.measure.pixels import FloatArray, IndexArray
 from defectlog.measure.result import Look
+from defectlog.measure.seeds import seeds_of
 from defectlog.measure.shapes import shapes_of, sized
 from defectlog.measure.summary import Found
 from defectlog.measure.surface import Surface
-from defectlog.measure.threshold import SMALLEST_SHARE, TWO_TONE, TWO_TONE_LIMIT, Tail
-from defectlog.measure.weave import (
-    LEAST_REPEATING,
-    Objects,
-    Vector,
-    objects_of,
-    repeating,
-    weave_repeats,
-)
+from defectlog.measure.threshold import TWO_TONE, Tail
 from defectlog.measure.zone import Zone, zone_of
 
 LONE_PX2 = 20
 # Dark voids on two-tone cloth touch dark tows and bright ones: the surface they are set off from
 # is a little darker than the mean of both.
 LEAN = 0.2
-# An object of so much of the surface is no void if no place of it is wide, against the radius of
-# the disc of its area, and it is longer by so many times than from end to end.
-NET_SHARE, NET_CORE, NET_TURNS = 0.005, 0.2, 2.0
-MAY_HIDE = 1.0  # kinks of two-tone carbon that holds no void are below, nearly all
 # From this area on an object may be a fringed patch: one whose core is so much of the disc of
 # its area. A web of tows or the shading of a fold has none.
 FRINGED_PX2, FRINGED_CORE, FRINGED_EDGE = 400, 0.25, 0.45
-# How far beyond the cloth's own contrast a void on it has to be, as a share of that.
-DEEPER = 0.4
 
 
 def find_voids(surface: Surface, side: Look, judged: Tail, *, alone: bool = False) -> Found:
@@ -65,7 +45,7 @@ def find_voids(surface: Surface, side: Look, judged: Tail, *, alone: bool = Fals
         With what was turned down, and why.
     """
     sign = 1.0 if side == "dark" else -1.0
-    seeds, known, turned, repeats = _seeds(surface, sign, judged)
+    seeds, known, turned, repeats = seeds_of(surface, sign, judged)
     if not seeds.any():
         return _nothing(surface, turned)
     columns = seeds.shape[1]
@@ -124,94 +104,6 @@ def _is_fringed(
 def reach_of(side: Look, judged: Tail) -> float:
     """How far the surface itself goes to the side away from voids, as a share of its light."""
     return math.expm1(judged.reach) if side == "dark" else -math.expm1(-judged.reach)
-
-
-def hidden_px(surface: Surface, dark: Tail) -> float:
-    """Area of what may be voids among the dark tows of two-tone cloth, in worked pixels.
-
-    Parameters
-    ----------
-    surface : evenly lit, on which no void was found
-    dark : its dark side
-
-    Notes
-    -----
-    Where the dark side is longer than that of such cloth usually is, but not by so much as to
-    speak for voids, what lies beyond its kink may be voids or the gaps between tows.
-    """
-    if dark.has_voids or dark.limit != TWO_TONE_LIMIT or dark.kink < MAY_HIDE:
-        return 0.0
-    return float(np.count_nonzero(_beyond(surface, 1.0, dark.at)))
-
-
-def _seeds(
-    surface: Surface, sign: float, judged: Tail
-) -> tuple[BoolImage, Listed | None, list[Turned], list[Vector]]:
-    """Pixels beyond the threshold, without what recurs with the weave.
-
-    With them, if nothing had to be taken out, the objects they make; and else what was taken
-    out. Last the repeats of the weave, where there was enough to ask for them.
-    """
-    seeds = _beyond(surface, sign, judged.threshold)
-    known = numbered(seeds)
-    if known.count < LEAST_REPEATING:
-        return seeds, listed(seeds, known), [], []
-
-    def objects_listed() -> tuple[Listed, Objects]:
-        pixels = listed(seeds, known)
-        return pixels, objects_of(known.labels, pixels)
-
-    vectors, (pixels, objects) = both(
-        lambda: weave_repeats(surface.ratio, surface.inspected, px_per_mm=surface.px_per_mm),
-        objects_listed,
-    )
-    cloth = repeating(objects, vectors) | _is_net(objects, surface)
-    if not cloth.any():
-        return seeds, pixels, [], vectors
-    columns = seeds.shape[1]
-    dropped = judging.turned_down(objects.at, objects.label, cloth, columns, judging.WEAVE)
-    yarn = cloth[known.labels]
-    seeds &= ~yarn | _deeper(surface, yarn, sign)
-    # It may have been the cloth alone that stood out; a few leftovers have to as well.
-    if np.count_nonzero(seeds) < SMALLEST_SHARE * np.count_nonzero(surface.inspected):
-        seeds &= _beyond(surface, sign, judged.lone)
-    return seeds, None, [dropped], vectors
-
-
-def _is_net(objects: Objects, surface: Surface) -> BoolImage:
-    """Which objects are nets of dark tows, each running into the next all over the surface."""
-    large = objects.areas > NET_SHARE * np.count_nonzero(surface.inspected)
-    large[0] = False
-    if not large.any():
-        return large
-    widest = outline.widest_half(objects.at, objects.label, large, surface.ratio.shape)
-    net = large & (widest < NET_CORE * np.sqrt(objects.areas / np.pi))
-    for one in np.flatnonzero(net):
-        places = rows_and_columns(objects.at[objects.label == one], surface.ratio.shape[1])
-        end_to_end = float(np.hypot(*(np.ptp(axis) + 1 for axis in places)))
-        # A dry line along an edge is thin as well, and goes straight on.
-        net[one] = objects.areas[one] / (2 * widest[one]) > NET_TURNS * end_to_end
-    return net
-
-
-def _beyond(surface: Surface, sign: float, threshold: float) -> BoolImage:
-    """Inspected pixels of more contrast than a threshold in log units of light."""
-    level = np.uint16(min(round(ONE * math.exp(-sign * threshold)), 65_535))
-    beyond = surface.smooth < level if sign > 0 else surface.smooth > level
-    if not surface.is_whole:
-        beyond &= surface.inspected
-    return beyond
-
-
-def _deeper(surface: Surface, yarn: BoolImage, sign: float) -> BoolImage:
-    """What lies in the cloth that was dropped, but far beyond what the cloth itself shows."""
-    light = as_ratio(surface.smooth[yarn])
-    middle = float(np.median(light))
-    sd = 1.4826 * float(np.median(np.abs(light - middle)))
-    beyond = max(5 * sd, DEEPER * abs(1 - middle))
-    if sign > 0:
-        return yarn & (surface.smooth < ONE * (middle - beyond))
-    return yarn & (surface.smooth > ONE * (middle + beyond))
 
 
 def _size(

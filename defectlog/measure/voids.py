@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from defectlog.measure import beware, judging
 from defectlog.measure.arrangement import weave_direction
 from defectlog.measure.crumbs import as_share, crumbs_of, without_crumbs
-from defectlog.measure.finding import find_voids, hidden_px, reach_of
+from defectlog.measure.finding import find_voids, reach_of
 from defectlog.measure.halves import both
 from defectlog.measure.hand_set import STEPS, beware_of_hand, found_by_hand, step_of
 from defectlog.measure.joining import small_voids, with_patches
@@ -22,6 +22,7 @@ from defectlog.measure.patches import Patch, find_patches
 from defectlog.measure.region import Region, inspected_region
 from defectlog.measure.result import Look, VoidMeasurement
 from defectlog.measure.scale import NO_SCALE, Polygon, Scale, given_scale
+from defectlog.measure.seeds import hidden_px
 from defectlog.measure.sides import side_of, tails_of
 from defectlog.measure.summary import SMALLEST_PX, Found, full_size, summarise
 from defectlog.measure.surface import LIGHT_MM, Surface, prepare

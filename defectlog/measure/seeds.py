@@ -1,0 +1,116 @@
+"""Where voids may be: pixels beyond a threshold, without what is the cloth's own."""
+
+import math
+
+import numpy as np
+
+from defectlog.measure import judging, outline
+from defectlog.measure.halves import both
+from defectlog.measure.judging import Turned
+from defectlog.measure.light import ONE, BoolImage, as_ratio
+from defectlog.measure.pixels import Listed, listed, numbered, rows_and_columns
+from defectlog.measure.surface import Surface
+from defectlog.measure.threshold import SMALLEST_SHARE, TWO_TONE_LIMIT, Tail
+from defectlog.measure.weave import (
+    LEAST_REPEATING,
+    Objects,
+    Vector,
+    objects_of,
+    repeating,
+    weave_repeats,
+)
+
+# An object of so much of the surface is no void if no place of it is wide, against the radius of
+# the disc of its area, and it is longer by so many times than from end to end.
+NET_SHARE, NET_CORE, NET_TURNS = 0.005, 0.2, 2.0
+# How far beyond the cloth's own contrast a void on it has to be, as a share of that.
+DEEPER = 0.4
+MAY_HIDE = 1.0  # kinks of two-tone carbon that holds no void are below, nearly all
+
+
+def seeds_of(
+    surface: Surface, sign: float, judged: Tail
+) -> tuple[BoolImage, Listed | None, list[Turned], list[Vector]]:
+    """Pixels beyond the threshold, without what is the cloth's own.
+
+    With them, if nothing had to be taken out, the objects they make; and else what was taken
+    out. Last the repeats of the weave, where there was enough to ask for them.
+    """
+    seeds = _beyond(surface, sign, judged.threshold)
+    known = numbered(seeds)
+    if known.count < LEAST_REPEATING:
+        return seeds, listed(seeds, known), [], []
+
+    def objects_listed() -> tuple[Listed, Objects]:
+        pixels = listed(seeds, known)
+        return pixels, objects_of(known.labels, pixels)
+
+    vectors, (pixels, objects) = both(
+        lambda: weave_repeats(surface.ratio, surface.inspected, px_per_mm=surface.px_per_mm),
+        objects_listed,
+    )
+    cloth = repeating(objects, vectors) | _is_net(objects, surface)
+    if not cloth.any():
+        return seeds, pixels, [], vectors
+    columns = seeds.shape[1]
+    dropped = judging.turned_down(objects.at, objects.label, cloth, columns, judging.WEAVE)
+    yarn = cloth[known.labels]
+    seeds &= ~yarn | _deeper(surface, yarn, sign)
+    # It may have been the cloth alone that stood out; a few leftovers have to as well.
+    if np.count_nonzero(seeds) < SMALLEST_SHARE * np.count_nonzero(surface.inspected):
+        seeds &= _beyond(surface, sign, judged.lone)
+    return seeds, None, [dropped], vectors
+
+
+def _is_net(objects: Objects, surface: Surface) -> BoolImage:
+    """Which objects are nets of dark tows, each running into the next all over the surface."""
+    large = objects.areas > NET_SHARE * np.count_nonzero(surface.inspected)
+    large[0] = False
+    if not large.any():
+        return large
+    widest = outline.widest_half(objects.at, objects.label, large, surface.ratio.shape)
+    net = large & (widest < NET_CORE * np.sqrt(objects.areas / np.pi))
+    for one in np.flatnonzero(net):
+        places = rows_and_columns(objects.at[objects.label == one], surface.ratio.shape[1])
+        end_to_end = float(np.hypot(*(np.ptp(axis) + 1 for axis in places)))
+        # A dry line along an edge is thin as well, and goes straight on.
+        net[one] = objects.areas[one] / (2 * widest[one]) > NET_TURNS * end_to_end
+    return net
+
+
+def _beyond(surface: Surface, sign: float, threshold: float) -> BoolImage:
+    """Inspected pixels of more contrast than a threshold in log units of light."""
+    level = np.uint16(min(round(ONE * math.exp(-sign * threshold)), 65_535))
+    beyond = surface.smooth < level if sign > 0 else surface.smooth > level
+    if not surface.is_whole:
+        beyond &= surface.inspected
+    return beyond
+
+
+def _deeper(surface: Surface, yarn: BoolImage, sign: float) -> BoolImage:
+    """What lies in the cloth that was dropped, but far beyond what the cloth itself shows."""
+    light = as_ratio(surface.smooth[yarn])
+    middle = float(np.median(light))
+    sd = 1.4826 * float(np.median(np.abs(light - middle)))
+    beyond = max(5 * sd, DEEPER * abs(1 - middle))
+    if sign > 0:
+        return yarn & (surface.smooth < ONE * (middle - beyond))
+    return yarn & (surface.smooth > ONE * (middle + beyond))
+
+
+def hidden_px(surface: Surface, dark: Tail) -> float:
+    """Area of what may be voids among the dark tows of two-tone cloth, in worked pixels.
+
+    Parameters
+    ----------
+    surface : evenly lit, on which no void was found
+    dark : its dark side
+
+    Notes
+    -----
+    Where the dark side is longer than that of such cloth usually is, but not by so much as to
+    speak for voids, what lies beyond its kink may be voids or the gaps between tows.
+    """
+    if dark.has_voids or dark.limit != TWO_TONE_LIMIT or dark.kink < MAY_HIDE:
+        return 0.0
+    return float(np.count_nonzero(_beyond(surface, 1.0, dark.at)))
