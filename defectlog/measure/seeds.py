@@ -22,7 +22,7 @@ from defectlog.measure.weave import (
 
 # An object of so much of the surface is no void if no place of it is wide, against the radius of
 # the disc of its area, and it is longer by so many times than from end to end.
-NET_SHARE, NET_CORE, NET_TURNS = 0.005, 0.2, 2.0
+NET_SHARE, NET_CORE, NET_TURNS = 0.02, 0.2, 2.0
 # How far beyond the cloth's own contrast a void on it has to be, as a share of that.
 DEEPER = 0.4
 MAY_HIDE = 1.0  # kinks of two-tone carbon that holds no void are below, nearly all
