@@ -61,13 +61,13 @@ SURE = (
     # step of a third of the light, sharp and all round, is no tow's and no shadow's.
     _Asked(0.35, 0.9, 0.6, 1.1, unusual=15.0),
 )
-# Pale and ragged, with splinters beside it: somewhere along the outline there is no step at
-# all. A large pit is as strong and no more even, but dark.
-# Under light that is mirrored single tows step as far: there the whole of a patch has to be
-# far paler than the cloth anywhere.
 SURE_PALE = (
     *SURE,
+    # Ragged, with splinters beside it: somewhere along the outline there is no step at all. A
+    # large pit is as strong and no more even, but dark.
     _Asked(0.2, 0.8, 0.1, 2.3),
+    # Under light that is mirrored single tows step as far: there the whole of a patch has to be
+    # far paler than the cloth anywhere.
     _Asked(0.2, 0.7, 0.35, 0.95, deviations=8.0, unusual=4.5),
 )
 LIKELY = (

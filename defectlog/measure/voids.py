@@ -100,19 +100,10 @@ def measure_voids(
     side = side_of(sides)
     patches: tuple[Patch, ...] = ()
     if by_hand is None:
-        found, judged = _judged(surface, sides, side)
-        other = next((name for name in sides if name != side), None)
-        if other is not None and not found.kept.any():
-            # What spoke for this side was no void; the other one may have some all the same.
-            tried, judged_there = _judged(surface, sides, other)
-            if tried.kept.any():
-                found, judged, side = tried, judged_there, other
-        elif other is not None and beware.is_on_both_sides(judged, sides[other]):
-            too, _ = _judged(surface, sides, other)
-            found = replace(found, doubtful_px=float(too.area[too.kept].sum()))
-        hidden = (
-            0.0 if found.kept.any() or "dark" not in sides else hidden_px(surface, sides["dark"])
-        )
+        found, judged, side = _on_either_side(surface, sides, side)
+        hidden = 0.0
+        if not found.kept.any() and "dark" in sides:
+            hidden = hidden_px(surface, sides["dark"])
         patches, (weave_deg, doubts) = both(
             lambda: find_patches(surface, small_voids(found, surface)),
             lambda: _whatever_is_found(grey, surface),
@@ -177,6 +168,25 @@ def _whatever_is_found(grey: GreyImage, surface: Surface) -> tuple[float | None,
     """What a picture says before any void is found: how its tows run, and what to beware of."""
     weave_deg = weave_direction(surface.ratio, surface.inspected, px_per_mm=surface.px_per_mm)
     return weave_deg, beware.of_picture(grey, full_size(surface.inspected, grey.shape))
+
+
+def _on_either_side(
+    surface: Surface, sides: dict[Look, Tail], side: Look
+) -> tuple[Found, Tail, Look]:
+    """The voids on the side that speaks for them or, if these are none, on the other one."""
+    found, judged = _judged(surface, sides, side)
+    other = next((name for name in sides if name != side), None)
+    if other is None:
+        return found, judged, side
+    if not found.kept.any():
+        tried, judged_there = _judged(surface, sides, other)
+        if tried.kept.any():
+            return tried, judged_there, other
+    elif beware.is_on_both_sides(judged, sides[other]):
+        # One of them is counted; what is on the other may be voids as well.
+        too, _ = _judged(surface, sides, other)
+        found = replace(found, doubtful_px=float(too.area[too.kept].sum()))
+    return found, judged, side
 
 
 def _judged(surface: Surface, sides: dict[Look, Tail], side: Look) -> tuple[Found, Tail]:
