@@ -69,7 +69,11 @@ def _set_up_sqlite(connection: DBAPIConnection, _entry: ConnectionPoolEntry) -> 
         # In DELETE mode only EXTRA syncs the folder after the journal is removed.
         f"synchronous={'FULL' if wal else 'EXTRA'}",
     ):
-        cursor.execute(f"PRAGMA {setting}")
+        try:
+            cursor.execute(f"PRAGMA {setting}")
+        except UnicodeDecodeError as error:
+            # What SQLite says of a damaged schema quotes it, and that may be no text.
+            raise sqlite3.DatabaseError(f"malformed database schema ({error})") from error
     cursor.close()
 
 

@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from contextlib import closing
 from datetime import timedelta
 from pathlib import Path
+from random import Random
 
 import pytest
 from sqlalchemy import text
@@ -171,14 +172,29 @@ def test_a_row_that_belongs_to_nothing_is_found(kept: Kept) -> None:
     assert fault.about == "reference" and "mark with id 1" in fault.what
 
 
-def test_a_damaged_database_is_a_fault_and_not_a_crash(kept: Kept) -> None:
+@pytest.mark.parametrize("seed", range(4))
+def test_a_damaged_database_is_a_fault_and_not_a_crash(kept: Kept, seed: int) -> None:
+    noise = Random(seed)
     file = kept.folder / "records.sqlite"
     kept.records.close()
     size = file.stat().st_size
     with file.open("r+b") as pages:
         for at in range(4096, size, 4096):
             pages.seek(at + 2000)
-            pages.write(os.urandom(600))
+            pages.write(noise.randbytes(600))
+
+    assert "database" in abouts(kept)
+
+
+def test_a_damaged_name_that_is_no_text_is_a_fault_and_not_a_crash(kept: Kept) -> None:
+    kept.records.close()
+    file = kept.folder / "records.sqlite"
+    pages = file.read_bytes()
+    # As the schema keeps it: its kind, its name, its table's name, how it was made.
+    kept_as, damaged = b"tablephotophoto", b"tablep\xabotophoto"
+    assert kept_as in pages and b"CREATE TABLE photo" in pages
+    pages = pages.replace(kept_as, damaged).replace(b"CREATE TABLE photo", b"CREATE TABLX photo")
+    file.write_bytes(pages)
 
     assert "database" in abouts(kept)
 
