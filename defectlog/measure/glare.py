@@ -62,9 +62,6 @@ def glare_mask(grey: GreyImage, field: FlatField, *, px_per_mm: float) -> BoolIm
         white = cv2.compare(grey, BURNT_OUT - 0.5, cv2.CMP_GT)
         burnt = to_cells(white, field.cell_px)
         burnt = held & (cv2.blur(burnt, (wide, wide)) > 127)
-        # A picture burnt out for the most part has nothing left to be brighter than.
-        if np.count_nonzero(burnt) < 0.5 * np.count_nonzero(held):
-            burnt &= mean > 1.1
         bright |= burnt
     if not bright.any():
         return None

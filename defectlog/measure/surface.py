@@ -102,12 +102,18 @@ def prepare(grey: GreyImage, inside: BoolImage, px_per_mm: float | None) -> Surf
     region_px = int(np.count_nonzero(inside))
     held = None if region_px == inside.size else inside
     strips = _Strips(whole_grey, grey.shape, shrink, cell)
-    field = even_light(*strips.cells(held), cell, sigma)
+    light, weight = strips.cells(held)
+    field = even_light(light, weight, cell, sigma)
     glare = glare_mask(grey, field, px_per_mm=nominal)
     inspected = inside if glare is None else inside & ~glare
     left = region_px if glare is None else int(np.count_nonzero(inspected))
     if left * shrink**2 < LEAST_SURFACE_PX:
         raise NothingInspectedError(left * shrink**2)
+    if glare is not None:
+        # Glare has bent the even light towards itself: once more, by cells that have none.
+        clear = to_cells(glare.view(np.uint8), cell) == 0
+        if (weight * clear > 0.25).any():
+            field = even_light(light * clear, weight * clear, cell, sigma)
     ratio, smooth = strips.evened(field, None if left == inspected.size else inspected)
     typical = max(_middle(grey[::7, ::7][inspected[::7, ::7]]), 4.0)
     return Surface(

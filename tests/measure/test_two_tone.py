@@ -68,6 +68,19 @@ def test_a_net_of_dark_tows_is_cloth():
     assert found.void_fraction < 2 * picture.fraction
 
 
+@pytest.mark.parametrize(("name", "salt"), [("glass, glare", 4), ("carbon, glare", 3)])
+def test_light_that_burns_out_a_sixth_of_the_picture_does_not_bend_the_even_light(name, salt):
+    (draw,) = (draw for one, draw in pictures("third", salt) if one == name)
+    picture = draw()
+
+    found = measured(picture)
+
+    seen = picture.cover[found.inspected_mask].mean()
+    # By light that the glare has bent all of it, 0.3 and 0.7 %, went unseen.
+    assert found.void_fraction == pytest.approx(seen, abs=0.0015)
+    assert 0.15 < found.not_inspected_fraction < 0.3
+
+
 def test_a_dry_line_across_the_part_is_a_void_and_no_net():
     def line(light: FloatImage, fine: float) -> None:
         cv2.line(light, (0, 300), (light.shape[1], 700), 0.3, round(1.5 * fine))
