@@ -16,7 +16,7 @@ from defectlog.measure.seeds import seeds_of
 from defectlog.measure.shapes import shapes_of, sized
 from defectlog.measure.summary import Found
 from defectlog.measure.surface import Surface
-from defectlog.measure.threshold import TWO_TONE, Tail
+from defectlog.measure.threshold import Tail
 from defectlog.measure.zone import Zone, zone_of
 
 LONE_PX2 = 20
@@ -49,7 +49,7 @@ def find_voids(surface: Surface, side: Look, judged: Tail, *, alone: bool = Fals
     if not seeds.any():
         return _nothing(surface, turned)
     columns = seeds.shape[1]
-    lean = LEAN if side == "dark" and judged.reach > TWO_TONE else 0.0
+    lean = LEAN if side == "dark" and judged.is_two_tone else 0.0
     zone = zone_of(seeds, surface.ratio, surface.inspected, sign=sign, known=known, lean=lean)
     rise = outline.rise_of(zone)
     within = outline.outlined(zone, rise)
@@ -59,9 +59,10 @@ def find_voids(surface: Surface, side: Look, judged: Tail, *, alone: bool = Fals
         partial(outline.outlines_of, mask),
     )
     half = judging.half_width(rise.counted, around)
-    soft = outline.is_soft(outline.edge_width(rise, around), half)
+    edge = outline.edge_width(rise, around)
+    soft = outline.is_soft(edge, half)
     if sign < 0 and soft.any():
-        soft &= ~_is_fringed(zone, rise, around, half, mask.shape)
+        soft &= ~_is_fringed(zone, rise, edge, half, mask.shape)
     soft |= judging.is_fold(rise, around, px_per_mm=surface.px_per_mm, reach=reach_of(side, judged))
     struck = np.zeros_like(mask)
     if soft.any():
@@ -87,13 +88,12 @@ def find_voids(surface: Surface, side: Look, judged: Tail, *, alone: bool = Fals
 
 
 def _is_fringed(
-    zone: Zone, rise: outline.Rise, around: FloatArray, half: FloatArray, shape: tuple[int, int]
+    zone: Zone, rise: outline.Rise, edge: FloatArray, half: FloatArray, shape: tuple[int, int]
 ) -> BoolImage:
     """Which pale objects are patches with fringes, whose edges are sharp for their core.
 
     Dry cloth is pale, and fringed along its tows; what is dark so may be a shadow.
     """
-    edge = outline.edge_width(rise, around)
     large = (rise.counted > FRINGED_PX2) & (edge < FRINGED_EDGE * half)
     own = slice(0, zone.own)
     widest = outline.widest_half(zone.at[own], zone.label[own], large, shape)

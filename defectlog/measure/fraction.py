@@ -65,8 +65,9 @@ def measuring_interval(
     Notes
     -----
     To either side what moving the outline by 4 % of the contrast would change, and what false
-    specks may have added or unseen voids lacked, in root-sum-square. Rendered surfaces set
-    all three; a photo may be worse.
+    specks may have added or unseen voids lacked, in root-sum-square. Outlines and unseen voids
+    weigh more where the surface swings as two-tone cloth does. Rendered surfaces set all of
+    them; a photo may be worse.
     """
     two_tone = max(0.0, swing - TWO_TONE)
     outlines = math.hypot(OUTLINE_OFF * soft_share, CLOTH_OFF * two_tone * value)

@@ -196,9 +196,9 @@ def _standing_out(
             known[found.where] |= found.cells
         else:
             standing.append((found, False))
-    near = _beside(known, cells.mm)
+    near = _beside(known, cells.mm) if is_tone and known.any() else None
     for found, may_be in others:
-        is_lobe = is_tone and _is_lobe(found, near, chart, sign, cells.held, known)
+        is_lobe = near is not None and _is_lobe(found, near, chart, sign, cells.held, known)
         if is_lobe or may_be:
             standing.append((found, is_lobe))
     return standing

@@ -47,6 +47,11 @@ class Tail:
         """Whether there is a second population in the tail."""
         return self.kink >= self.limit
 
+    @property
+    def is_two_tone(self) -> bool:
+        """Whether the surface goes so far to the other side as light tows among dark ones do."""
+        return self.reach > TWO_TONE
+
 
 def tail(
     excess: NDArray[np.float32],

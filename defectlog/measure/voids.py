@@ -26,7 +26,7 @@ from defectlog.measure.seeds import hidden_px
 from defectlog.measure.sides import side_of, tails_of
 from defectlog.measure.summary import SMALLEST_PX, Found, full_size, summarise
 from defectlog.measure.surface import LIGHT_MM, Surface, prepare
-from defectlog.measure.threshold import TWO_TONE, Tail
+from defectlog.measure.threshold import Tail
 
 # Voids reach as far from the surface as the surface does to the other side, nearly or more.
 STANDS_OUT = 0.8
@@ -229,7 +229,7 @@ def _stands_out(found: Found, judged: Tail) -> bool:
         return True
     height = judging.middle_height(found.height[found.kept], found.area[found.kept])
     least = STANDS_OUT if judged.has_voids else STANDS_FAR_OUT
-    if found.look == "dark" and judged.reach > TWO_TONE:
+    if found.look == "dark" and judged.is_two_tone:
         # No void is darker than black: how far it is from the surface, and the surface from
         # itself, are compared as ratios of light.
         return -math.log(max(1 - height, 1e-3)) >= least * judged.reach

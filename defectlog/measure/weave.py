@@ -118,12 +118,12 @@ def objects_of(labels: LabelImage, known: Listed | None = None) -> Objects:
         at, label = known.at, known.label.astype(np.int64)
     areas = np.bincount(label).astype(np.float64)
     row, column = rows_and_columns(at, labels.shape[1])
-    known = np.flatnonzero(areas)
+    there = np.flatnonzero(areas)
     y, x = (
-        np.rint(np.bincount(label, place)[known] / areas[known]).astype(np.int64)
+        np.rint(np.bincount(label, place)[there] / areas[there]).astype(np.int64)
         for place in (row, column)
     )
-    return Objects(labels, at, label, areas, (y, x, known))
+    return Objects(labels, at, label, areas, (y, x, there))
 
 
 def repeating(objects: Objects, vectors: list[Vector]) -> BoolImage:
