@@ -30,6 +30,7 @@ DEGREES = (2, 2, 4, 4, 4)  # of the surface fitted first, round by round
 FURTHEST = 3.0  # in log units, beyond the light of the cells
 FITTED_CELLS = 3000  # as many say as much as all of them
 SPREAD_CELLS = 15_000  # and as many of how far they lie off
+SMOOTHED_CELLS = 5.0  # are as fine as a Gaussian of such a deviation asks for
 
 
 def grey_of(image: NDArray[np.uint8]) -> GreyImage:
@@ -162,7 +163,16 @@ def as_ratio(light: NDArray[np.number]) -> NDArray[np.float32]:
 
 
 def _smooth(cells: FloatImage, sigma: float) -> FloatImage:
-    return cv2.GaussianBlur(cells, (0, 0), sigma, borderType=cv2.BORDER_REPLICATE)
+    """Gaussian average; a wide one of larger cells, which are as smooth as it is."""
+    times = int(sigma / SMOOTHED_CELLS)
+    if times < 2:
+        return cv2.GaussianBlur(cells, (0, 0), sigma, borderType=cv2.BORDER_REPLICATE)
+    size = cells.shape[::-1]
+    coarse = (-(-size[0] // times), -(-size[1] // times))
+    larger = cv2.resize(cells, coarse, interpolation=cv2.INTER_AREA)
+    across, down = (sigma * few / all_of for few, all_of in zip(coarse, size, strict=True))
+    larger = cv2.GaussianBlur(larger, (0, 0), across, sigmaY=down, borderType=cv2.BORDER_REPLICATE)
+    return cv2.resize(larger, size, interpolation=cv2.INTER_LINEAR)
 
 
 def _near(misfit: NDArray[np.floating], held: BoolImage) -> BoolImage:

@@ -86,9 +86,8 @@ def sized(at: IndexArray, label: NDArray[np.integer], *, count: int, columns: in
     xx, yy = xx + 1 / 12, yy + 1 / 12
     mean, swing = (xx + yy) / 2, np.hypot((xx - yy) / 2, xy)
     long, breadth = 4 * np.sqrt(mean + swing), 4 * np.sqrt(np.maximum(mean - swing, 0))
-    # Whatever is furthest to any side is an end of a run.
-    ends = np.concatenate([first - x[own], first + length - 1 - x[own]])
-    longest = _longest(np.tile(own, 2), ends, np.tile(dy, 2), count)
+    left = first - x[own]
+    longest = _longest(own, left, left + length - 1, dy, count)
     return Shapes(
         at=at,
         label=label,
@@ -115,20 +114,27 @@ def _runs(at: IndexArray, columns: int) -> tuple[IndexArray, IndexArray]:
     return start, np.diff(start, append=len(at))
 
 
-def _longest(label: NDArray[np.int32], dx: FloatArray, dy: FloatArray, count: int) -> FloatArray:
-    """Largest extent of each object over 32 directions: at most 0.12 % short of the longest."""
+def _longest(
+    label: NDArray[np.int32], left: FloatArray, right: FloatArray, dy: FloatArray, count: int
+) -> FloatArray:
+    """Largest extent of each object over 32 directions: at most 0.12 % short of the longest.
+
+    Whatever is furthest to any side is an end of a run: of those to the right, the right one.
+    """
     if not count:
         return np.zeros(0)
     # Short numbers are sorted by their digits, several times as fast.
     order = np.argsort(label.astype(np.uint16) if count <= 2**16 else label, kind="stable")
-    dx, dy = dx[order].astype(np.float32), dy[order].astype(np.float32)
+    left, right, dy = (ends[order].astype(np.float32) for ends in (left, right, dy))
     starts = np.searchsorted(label[order], np.arange(count))
 
     def longest(angles: NDArray[np.float64]) -> NDArray[np.float32]:
         most = np.zeros(count, dtype=np.float32)
         for angle in angles:
-            along = np.float32(np.cos(angle)) * dx + np.float32(np.sin(angle)) * dy
-            extent = np.maximum.reduceat(along, starts) - np.minimum.reduceat(along, starts)
+            across, down = np.float32(np.cos(angle)), np.float32(np.sin(angle)) * dy
+            far, near = (right, left) if across > 0 else (left, right)
+            extent = np.maximum.reduceat(across * far + down, starts)
+            extent -= np.minimum.reduceat(across * near + down, starts)
             np.maximum(most, extent, out=most)
         return most
 

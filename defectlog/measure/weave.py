@@ -71,14 +71,14 @@ def weave_repeats(
     coarse = cv2.resize(patch, (24, 24), interpolation=cv2.INTER_AREA)
     patch -= cv2.resize(coarse, (size, size), interpolation=cv2.INTER_CUBIC)
     hann = np.hanning(size).astype(np.float32)
-    spectrum = np.fft.rfft2(patch * hann[:, None] * hann)
-    repeat = np.fft.irfft2(np.abs(spectrum) ** 2, s=(size, size))
+    spectrum = cv2.dft(patch * hann[:, None] * hann)
+    repeat = cv2.idft(cv2.mulSpectrums(spectrum, spectrum, 0, conjB=True))
     return _peaks(np.fft.fftshift(repeat / max(float(repeat[0, 0]), 1e-12)), shrink)
 
 
-def _peaks(repeat: NDArray[np.float64], shrink: float) -> list[Vector]:
+def _peaks(repeat: FloatImage, shrink: float) -> list[Vector]:
     size = repeat.shape[0]
-    smooth = cv2.GaussianBlur(repeat.astype(np.float32), (0, 0), 1.0)
+    smooth = cv2.GaussianBlur(repeat, (0, 0), 1.0)
     top = (smooth == cv2.dilate(smooth, np.ones((9, 9), np.uint8))) & (smooth > 0.08)
     y, x = np.nonzero(top)
     dy, dx = y - size // 2, x - size // 2
