@@ -173,7 +173,7 @@ def _spacing(
     edges, _ = cv2.findContours(small, cv2.RETR_LIST, cv2.CHAIN_APPROX_SIMPLE)
     outlines = [edge.reshape(-1, 2) * 4.0 * surface.shrink for edge in edges if len(edge) > 2]
     if surface_mm2 is None:
-        area = float(np.count_nonzero(surface.inspected)) * surface.shrink**2
+        area = float(surface.inspected_px * surface.shrink**2)
     else:
         centres, area = scale.to_mm(centres), surface_mm2
         outlines = [scale.to_mm(line) for line in outlines]

@@ -106,9 +106,17 @@ def area_fraction(
     """
     if voids.shape != inspected.shape:
         raise ValueError(f"voids {voids.shape} and inspected {inspected.shape} differ in shape")
-    surface_px, void_px = in_two(
-        lambda image: _field_sums(image, grid), inspected, voids & inspected
-    )
+    if inspected.all():
+        void_px = _field_sums(voids, grid)
+        rows, columns = (
+            [len(part) for part in np.array_split(np.arange(size), cuts)]
+            for size, cuts in zip(inspected.shape, grid, strict=True)
+        )
+        surface_px = np.outer(rows, columns).ravel().astype(np.float64)
+    else:
+        surface_px, void_px = in_two(
+            lambda image: _field_sums(image, grid), inspected, voids & inspected
+        )
     n = int(np.count_nonzero(surface_px))
     if n < 2:
         raise NothingInspectedError(int(surface_px.sum()))

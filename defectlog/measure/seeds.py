@@ -57,14 +57,14 @@ def seeds_of(
     yarn = cloth[known.labels]
     seeds &= ~yarn | _deeper(surface, yarn, sign)
     # It may have been the cloth alone that stood out; a few leftovers have to as well.
-    if np.count_nonzero(seeds) < SMALLEST_SHARE * np.count_nonzero(surface.inspected):
+    if np.count_nonzero(seeds) < SMALLEST_SHARE * surface.inspected_px:
         seeds &= _beyond(surface, sign, judged.lone)
     return seeds, None, [dropped], vectors
 
 
 def _is_net(objects: Objects, surface: Surface) -> BoolImage:
     """Which objects are nets of dark tows, each running into the next all over the surface."""
-    large = objects.areas > NET_SHARE * np.count_nonzero(surface.inspected)
+    large = objects.areas > NET_SHARE * surface.inspected_px
     large[0] = False
     if not large.any():
         return large

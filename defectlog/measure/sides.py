@@ -31,11 +31,12 @@ def tails_of(surface: Surface, look: str, without: BoolImage | None = None) -> d
     """Both sides of the surface's distribution of light, or the one asked for."""
     step = max(1, math.isqrt(surface.smooth.size // SAMPLE_PX))
     some = (slice(None, None, step), slice(None, None, step))
-    within = surface.inspected[some]
-    if without is not None:
-        within = within & ~without[some]
+    sample = surface.smooth[some]
+    if not surface.is_whole or without is not None:
+        within = surface.inspected[some]
+        sample = sample[within if without is None else within & ~without[some]]
     # Of some hundred thousand pixels there are some thousand values.
-    counts = np.bincount(surface.smooth[some][within])
+    counts = np.bincount(sample.ravel())
     values = np.flatnonzero(counts)
     light = np.log(np.maximum(as_ratio(values.astype(np.uint16)), np.float32(1e-3)))
 

@@ -72,15 +72,14 @@ def summarise(
 ) -> VoidMeasurement:
     """Put the findings into figures of the picture as given."""
     shrink = surface.shrink
-    worked_px = int(np.count_nonzero(surface.inspected))
-    inspected_px = worked_px * shrink**2
+    inspected_px = surface.inspected_px * shrink**2
     kept, small = _kept(found, surface, scale, smallest_mm)
     counted = fields_of_voids(
         found.shapes, found.area, np.flatnonzero(kept), surface, scale, weave_deg
     )
     voids = tuple(map(Void._make, zip(*(counted[name] for name in Void._fields), strict=True)))
     centres = np.column_stack([counted["x"], counted["y"]])
-    surface_mm2 = _surface_mm2(surface.inspected, scale, shrink)
+    surface_mm2 = _surface_mm2(surface, scale)
     (mask, spread), (spacing, arrangement) = both(
         lambda: _drawn(found, kept, surface.inspected),
         lambda: lying(centres, surface, scale, surface_mm2, found.repeats),
@@ -98,7 +97,7 @@ def summarise(
     high = min(1.0, high + doubtful_px / inspected_px)
     # Fields count pixels within outlines; pinholes are sized by light, and tilt weighs areas.
     as_measured = fraction / spread.value if spread.value else 1.0
-    lost = 1 - worked_px / surface.region_px
+    lost = 1 - surface.inspected_px / surface.region_px
     diameters_mm = tuple(counted["d_mm"]) if scale.is_known else None
     return VoidMeasurement(
         width_px=shape[1],
@@ -202,17 +201,17 @@ def _rejected(
     )
 
 
-def _surface_mm2(inspected: BoolImage, scale: Scale, shrink: int) -> float | None:
+def _surface_mm2(surface: Surface, scale: Scale) -> float | None:
     """Area of the inspected surface, in its own plane."""
     if scale.px_per_mm is None:
         return None
     if scale.homography is None:
-        return int(np.count_nonzero(inspected)) * shrink**2 / scale.px_per_mm**2
+        return surface.inspected_px * surface.shrink**2 / scale.px_per_mm**2
     # The scale changes slowly over the picture: cells of it are enough.
-    rows, columns = inspected.shape
+    rows, columns = surface.inspected.shape
     size = (max(1, columns // 16), max(1, rows // 16))
-    share = cv2.resize(inspected.astype(np.float32), size, interpolation=cv2.INTER_AREA)
-    high, wide = rows * shrink / size[1], columns * shrink / size[0]
+    share = cv2.resize(surface.inspected.astype(np.float32), size, interpolation=cv2.INTER_AREA)
+    high, wide = rows * surface.shrink / size[1], columns * surface.shrink / size[0]
     y = (np.arange(size[1]) + 0.5) * high - 0.5
     x = (np.arange(size[0]) + 0.5) * wide - 0.5
     per_mm = scale.px_per_mm_at(x[None, :], y[:, None])
@@ -232,7 +231,7 @@ def _bench_share(found: Found, surface: Surface) -> float:
 
     Taken for 0 where no object is as large as to be told of.
     """
-    if not (found.area[found.kept] > BENCH_SHARE * np.count_nonzero(surface.inspected)).any():
+    if not (found.area[found.kept] > BENCH_SHARE * surface.inspected_px).any():
         return 0.0
     walled = cv2.copyMakeBorder(
         surface.inspected.view(np.uint8), 1, 1, 1, 1, cv2.BORDER_CONSTANT, value=0
@@ -242,7 +241,7 @@ def _bench_share(found: Found, surface: Surface) -> float:
     cut = cut[found.kept[cut]]
     if not len(cut):
         return 0.0
-    return float(found.area[cut].max() / np.count_nonzero(surface.inspected))
+    return float(found.area[cut].max() / surface.inspected_px)
 
 
 def _warnings(

@@ -55,12 +55,17 @@ class Surface:
     ratio: RatioImage  # light relative to the even light
     smooth: RatioImage  # the same, noise evened out for finding
     inspected: BoolImage
+    inspected_px: int
     px_per_mm: float  # roughly, where there is no scale
     region_px: int
     shrink: int  # pixels of the picture along the side of a worked one
-    is_whole: bool  # all of it inspected
     grey_step: float  # of the picture's values, in log units of light
     field: FlatField  # the even light itself
+
+    @property
+    def is_whole(self) -> bool:
+        """Whether all of the picture is inspected."""
+        return self.inspected_px == self.inspected.size
 
 
 def prepare(grey: GreyImage, inside: BoolImage, px_per_mm: float | None) -> Surface:
@@ -84,13 +89,15 @@ def prepare(grey: GreyImage, inside: BoolImage, px_per_mm: float | None) -> Surf
     NothingInspectedError
         If less than 2500 pixels of surface are left.
     """
-    _need_contrast(grey, inside)
+    region_px = int(np.count_nonzero(inside))
+    _need_contrast(grey, inside, region_px)
     shrink = 2 if grey.size > LARGEST_WORKED_PX else 1
     whole_grey = grey
     if shrink > 1:
         size = (grey.shape[1] // shrink, grey.shape[0] // shrink)
         grey = cv2.resize(grey, size, interpolation=cv2.INTER_AREA)
         inside = cv2.resize(inside.view(np.uint8), size, interpolation=cv2.INTER_NEAREST) > 0
+        region_px = int(np.count_nonzero(inside))
     if px_per_mm is None:
         nominal = max(max(grey.shape) / USUAL_WIDTH_MM, LEAST_PX_PER_MM)
     else:
@@ -99,7 +106,6 @@ def prepare(grey: GreyImage, inside: BoolImage, px_per_mm: float | None) -> Surf
     # picture, nor so few that light cannot bend.
     cell = int(np.clip(round(nominal), max(2, max(grey.shape) // 600), 64))
     sigma = float(np.clip(LIGHT_MM * nominal, 12.0, 0.2 * max(grey.shape)))
-    region_px = int(np.count_nonzero(inside))
     held = None if region_px == inside.size else inside
     strips = _Strips(whole_grey, grey.shape, shrink, cell)
     light, weight = strips.cells(held)
@@ -120,10 +126,10 @@ def prepare(grey: GreyImage, inside: BoolImage, px_per_mm: float | None) -> Surf
         ratio=ratio,
         smooth=smooth,
         inspected=inspected,
+        inspected_px=left,
         px_per_mm=nominal,
         region_px=region_px,
         shrink=shrink,
-        is_whole=left == inspected.size,
         # The rounding error of one grey step has a deviation of 1 / sqrt(12) of it.
         grey_step=GAMMA / typical / 12**0.5,
         field=field,
@@ -238,10 +244,9 @@ def _cut(bounds: list[tuple[int, int]]) -> tuple[list[tuple[int, int]], list[tup
     return bounds[: len(bounds) // 2], bounds[len(bounds) // 2 :]
 
 
-def _need_contrast(grey: GreyImage, inside: BoolImage) -> None:
-    inspected = int(np.count_nonzero(inside))
-    if inspected < LEAST_SURFACE_PX:
-        raise NothingInspectedError(inspected)
+def _need_contrast(grey: GreyImage, inside: BoolImage, inside_px: int) -> None:
+    if inside_px < LEAST_SURFACE_PX:
+        raise NothingInspectedError(inside_px)
     low, high, *_ = cv2.minMaxLoc(grey, inside.view(np.uint8))
     if high - low < 3:
         raise NoContrastError

@@ -147,7 +147,7 @@ def measure_voids(
             shrink=surface.shrink,
             outlined=region is not None,
         )
-        doubts += beware.of_hidden(hidden / np.count_nonzero(surface.inspected))
+        doubts += beware.of_hidden(hidden / surface.inspected_px)
         doubts += beware.of_patches(patches, scale.px_per_mm, surface)
         doubts += beware.of_turned(
             found.turned,
