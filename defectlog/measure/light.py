@@ -97,12 +97,15 @@ def flat_field(
     return even_light(cells, to_cells(inside.astype(np.float32), cell_px), cell_px, sigma_px)
 
 
-def to_cells(image: NDArray[np.number], cell_px: int) -> NDArray[np.number]:
-    """Means of square cells; those cut by the picture's edge hold zeros beyond it."""
-    below, beside = -image.shape[0] % cell_px, -image.shape[1] % cell_px
+def to_cells(
+    image: NDArray[np.number], cell_px: int, rows: int | None = None
+) -> NDArray[np.number]:
+    """Means of cells, square if not of so many rows; what is beyond the picture's edge is 0."""
+    rows = cell_px if rows is None else rows
+    below, beside = -image.shape[0] % rows, -image.shape[1] % cell_px
     if below or beside:
         image = cv2.copyMakeBorder(image, 0, below, 0, beside, cv2.BORDER_CONSTANT, value=0)
-    size = (image.shape[1] // cell_px, image.shape[0] // cell_px)
+    size = (image.shape[1] // cell_px, image.shape[0] // rows)
     return cv2.resize(image, size, interpolation=cv2.INTER_AREA)
 
 

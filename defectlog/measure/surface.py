@@ -28,6 +28,7 @@ LARGEST_WORKED_PX = 50_000_000
 STRIP_PX = 128
 HALO_PX = 8
 # From this noise of single pixels on, as a share of the light, a picture is smoothed first.
+CELL_ROWS = 6  # are enough to tell the light of a cell by
 GRAINY = 0.07
 GRAIN_BLUR_PX = 0.6
 FINDING_BLUR_PX = 0.8
@@ -166,9 +167,16 @@ class _Strips:
         high = max(1, STRIP_PX // self.cell_px) * self.cell_px
         return [(top, min(top + high, self.shape[0])) for top in range(0, self.shape[0], high)]
 
-    def _light(self, top: int, end: int) -> FloatImage:
+    def _rows_apart(self) -> int:
+        """Of how many rows one is looked at for cells, which have to have whole ones."""
+        if self.shrink > 1:
+            return 1
+        steps = range(1, self.cell_px // CELL_ROWS + 1)
+        return max((step for step in steps if self.cell_px % step == 0), default=1)
+
+    def _light(self, top: int, end: int, step: int = 1) -> FloatImage:
         k = self.shrink
-        light = linear_light(self.grey[top * k : end * k])
+        light = linear_light(self.grey[top * k : end * k : step])
         if k > 1:
             size = (self.shape[1], end - top)
             light = cv2.resize(light[:, : size[0] * k], size, interpolation=cv2.INTER_AREA)
@@ -177,16 +185,19 @@ class _Strips:
     def cells(self, inside: BoolImage | None) -> tuple[FloatImage, FloatImage]:
         """Mean light of each cell, zero outside, and the share of it that is inside."""
 
+        step = self._rows_apart()
+        size = (self.cell_px, self.cell_px // step)
+
         def averaged(bounds: list[tuple[int, int]]) -> list[tuple[FloatImage, FloatImage]]:
             cells = []
             for top, end in bounds:
-                strip = self._light(top, end)
+                strip = self._light(top, end, step)
                 if inside is None:
                     within = np.ones(strip.shape, np.float32)
                 else:
-                    within = inside[top:end].astype(np.float32)
+                    within = inside[top:end:step].astype(np.float32)
                     strip = cv2.multiply(strip, within)
-                cells.append((to_cells(strip, self.cell_px), to_cells(within, self.cell_px)))
+                cells.append((to_cells(strip, *size), to_cells(within, *size)))
             return cells
 
         light, weight = zip(*sum(in_two(averaged, *_cut(self._bounds())), []), strict=True)
