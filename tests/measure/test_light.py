@@ -3,7 +3,14 @@
 import numpy as np
 import pytest
 
-from defectlog.measure.light import flat_field, flatten, grey_of, linear_light
+from defectlog.measure.light import (
+    even_light,
+    flat_field,
+    flatten,
+    grey_of,
+    linear_light,
+    to_cells,
+)
 
 
 def uneven(shape=(300, 400)) -> np.ndarray:
@@ -49,6 +56,30 @@ def test_what_lies_outside_the_region_has_no_say():
     ratio = flatten(seen, flat_field(seen, inside, cell_px=8, sigma_px=40))
 
     assert np.abs(ratio[:, :245] - 1).max() < 0.03
+
+
+def test_slow_light_is_found_by_a_wide_average_of_larger_cells():
+    rng = np.random.default_rng(2)
+    y, x = np.mgrid[-1:1:180j, -1:1:240j]
+    true = np.exp(0.3 * x - 0.2 * y**2 + 0.05 * np.sin(4 * x))
+    cells = (true * rng.normal(1, 0.03, true.shape)).astype(np.float32)
+    weight = np.ones_like(cells)
+    weight[60:90, 100:140] = 0
+    cells[60:90, 100:140] = 0
+
+    field = even_light(cells, weight, 1, 25.0)
+
+    assert np.abs(field.light / true - 1).max() < 0.01
+
+
+def test_cells_of_fewer_rows_are_means_of_them():
+    image = np.arange(6 * 8, dtype=np.float32).reshape(6, 8)
+
+    cells = to_cells(image[::2], 4, 2)  # every other row of cells of four by four
+
+    # Rows 0 and 2, columns 0 to 3: (0 + 1 + 2 + 3 + 16 + 17 + 18 + 19) / 8; rows 4 and none.
+    assert cells[0, 0] == pytest.approx(9.5)
+    assert cells[1, 1] == pytest.approx((36 + 37 + 38 + 39) / 8)
 
 
 def test_colour_becomes_grey_by_the_usual_weights():

@@ -24,19 +24,22 @@ from tests.pictures import CASES, Picture, Surface, render
 
 SOUND = [name for name, case in CASES.items() if case.fraction == 0]
 VOIDED = [name for name in CASES if name not in SOUND]
-# Where the interval is known to miss: where the even light follows a glint.
-OUTSIDE = ("glare on carbon",)
+# Where the interval is known to miss: where the even light follows a glint, or where pieces of
+# hairs are counted.
+OUTSIDE = ("glare on carbon", "hairs")
 KEYS = """width_px height_px px_per_mm scale_source scale_uncertainty_pct inspected_mm2 inspected_px
 not_inspected_fraction void_fraction void_fraction_low void_fraction_high count density_per_cm2
 voids diameters_mm diameters_px largest_mm clustering look threshold settings warnings version
 seconds""".split()
 # On cloth of two shades the smallest voids are no darker than the dark tows, and a tenth of
-# the voids of mixed contrast is fainter than the cloth.
+# the voids of mixed contrast is fainter than the cloth. The bright flank of a fold raises what
+# the surface is taken to do by itself.
 HARD_TO_SEE = {
     "dark on carbon": 0.85,
     "sparse on carbon": 0.80,
     "glare on carbon": 0.88,
     "mixed contrast": 0.88,
+    "wrinkles": 0.88,
 }
 EASY = render(Surface(size_mm=(50, 40), fraction=0.03, rake=0.3, seed=31))
 
