@@ -68,6 +68,13 @@ def test_a_region_is_all_that_is_inspected(surface) -> None:
     assert all(99 <= v["x"] <= 401 and 49 <= v["y"] <= 251 for v in line["voids"])
 
 
+def test_a_figure_of_the_whole_photo_says_so(surface) -> None:
+    whole = run("measure", surface[0]).stdout
+    part = run("measure", surface[0], "--region", "100,50,300,200").stdout
+    assert "Of the whole photo" in whole
+    assert "95 % interval" in part and "whole photo" not in part
+
+
 def test_table_and_overlay_are_written(surface, tmp_path: Path) -> None:
     table, overlays = tmp_path / "voids.csv", tmp_path / "overlays"
     result = run(

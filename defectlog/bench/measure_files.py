@@ -19,6 +19,7 @@ from defectlog.photos.decoding import DEFAULT_MAX_PX, decode
 from defectlog.units import read_number
 
 _VOID_COLUMNS = ("x", "y", "d_px", "d_mm", "area_px", "area_mm2", "shape")
+OF_THE_WHOLE = "Of the whole photo: if more than the part is in view, give --region."
 _COUNTED = np.array([226, 74, 140], dtype=np.uint8)
 
 
@@ -54,10 +55,13 @@ class FileResult:
     image: Path
     measured: VoidMeasurement | None
     fault: DefectlogError | None = None
+    is_whole: bool = False  # the photo, for want of a region
 
     @property
     def words(self) -> str:
         said = self.measured.in_words() if self.measured else str(self.fault)
+        if self.measured and self.is_whole:
+            said += f" {OF_THE_WHOLE}"
         return f"{self.image}: {said}"
 
     def as_json(self) -> dict[str, Any]:
@@ -99,7 +103,8 @@ def _each(
 ) -> Iterator[FileResult]:
     for image in images:
         try:
-            yield FileResult(image, _measure(image, wanted, region, lines))
+            measured = _measure(image, wanted, region, lines)
+            yield FileResult(image, measured, is_whole=region is None)
         except DefectlogError as fault:
             yield FileResult(image, None, fault)
 

@@ -14,6 +14,7 @@ Region = Sequence[Point] | tuple[float, float, float, float] | NDArray[np.bool_]
 
 # How far the edge of a card spoils the surface beside it: blur, and its own thickness.
 CARD_HALO_PX = 4.0
+LEAST_BESIDE = 0.05  # of a region, that lies beside the card
 
 
 class RegionError(DefectlogError):
@@ -90,7 +91,14 @@ def inspected_region(
     leave_out: Sequence[Polygon],
 ) -> BoolImage:
     """The region as a mask, without scale cards and without what is to be left out."""
-    return without_areas(without_cards(region_mask(region, shape), cards), leave_out)
+    mask = region_mask(region, shape)
+    beside = without_cards(mask, cards)
+    if cards and np.count_nonzero(beside) < LEAST_BESIDE * np.count_nonzero(mask):
+        raise RegionError(
+            "What is to be measured lies on the scale card, which is never measured itself",
+            "outline the surface beside the card, or take a photo that shows more of it",
+        )
+    return without_areas(beside, leave_out)
 
 
 def _drawn(numbers: NDArray[np.float64], shape: tuple[int, int]) -> BoolImage:

@@ -3,7 +3,12 @@
 import numpy as np
 import pytest
 
-from defectlog.measure.region import RegionError, region_mask, without_cards
+from defectlog.measure.region import (
+    RegionError,
+    inspected_region,
+    region_mask,
+    without_cards,
+)
 
 
 def test_a_box_covers_its_pixels():
@@ -53,6 +58,15 @@ def test_no_region_is_the_whole_picture():
 def test_what_is_no_area_of_the_picture_is_refused(region):
     with pytest.raises(RegionError):
         region_mask(region, (100, 100))
+
+
+def test_a_region_on_the_card_alone_is_told_so():
+    card = ((30, 30), (90, 30), (90, 90), (30, 90))
+
+    with pytest.raises(RegionError, match="lies on the scale card"):
+        inspected_region((35, 35, 40, 40), (100, 100), [card], [])
+
+    assert inspected_region((0, 0, 60, 100), (100, 100), [card], []).any()
 
 
 def test_a_card_is_taken_out_with_its_halo():
