@@ -6,7 +6,8 @@ from functools import partial
 
 import numpy as np
 
-from defectlog.measure import folds, judging, outline, pinholes
+from defectlog.measure import dashes, folds, judging, outline, pinholes
+from defectlog.measure.creases import on_creases
 from defectlog.measure.halves import both
 from defectlog.measure.judging import Turned
 from defectlog.measure.light import BoolImage, RatioImage
@@ -64,6 +65,10 @@ def find_voids(surface: Surface, side: Look, judged: Tail, *, alone: bool = Fals
     if sign < 0 and soft.any():
         soft &= ~_is_fringed(zone, rise, edge, half, mask.shape)
     soft |= judging.is_fold(rise, around, px_per_mm=surface.px_per_mm, reach=reach_of(side, judged))
+    creased = on_creases(
+        surface, within.at, within.label, rise.counted, around, rise.height, sign=sign
+    )
+    soft |= creased
     struck = np.zeros_like(mask)
     if soft.any():
         outlines = None  # nor will they be those of what is left
@@ -75,6 +80,8 @@ def find_voids(surface: Surface, side: Look, judged: Tail, *, alone: bool = Fals
         mask.ravel()[at] = False
         struck.ravel()[at] = True
     sound = zone.sound
+    if sign < 0:
+        soft &= ~creased  # and its glints are not looked at again
     on_folds = folds.outlined_on_folds(surface, zone, rise, soft, sign) if soft.any() else None
     del seeds, known, zone, rise, within  # as much memory as the next step will want
     if on_folds is not None:
@@ -160,14 +167,16 @@ def _size(
 
     reach = reach_of(side, judged)
     kept = np.ones(zone.count, dtype=bool)
-    verdicts = [(thin, judging.THIN)]
+    verdicts = [(thin, judging.THIN), (dashes.in_file(shapes, area, height, turned), judging.WEAVE)]
     if alone:
         words = np.array(shapes.words, dtype=str)
         verdicts.append(((area < LONE_PX2) | (words == "long"), judging.ALONE))
     else:
         hump = judging.is_hump(half, edge, height, rise.around, sigma, reach)
         verdicts.append((hump, judging.FAINT))
-    if judging.lie_on_folds(rise, area, reach=reach):
+    # What is turned down one by one lies where cloth lies, and says nothing of the rest.
+    rest = ~np.logical_or.reduce([verdict for verdict, _ in verdicts])
+    if judging.lie_on_folds(rise, area * rest, reach=reach):
         verdicts.append((kept, judging.SOFT))
     for verdict, why in verdicts:
         drop = kept & verdict

@@ -1,0 +1,137 @@
+"""Tracer yarns that wander: dashes in file, each pointing at the next, all alike."""
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from defectlog.measure.judging import WEAVE, Turned
+from defectlog.measure.light import BoolImage
+from defectlog.measure.pixels import FloatArray
+from defectlog.measure.shapes import Shapes
+
+# Dashes are so alike in area, so much longer than wide, and so much of what was found by area;
+# more than some hundred are not looked through.
+ALIKE, LONGER, OF_ALL, FEW = 1.5, 1.15, 0.3, 500
+# Each points at those before and behind it, no further off than some of its lengths, and the
+# steps to both are equal but for such a share.
+POINTS_AT_DEG, LENGTHS, EQUAL = 15.0, 8.0, 0.15
+LEAST = 5  # dashes: three in file that are each between two
+MOST = 0.6  # of what is so alike is in file, if it is a yarn
+# One that is alone, at the edge, is known by its breadth, contrast and direction.
+SAME, SAME_DEG = 1.2, 12.0
+
+
+def in_file(
+    shapes: Shapes, area: FloatArray, height: FloatArray, turned: list[Turned]
+) -> BoolImage:
+    """Which objects are dashes of a tracer yarn.
+
+    Parameters
+    ----------
+    shapes : of the objects
+    area : (n,) of each
+    height : (n,) contrast of each
+    turned : what has been turned down so far, with the cloth that repeats as the weave does
+
+    Returns
+    -------
+    (n,) bool
+
+    Notes
+    -----
+    In cloth that lies straight a yarn repeats all over a picture, as ``weave`` asks. Draped
+    cloth bends, and no repeat holds from end to end; but from each dash to the next it does.
+    """
+    none = np.zeros(len(area), dtype=bool)
+    x, y, every = _with_cloth(shapes, area, turned)
+    if len(every) < LEAST:
+        return none
+    cloth = len(every) - len(area)
+    order = np.argsort(every, kind="stable")
+    upto = every[order].cumsum()
+    usual = every[order][np.searchsorted(upto, upto[-1] / 2)]
+    alike = (every < ALIKE * usual) & (every > usual / ALIKE)
+    alike[cloth:] &= shapes.length > LONGER * shapes.breadth
+    some = np.flatnonzero(alike)
+    if not LEAST <= len(some) <= FEW or every[some].sum() < OF_ALL * upto[-1]:
+        return none
+    known = some < cloth
+    own = some[~known] - cloth
+    ways = np.zeros((len(some), 2))
+    turn = np.radians(shapes.direction_deg[own])
+    ways[~known] = np.column_stack([np.cos(turn), -np.sin(turn)])
+    reach = np.zeros(len(some))
+    reach[~known] = LENGTHS * shapes.length[own]
+    found = _chained(np.column_stack([x, y])[some], ways, reach, known)
+    if not found.any() or np.count_nonzero(found | known) < MOST * len(some):
+        return none
+    dashes = none.copy()
+    dashes[own[found[~known]]] = True
+    return dashes | _like(shapes, height, dashes)
+
+
+def _with_cloth(
+    shapes: Shapes, area: FloatArray, turned: list[Turned]
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Places and areas of what is known for cloth, then of the objects."""
+    known = [one for one in turned if one.why == WEAVE]
+    return (
+        np.concatenate([*(one.x for one in known), shapes.x]),
+        np.concatenate([*(one.y for one in known), shapes.y]),
+        np.concatenate([*(one.area for one in known), area]),
+    )
+
+
+def _chained(
+    places: NDArray[np.float64], ways: NDArray[np.float64], reach: FloatArray, known: BoolImage
+) -> BoolImage:
+    """Which of some objects that are alike lie in file.
+
+    Parameters
+    ----------
+    places : (n, 2) x and y
+    ways : (n, 2) along each, of length 1; 0 where that is not known
+    reach : (n,) how far each may point
+    known : (n,) bool, which are cloth already
+    """
+    apart = places[None] - places[:, None]
+    on = (apart * ways[:, None]).sum(axis=2)
+    aside = np.abs(apart[..., 0] * ways[:, None, 1] - apart[..., 1] * ways[:, None, 0])
+    far = np.hypot(apart[..., 0], apart[..., 1])
+    pointed = (aside < math.tan(math.radians(POINTS_AT_DEG)) * np.abs(on)) & (far < reach[:, None])
+    neighbours, steps = [], []
+    for hand in (on > 0, on < 0):
+        steps_to = np.where(pointed & hand, far, np.inf)
+        neighbours.append(steps_to.argmin(axis=1))
+        steps.append(steps_to.min(axis=1))
+    (ahead, behind), (there, back) = neighbours, steps
+    between = np.isfinite(there) & np.isfinite(back)
+    between[between] = np.abs(there[between] / back[between] - 1) < EQUAL
+    sure = between & (known | between)[ahead] & (known | between)[behind]
+    if sure.any():
+        step = float(np.median(there[sure]))
+    elif np.count_nonzero(known) >= LEAST:
+        # All but the last of a yarn may be known; its dashes are nearer than any other yarn.
+        among = far[np.ix_(known, known)] + np.diag(np.full(np.count_nonzero(known), np.inf))
+        step = float(np.median(among.min(axis=1)))
+    else:
+        return sure
+    dashes = sure.copy()
+    dashes[ahead[sure]] = dashes[behind[sure]] = True
+    for _ in range(3):  # past a dash that a void has joined, or to the end of the yarn
+        for neighbour, length in ((ahead, there), (behind, back)):
+            dashes |= (dashes | known)[neighbour] & (np.abs(length - step) < EQUAL * step)
+    return dashes
+
+
+def _like(shapes: Shapes, height: FloatArray, dashes: BoolImage) -> BoolImage:
+    """What has the breadth, contrast and direction of the dashes, and is no longer."""
+    turn = np.exp(2j * np.radians(shapes.direction_deg))
+    middle = turn[dashes].mean()
+    off_deg = np.degrees(np.abs(np.angle(turn * np.conj(middle)))) / 2
+    like = (off_deg < SAME_DEG) & (shapes.length < SAME * np.median(shapes.length[dashes]))
+    for values in (shapes.breadth, height):
+        usual = np.median(values[dashes])
+        like &= (values < SAME * usual) & (values > usual / SAME)
+    return like

@@ -1,0 +1,58 @@
+"""Creases drawn with a lit flank and one in shade, beside lines that have but one side."""
+
+import cv2
+import numpy as np
+import pytest
+
+from defectlog.measure import measure_voids
+
+ROWS, COLUMNS, PX_PER_MM = 600, 900, 10.0
+Y, X = np.mgrid[:ROWS, :COLUMNS].astype(np.float32)
+# Across a line that bends a little, in mm, and how far it has faded towards its ends.
+ACROSS = (Y - 300 - 25 * np.sin(X / 120)) / PX_PER_MM
+ENDS = 1 / (1 + np.exp((np.abs(X - 450) / PX_PER_MM - 20) / 2))
+
+
+def photo(gain: np.ndarray) -> np.ndarray:
+    light = 0.3 * gain * (1 + 0.03 * np.sin(X / 3) * np.sin(Y / 3))
+    light += np.random.default_rng(4).normal(0, 0.003, light.shape)
+    light = cv2.GaussianBlur(light.astype(np.float32), (0, 0), 0.8)
+    return np.round(255 * np.clip(light, 0, 1) ** (1 / 2.2)).astype(np.uint8)
+
+
+def creased(glint: float = 0.0) -> np.ndarray:
+    """Flanks a millimetre from the middle, a quarter off the light; a glint along the crest."""
+    lit = 0.4 * ACROSS * np.exp(-(ACROSS**2) / 2)
+    return 1 + ENDS * (lit + glint * np.exp(-(((ACROSS - 0.5) / 0.2) ** 2)))
+
+
+@pytest.mark.parametrize("glint", [0.0, 0.25])
+@pytest.mark.parametrize("look", ["auto", "dark", "bright"])
+def test_a_crease_on_a_sound_surface_is_none_of_its_voids(glint, look):
+    found = measure_voids(photo(creased(glint)), px_per_mm=PX_PER_MM, look=look)
+
+    assert found.count == 0
+    assert 0 < found.void_fraction_high < 0.003
+
+
+def test_a_pale_line_of_one_side_is_no_crease():
+    band = np.where(np.abs(ACROSS) < 0.75, 1 + 0.3 * (ENDS > 0.5), 1.0)
+    true = float((band > 1).mean())
+
+    found = measure_voids(photo(band), px_per_mm=PX_PER_MM)
+
+    assert found.void_fraction == pytest.approx(true, rel=0.1)
+
+
+def test_dark_voids_beside_a_crease_and_on_it_count():
+    gain, true = creased(), np.zeros((ROWS, COLUMNS), bool)
+    on_it = np.argmin(np.abs(ACROSS[:, 450] + 1))
+    for x, y in ((450, on_it), *((100 + 140 * k, 80) for k in range(6))):
+        true |= (X - x) ** 2 + (Y - y) ** 2 < 6**2
+    gain = np.where(true, 0.4 * gain, gain)
+
+    found = measure_voids(photo(gain), px_per_mm=PX_PER_MM)
+
+    assert found.look == "dark"
+    assert found.count == 7
+    assert found.void_fraction == pytest.approx(true.mean(), rel=0.1)

@@ -1,0 +1,71 @@
+"""Tracer yarns drawn dash by dash along a bent line."""
+
+import cv2
+import numpy as np
+import pytest
+
+from defectlog.measure.dashes import in_file
+from defectlog.measure.judging import WEAVE, Turned
+from defectlog.measure.shapes import Shapes, shapes_of
+
+SIDE = 600
+HALF = (14, 5)  # of a dash, in pixels
+
+
+def yarn(first: int = 0, last: int = 9) -> list[tuple[float, float, float]]:
+    """Middles of dashes 60 px apart on an arc of 900 px, and which way they point, in degrees."""
+    turns = [60 * (k - 4.5) / 900 for k in range(first, last)]
+    return [(300 + 900 * np.sin(t), 1100 - 900 * np.cos(t), np.degrees(t)) for t in turns]
+
+
+def drawn(*dashes: tuple[float, float, float]) -> tuple[Shapes, np.ndarray, np.ndarray]:
+    picture = np.zeros((SIDE, SIDE), np.uint8)
+    for x, y, turn in dashes:
+        corners = cv2.boxPoints(((x, y), (2 * HALF[0], 2 * HALF[1]), turn))
+        cv2.fillPoly(picture, [np.rint(corners).astype(np.int32)], 1)
+    shapes = shapes_of(picture > 0)
+    return shapes, shapes.area, np.full(len(shapes.area), 0.5)
+
+
+def strewn(number: int, seed: int) -> list[tuple[float, float, float]]:
+    rng = np.random.default_rng(seed)
+    return [(*rng.uniform(30, SIDE - 30, 2), 0.0) for _ in range(number)]
+
+
+def test_dashes_that_follow_a_bent_tow_are_a_yarn():
+    assert in_file(*drawn(*yarn()), []).all()
+
+
+def test_a_yarn_of_too_few_to_be_no_chance_is_none():
+    assert in_file(*drawn(*yarn(last=5)), []).all()
+    assert not in_file(*drawn(*yarn(last=4)), []).any()
+
+
+def test_a_void_among_the_dashes_is_no_part_of_the_yarn():
+    shapes, area, height = drawn(*yarn(), (300, 450, 70))
+
+    found = in_file(shapes, area, height, [])
+
+    assert found.sum() == 9
+    assert not found[shapes.y.argmax()]
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_voids_that_all_run_one_way_but_lie_anywhere_are_no_yarn(seed):
+    assert not in_file(*drawn(*strewn(40, seed)), []).any()
+
+
+@pytest.mark.parametrize("first", [6, 8])
+def test_what_continues_dashes_known_for_cloth_is_of_their_yarn(first):
+    known = yarn(last=first)
+    x, y, _ = (np.array(place) for place in zip(*known, strict=True))
+    cloth = Turned(x, y, np.full(first, 4.0 * HALF[0] * HALF[1]), WEAVE)
+
+    assert in_file(*drawn(*yarn(first=first)), [cloth]).all()
+
+
+def test_voids_near_what_is_known_for_cloth_are_not_of_it():
+    x, y, _ = (np.array(place) for place in zip(*yarn(), strict=True))
+    cloth = Turned(x, y, np.full(9, 4.0 * HALF[0] * HALF[1]), WEAVE)
+
+    assert not in_file(*drawn((150, 300, 0), (300, 450, 70), (420, 350, 120)), [cloth]).any()
