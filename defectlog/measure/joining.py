@@ -1,12 +1,13 @@
 """Patches that differ as a whole, joined to the voids found pixel by pixel."""
 
+import math
 from dataclasses import fields, replace
 
 import cv2
 import numpy as np
 
 from defectlog.measure.fraction import OUTLINE_OFF
-from defectlog.measure.light import BoolImage
+from defectlog.measure.light import BoolImage, as_ratio
 from defectlog.measure.patches import OUTLINE_OFF_MM, Patch
 from defectlog.measure.pixels import FloatArray
 from defectlog.measure.shapes import Shapes, shapes_of
@@ -17,6 +18,9 @@ from defectlog.measure.surface import Surface
 PART_MM2 = 3.0
 # Of a patch that is void already, there is nothing left to find.
 KNOWN_SHARE = 0.7
+# Nor if so much of it is void already, and what is not lies off by no more than such a share.
+OUTLINED_SHARE, REST = 0.35, 0.3
+OUTLINED_RIM_PX = 3
 # Of what lies so near to a patch, the share that may have been turned down as a fold.
 # A patch that was itself turned down, pixel by pixel, has been judged anew by its rim.
 STRUCK_SHARE = 0.15
@@ -54,6 +58,8 @@ def with_patches(
         mask = patch.mask & surface.inspected[window]
         if np.count_nonzero(mask & found.mask[window]) > KNOWN_SHARE * np.count_nonzero(mask):
             continue
+        if _is_outlined(patch, mask, found.mask[window], surface):
+            continue
         patch = replace(patch, is_sure=patch.is_sure and not _by_folds(patch, found, surface))
         used.append(patch)
         if patch.is_sure:
@@ -63,6 +69,19 @@ def with_patches(
             doubtful += OUTLINE_OFF_MM * surface.px_per_mm * patch.perimeter_px
             found = replace(found, doubtful_px=found.doubtful_px + doubtful)
     return found, tuple(used)
+
+
+def _is_outlined(patch: Patch, mask: BoolImage, voids: BoolImage, surface: Surface) -> bool:
+    """Whether the voids found are what makes a patch differ, and draw it closer than its rim."""
+    known = mask & voids
+    if np.count_nonzero(known) < OUTLINED_SHARE * np.count_nonzero(mask):
+        return False
+    brush = np.ones((2 * OUTLINED_RIM_PX + 1,) * 2, np.uint8)
+    rest = mask & (cv2.dilate(voids.view(np.uint8), brush) == 0)
+    if not rest.any():
+        return True
+    light = as_ratio(surface.smooth[_window(patch)][rest])
+    return bool(np.sign(patch.tone) * math.log(float(light.mean())) < REST * abs(patch.tone))
 
 
 def _by_folds(patch: Patch, found: Found, surface: Surface) -> bool:
