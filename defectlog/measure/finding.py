@@ -7,6 +7,7 @@ from functools import partial
 import numpy as np
 
 from defectlog.measure import dashes, folds, judging, outline, pinholes
+from defectlog.measure.barely import only_just
 from defectlog.measure.creases import on_creases
 from defectlog.measure.halves import both
 from defectlog.measure.judging import Turned
@@ -198,6 +199,7 @@ def _size(
         tuple(turned),
         struck,
         [],
+        barely=only_just(shapes, height, surface, look=side, threshold=judged.threshold),
     )
 
 

@@ -13,12 +13,18 @@ from defectlog.measure.student import student_quantile
 from defectlog.measure.threshold import TWO_TONE
 
 FIELDS = (5, 5)
-# Chosen on rendered surfaces so that the interval holds the truth 95 to 98 times in a hundred.
+# Chosen on rendered surfaces so that the interval holds the truth 95 to 99 times in a hundred.
 # The share of what lies between 35 and 65 % of the rise, 30 % of it, that outlines are off by.
-OUTLINE_OFF = 1 / 8
+OUTLINE_OFF = 1 / 20
+# All sizes may be off by so much of the area, half a hundredth of their diameters.
+SIZES_OFF = 0.01
+# Cloth that only just counts as void runs on further beyond the threshold: so much in all.
+RUNS_ON = 1.5
+# What was too faint is of the voids only as far as others only just count: so many times these.
+OF_THE_VOIDS = 2.0
 # What remains unsure on any picture, as a fraction: false specks to the one side, and to the
-# other voids that were not seen, which are more.
-FALSE, UNSEEN = 0.0004, 0.0010
+# other voids that were not seen. Where none was found, none says how strong voids are here.
+FALSE, UNSEEN, NONE_SEEN = 0.0005, 0.0005, 0.0010
 # On two-tone cloth outlines run on into dark tows and gaps, and voids no darker than these are
 # not seen at all: by so much for each log unit of light that its tows differ by beyond others'.
 CLOTH_OFF, CLOTH_HIDES = 0.4, 0.01
@@ -48,7 +54,7 @@ class AreaFraction:
 
 
 def measuring_interval(
-    value: float, soft_share: float, *, swing: float = 0.0
+    value: float, soft_share: float, *, swing: float = 0.0, barely: float = 0.0, faint: float = 0.0
 ) -> tuple[float, float]:
     """The 95 % interval of one measured fraction.
 
@@ -57,6 +63,8 @@ def measuring_interval(
     value : the fraction measured, 0–1
     soft_share : share of the surface between 35 and 65 % of the way from sound to void
     swing : log units of light the surface goes by itself
+    barely : the part of ``value`` that only just counts
+    faint : share of the surface that was taken for cloth because it is fainter than the voids
 
     Returns
     -------
@@ -64,15 +72,23 @@ def measuring_interval(
 
     Notes
     -----
-    To either side what moving the outline by 4 % of the contrast would change, and what false
-    specks may have added or unseen voids lacked, in root-sum-square. Outlines and unseen voids
-    weigh more where the surface swings as two-tone cloth does. Rendered surfaces set all of
-    them; a photo may be worse.
+    In root-sum-square to either side: what moving the outline by 1.5 % of the contrast would
+    change, and all sizes by a hundredth; what false specks may have added or unseen voids
+    lacked on any picture; and what the voids of this one tell of both. Their contrasts are cut
+    off at the threshold. What only just counts may be cloth, with some that runs on. As much
+    void may lie just below, beside what was seen of it and found too faint: that is cloth, but
+    for its tail, where hardly any void is so weak, and may be all void where none counts.
+    Outlines and unseen voids weigh more where the surface swings as two-tone cloth does.
+    Rendered surfaces set the constants; a photo may be worse.
     """
     two_tone = max(0.0, swing - TWO_TONE)
-    outlines = math.hypot(OUTLINE_OFF * soft_share, CLOTH_OFF * two_tone * value)
-    unseen = UNSEEN + CLOTH_HIDES * two_tone
-    low, high = value - math.hypot(outlines, FALSE), value + math.hypot(outlines, unseen)
+    outlines = math.hypot(OUTLINE_OFF * soft_share, SIZES_OFF * value, CLOTH_OFF * two_tone * value)
+    unseen, below = NONE_SEEN, faint
+    if value > 0:
+        unseen, seen = UNSEEN, min(faint, OF_THE_VOIDS * barely)
+        below = seen + (barely + seen)
+    low = value - math.hypot(outlines, FALSE, RUNS_ON * barely)
+    high = value + math.hypot(outlines, unseen + CLOTH_HIDES * two_tone, below)
     return max(0.0, low), min(1.0, high)
 
 

@@ -1,7 +1,7 @@
 """The findings on a surface put into figures of the picture as given."""
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 import cv2
@@ -40,7 +40,8 @@ class Found:
     ``blur_px`` the picture's own, None where nothing could tell; ``turned`` is what was judged
     to be no void, ``struck`` where that and its surroundings lie, ``repeats`` those
     of the weave, ``doubtful_px`` the area of what may be voids besides, in worked pixels,
-    ``swing`` how far the surface goes by itself, in log units of light.
+    ``swing`` how far the surface goes by itself, in log units of light, ``barely`` which of the
+    objects only just count: the first of them, for what was added later is not told so.
     """
 
     mask: BoolImage
@@ -57,6 +58,7 @@ class Found:
     repeats: list[Vector]
     doubtful_px: float = 0.0
     swing: float = 0.0
+    barely: BoolImage = field(default_factory=lambda: np.zeros(0, dtype=bool))
 
 
 def summarise(
@@ -89,9 +91,7 @@ def summarise(
     else:
         fraction = sum(counted["area_mm2"]) / surface_mm2
     fraction = min(fraction, 1.0)
-    low, high = measuring_interval(
-        fraction, float(found.soft_px[kept].sum()) * shrink**2 / inspected_px, swing=found.swing
-    )
+    low, high = _interval(found, kept, fraction, surface.inspected_px)
     # Specks, weak patches and spots of the other side are not counted, but may well be voids.
     doubtful_px = small.specks_px + found.doubtful_px * shrink**2
     high = min(1.0, high + doubtful_px / inspected_px)
@@ -141,6 +141,22 @@ def summarise(
         weave_deg=weave_deg,
         voids_mask=full_size(mask, shape),
         inspected_mask=full_size(surface.inspected, shape),
+    )
+
+
+def _interval(
+    found: Found, kept: BoolImage, fraction: float, inspected_px: int
+) -> tuple[float, float]:
+    """The measuring interval, but for what is not counted and may well be a void."""
+    told = slice(0, len(found.barely))
+    barely = float(found.area[told][kept[told] & found.barely].sum())
+    faint = sum(float(one.area.sum()) for one in found.turned if one.why == judging.FAINT)
+    return measuring_interval(
+        fraction,
+        float(found.soft_px[kept].sum()) / inspected_px,
+        swing=found.swing,
+        barely=barely / inspected_px,
+        faint=faint / inspected_px,
     )
 
 
