@@ -78,13 +78,13 @@ def cloth_maps(
     coarse_held = share > 0.5
     coarse = to_cells(fine, times) / np.maximum(share, np.float32(0.02))
     coarse = np.where(coarse_held, coarse, np.float32(0))
-    near = _averaged(coarse, coarse_held, OUTLINE_MM / cell_mm)
+    near = averaged(coarse, coarse_held, OUTLINE_MM / cell_mm)
     around = from_cells(near, times, fine.shape, smooth=True)
     own = np.where(held, fine - around, np.float32(0))
     swung = to_cells(own * own, times) / np.maximum(share, np.float32(0.02))
-    wide = _averaged(coarse, coarse_held, TOWS_MM / cell_mm)
-    wide_swing = _log_root(_averaged(swung, coarse_held, TOWS_MM / cell_mm))
-    near_swing = _log_root(_averaged(swung, coarse_held, 1.0 / cell_mm))
+    wide = averaged(coarse, coarse_held, TOWS_MM / cell_mm)
+    wide_swing = _log_root(averaged(swung, coarse_held, TOWS_MM / cell_mm))
+    near_swing = _log_root(averaged(swung, coarse_held, 1.0 / cell_mm))
     tone, swing = in_two(
         lambda one: _relative(*one, coarse_held, cell_mm),
         (wide, near, coarse),
@@ -115,7 +115,7 @@ def _log_root(squares: FloatImage) -> FloatImage:
     return 0.5 * np.log(np.maximum(squares, np.float32(1e-6)))
 
 
-def _averaged(values: FloatImage, held: BoolImage, sigma: float) -> FloatImage:
+def averaged(values: FloatImage, held: BoolImage, sigma: float) -> FloatImage:
     """Gaussian average over the cells held."""
     total = cv2.GaussianBlur(np.where(held, values, np.float32(0)), (0, 0), max(sigma, 0.3))
     if held.all():

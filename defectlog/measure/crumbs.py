@@ -18,6 +18,15 @@ CRUMBS_SHARE = 0.25
 NEAR_MM = 5.0
 
 
+def few_large(found: Found, surface: Surface) -> BoolImage | None:
+    """Which of the voids found are large, where these have nearly all of the area; else None."""
+    large = found.kept & (found.area > LARGE_MM2 * surface.px_per_mm**2)
+    if not large.any():
+        return None
+    small = float(found.area[found.kept & ~large].sum())
+    return None if small > CRUMBS_SHARE * float(found.area[large].sum()) else large
+
+
 def crumbs_of(found: Found, surface: Surface) -> tuple[BoolImage, BoolImage] | None:
     """The specks far from large voids, where these have nearly all of the area.
 
@@ -27,11 +36,11 @@ def crumbs_of(found: Found, surface: Surface) -> tuple[BoolImage, BoolImage] | N
     about : (M, N) bool, the large voids and what is near to them
     None where there are no such voids, or no specks.
     """
-    large = found.kept & (found.area > LARGE_MM2 * surface.px_per_mm**2)
-    small = found.kept & ~large
-    if not large.any() or not small.any():
+    large = few_large(found, surface)
+    if large is None:
         return None
-    if float(found.area[small].sum()) > CRUMBS_SHARE * float(found.area[large].sum()):
+    small = found.kept & ~large
+    if not small.any():
         return None
     rows, columns = found.mask.shape
     step = max(1, round(0.25 * surface.px_per_mm))

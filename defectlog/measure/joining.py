@@ -137,7 +137,7 @@ def _joined(found: Found, surface: Surface, patch: Patch) -> Found:
     return replace(
         found,
         mask=mask,
-        shapes=_one_after_the_other(shapes, added),
+        shapes=one_after_the_other(shapes, added),
         area=np.concatenate([found.area, added.area]),
         kept=np.concatenate([kept, np.ones(n, dtype=bool)]),
         height=np.concatenate([found.height, np.full(n, abs(np.expm1(patch.tone)))]),
@@ -156,7 +156,7 @@ def _in_picture(shapes: Shapes, patch: Patch, columns: int) -> Shapes:
     )
 
 
-def _one_after_the_other(first: Shapes, second: Shapes) -> Shapes:
+def one_after_the_other(first: Shapes, second: Shapes) -> Shapes:
     label = np.concatenate([first.label, second.label + len(first.area)])
     joined: dict[str, FloatArray] = {
         f.name: np.concatenate([getattr(first, f.name), getattr(second, f.name)])

@@ -32,6 +32,9 @@ LOST_PX, CRUMB = 64, 1.5
 # Cloth among the voids is fainter than they are and softer than the picture's edges: by how
 # much of the one asks for how much of the other.
 HUMPS = ((0.4, 1.15), (0.6, 1.5))
+# But a small void is widened by the bright tow it lies on, and seems soft. Cloth does not go so
+# many times as far as the surface does the other way.
+SMALL, SMALL_FAINT, NO_CLOTH = 3.5, 0.45, 3.0
 # Or fainter still, and no stronger than some times what the surface does the other way.
 BURIED, AS_CLOTH = 0.3, 2.0
 # The flank of a fold or glint fades into surface that is itself off the even light by such a
@@ -170,9 +173,12 @@ def is_hump(
     level = typical_height(height + around, half_px, sigma)
     typical = level - np.minimum(around, 0)
     sharp = np.interp(half_px / sigma, blurred.DISC_HALF_RADIUS, blurred.DISC_EDGE) * sigma
-    hump = height < np.minimum(BURIED * typical, AS_CLOTH * reach)
+    hump = np.zeros(len(height), dtype=bool)
     for faint, soft in HUMPS:
         hump |= (height < faint * typical) & (edge_px > soft * sharp)
+    small = (half_px < SMALL * sigma) & (height > SMALL_FAINT * typical)
+    hump &= ~(small & (height > NO_CLOTH * reach))
+    hump |= height < np.minimum(BURIED * typical, AS_CLOTH * reach)
     return hump & (half_px > 2.0 * sigma)
 
 

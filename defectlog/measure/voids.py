@@ -24,6 +24,7 @@ from defectlog.measure.result import Look, VoidMeasurement
 from defectlog.measure.scale import NO_SCALE, Polygon, Scale, given_scale
 from defectlog.measure.seeds import hidden_px
 from defectlog.measure.sides import side_of, tails_of
+from defectlog.measure.splinters import with_splinters
 from defectlog.measure.summary import SMALLEST_PX, Found, full_size, summarise
 from defectlog.measure.surface import LIGHT_MM, Surface, prepare
 from defectlog.measure.threshold import Tail
@@ -110,6 +111,7 @@ def measure_voids(
         )
         found, patches = with_patches(found, surface, patches, look=look)
         found = _without_crumbs(found, surface, side)
+        found = with_splinters(found, surface)
         # Of a surface on which voids were found, the side they are on is theirs as well.
         clear = [judged] if found.kept.any() else sides.values()
         swing = max(tail.reach for tail in clear)

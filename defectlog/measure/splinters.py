@@ -1,0 +1,232 @@
+"""Splinters of a few large voids: what lies beside them and stands out as nothing else does.
+
+A dry spot is ragged. Along its rim, and some tows away from it, single floats and groups of
+them are dry as well: too few to be a population, and no further off than a void that lies
+alone has to be. Beside a spot they are likely, and the rest of the surface tells how far its
+cloth goes by itself.
+"""
+
+from dataclasses import replace
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from defectlog.measure import judging
+from defectlog.measure.cloth_maps import averaged
+from defectlog.measure.crumbs import few_large
+from defectlog.measure.joining import one_after_the_other
+from defectlog.measure.light import BoolImage, FloatImage, as_ratio, to_cells
+from defectlog.measure.outline import perimeters
+from defectlog.measure.result import Look
+from defectlog.measure.shapes import shapes_of
+from defectlog.measure.summary import Found
+from defectlog.measure.surface import Surface
+
+BESIDE_MM = 12.0
+# Light is compared with that of the cloth about it, averaged in cells.
+CLOTH_MM, CELL_MM = 2.0, 0.5
+# A splinter is beyond all but this share of the rest of the surface, by so much, and no weaker
+# than such a share of the spots themselves. There has to be enough of the rest to tell.
+ELSEWHERE, MARGIN, STRONG = 2e-5, 1.05, 0.3
+LEAST_ELSEWHERE, LEAST_STRONG_PX = 0.3, 4
+# Clear of a spot it goes on so far from there, where it is more than this share of the spots, or
+# of its own strongest place if that is less; gaps between its tows are part of it.
+GROWN_MM, WEAK, OWN, CLOSED_MM = 2.0, 0.6, 0.5, 0.6
+# What is left of it so many pixels away, at most: on a bright tow there is more.
+RING_PX, APART = (2, 5), 0.3
+LEAST_PX2 = 7.0
+TOUCHING_PX = 3
+OUTLINE_OFF_PX = 2.0  # how far off the outline of a splinter may be
+SAMPLE_PX = 1_000_000
+
+Window = tuple[slice, slice]
+
+
+def with_splinters(found: Found, surface: Surface) -> Found:
+    """Count what stands out beside a few large voids, as part of them where it touches them.
+
+    Parameters
+    ----------
+    found : the voids found so far, patches among them
+    surface : evenly lit
+
+    Returns
+    -------
+    Found
+        As it was where there are no few large voids, or nothing stands out beside them.
+    """
+    large = few_large(found, surface)
+    if large is None:
+        return found
+    large = large & (np.array(found.shapes.words, dtype=str) != "long")
+    if not large.any():
+        return found
+    tone = float(np.average(found.height[large], weights=found.area[large]))
+    spots = _drawn(found, large)
+    splinters = _splinters(found, surface, spots, tone)
+    if splinters is None:
+        return found
+    size = (2 * TOUCHING_PX + 1,) * 2
+    whole = cv2.morphologyEx((spots | splinters).view(np.uint8), cv2.MORPH_CLOSE, np.ones(size))
+    whole &= surface.inspected.view(np.uint8)
+    count, labels = cv2.connectedComponents(whole, ltype=cv2.CV_32S)
+    new = np.zeros(count, dtype=bool)
+    new[labels[splinters]] = True
+    new[0] = False
+    return _counted(found, new[labels], tone)
+
+
+def _drawn(found: Found, which: BoolImage) -> BoolImage:
+    mask = np.zeros_like(found.mask)
+    mask.ravel()[found.shapes.at[which[found.shapes.label]]] = True
+    return mask
+
+
+def _splinters(found: Found, surface: Surface, spots: BoolImage, tone: float) -> BoolImage | None:
+    """Where splinters are; None where there are none.
+
+    Parameters
+    ----------
+    spots : (M, N) bool, the large voids
+    tone : how far these are off, as a share of light
+    """
+    px_per_mm = surface.px_per_mm
+    known = _drawn(found, found.kept & (found.area >= LEAST_PX2)).view(np.uint8)
+    free = surface.inspected & (cv2.dilate(known, np.ones((5, 5), np.uint8)) == 0)
+    near = _within(spots, BESIDE_MM * px_per_mm)
+    cloth = _cloth(surface, free)
+    step = max(1, int((free.size / SAMPLE_PX) ** 0.5))
+    some = (slice(None, None, step),) * 2
+    rest = _excess(surface, cloth, found.look, some)[(free & ~near)[some]]
+    if len(rest) < LEAST_ELSEWHERE * np.count_nonzero(free[some]):
+        return None
+    level = max(MARGIN * float(np.quantile(rest, 1 - ELSEWHERE)), STRONG * tone)
+    window = _extent(near)
+    beside = (free & near)[window]
+    excess = np.where(beside, _excess(surface, cloth, found.look, window), np.float32(0))
+    strong = excess > level
+    if not strong.any():
+        return None
+    objects = _grown(strong, excess, beside, WEAK * tone, px_per_mm)
+    objects &= _is_apart(objects, excess, beside)
+    objects &= strong | ~_touching(objects, spots[window])
+    if not objects.any():
+        return None
+    splinters = np.zeros_like(spots)
+    splinters[window] = objects
+    return splinters
+
+
+def _grown(
+    strong: BoolImage, excess: FloatImage, beside: BoolImage, weak: float, px_per_mm: float
+) -> BoolImage:
+    """What is strong in several pixels, with what it goes on in."""
+    own = strong | ((excess > weak) & _within(strong, GROWN_MM * px_per_mm))
+    reach = (2 * round(CLOSED_MM * px_per_mm) + 1,) * 2
+    brush = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, reach)
+    closed = cv2.morphologyEx(own.view(np.uint8), cv2.MORPH_CLOSE, brush) & beside.view(np.uint8)
+    count, labels = cv2.connectedComponents(closed, ltype=cv2.CV_32S)
+    stands_out = np.bincount(labels[strong], minlength=count) >= LEAST_STRONG_PX
+    stands_out[0] = False
+    fades = excess <= np.minimum(OWN * _highest(labels, strong, excess, count), weak)[labels]
+    return stands_out[labels] & ~(own & fades)
+
+
+def _highest(
+    labels: NDArray[np.int32], which: BoolImage, excess: FloatImage, count: int
+) -> NDArray[np.float32]:
+    highest = np.zeros(count, np.float32)
+    np.maximum.at(highest, labels[which], excess[which])
+    return highest
+
+
+def _is_apart(objects: BoolImage, excess: FloatImage, beside: BoolImage) -> BoolImage:
+    """Those that are set off from what is close about them, not merely from the cloth at large."""
+    count, labels = cv2.connectedComponents(objects.view(np.uint8), ltype=cv2.CV_32S)
+    near, about = (
+        cv2.dilate(labels.astype(np.float32), np.ones((2 * px + 1,) * 2, np.uint8)).astype(np.int32)
+        for px in RING_PX
+    )
+    ring = beside & (near == 0) & (about > 0)
+    whose = about[ring]
+    often = np.maximum(np.bincount(whose, minlength=count), 1)
+    mean = np.bincount(whose, excess[ring], count) / often
+    apart = mean < APART * _highest(labels, objects, excess, count)
+    apart[0] = False
+    return apart[labels]
+
+
+def _touching(objects: BoolImage, spots: BoolImage) -> BoolImage:
+    """Those along the rim of a spot."""
+    _, labels = cv2.connectedComponents(objects.view(np.uint8), ltype=cv2.CV_32S)
+    size = (4 * TOUCHING_PX + 1,) * 2
+    rim = np.unique(labels[cv2.dilate(spots.view(np.uint8), np.ones(size, np.uint8)) > 0])
+    return np.isin(labels, rim)
+
+
+def _within(mask: BoolImage, reach_px: float) -> BoolImage:
+    """A mask and what is so near to it."""
+    return cv2.distanceTransform((~mask).view(np.uint8), cv2.DIST_L2, 5) <= reach_px
+
+
+def _extent(mask: BoolImage) -> Window:
+    left, top, width, height = cv2.boundingRect(mask.view(np.uint8))
+    return slice(top, top + height), slice(left, left + width)
+
+
+def _cloth(surface: Surface, free: BoolImage) -> FloatImage:
+    """The light of the cloth about each cell, voids left out."""
+    cell_px = _cell_px(surface)
+    weight = to_cells(free.view(np.uint8) * np.uint8(255), cell_px) / np.float32(255)
+    light = as_ratio(to_cells(np.where(free, surface.smooth, np.uint16(0)), cell_px))
+    held = weight > 0.5
+    light /= np.maximum(weight, np.float32(0.5))
+    # Deep inside a void there is none: there the even light is.
+    return np.maximum(averaged(light, held, CLOTH_MM / CELL_MM), np.float32(0.1))
+
+
+def _cell_px(surface: Surface) -> int:
+    return max(1, round(CELL_MM * surface.px_per_mm))
+
+
+def _excess(surface: Surface, cloth: FloatImage, look: Look | None, where: Window) -> FloatImage:
+    """How much light is missing against the cloth, or added, as a share of the cloth's."""
+    rows, columns = (
+        np.arange(size)[part] // _cell_px(surface)
+        for size, part in zip(surface.smooth.shape, where, strict=True)
+    )
+    light = as_ratio(surface.smooth[where])
+    light /= cloth[np.ix_(rows, columns)]
+    light -= 1
+    return light if look == "bright" else -light
+
+
+def _counted(found: Found, drawn: BoolImage, tone: float) -> Found:
+    """With the objects drawn, instead of what was counted of them before."""
+    shapes = shapes_of(drawn)
+    n = len(shapes.area)
+    within = drawn.ravel()[found.shapes.at]
+    whose = np.zeros(drawn.size, np.int32)
+    whose[shapes.at] = shapes.label
+    before = np.bincount(
+        whose[found.shapes.at[within & found.kept[found.shapes.label]]], minlength=n
+    )
+    parts = np.bincount(found.shapes.label, within, len(found.area)) > 0.5 * found.shapes.area
+    parts &= found.kept
+    of = np.zeros(len(found.area), np.int64)
+    of[found.shapes.label[within]] = whose[found.shapes.at[within]]
+    around = perimeters(drawn, shapes.at, shapes.label, n)
+    added = 1 - before / shapes.area
+    soft = OUTLINE_OFF_PX * around * added + np.bincount(of[parts], found.soft_px[parts], n)
+    thin = judging.is_thin(shapes.at, shapes.label, drawn.shape, shapes.area, around)
+    counts = (before > 0) | ((shapes.area >= LEAST_PX2) & ~thin)
+    return replace(
+        found,
+        mask=found.mask | drawn,
+        shapes=one_after_the_other(found.shapes, shapes),
+        area=np.concatenate([found.area, shapes.area]),
+        kept=np.concatenate([found.kept & ~parts, counts]),
+        height=np.concatenate([found.height, np.full(n, tone)]),
+        soft_px=np.concatenate([found.soft_px, soft]),
+    )
