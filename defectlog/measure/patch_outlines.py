@@ -12,7 +12,7 @@ from defectlog.measure.light import BoolImage, FloatImage
 # Outlines are level lines of the averaged cloth, at so many robust deviations of it: a weak
 # patch on a surface of slow gleams stands no higher than these, a strong one beside a gleam is
 # only told from it further up.
-LEVELS = (1.0, 1.4, 1.9, 2.6, 3.5, 4.7, 6.4, 8.7)
+LEVELS = (1.0, 1.4, 1.9, 2.6, 3.5, 4.7, 6.4, 8.7, 12.0)
 PLACES = 5
 VARIANTS = 2  # outlines around one place that are looked at closely,
 NEARLY = 0.6  # the second only if it is nearly as steep

@@ -46,6 +46,7 @@ class _Asked:
     deviations: float = 0.0
     unusual: float = 0.0
     tows: float = 0.0
+    thick_mm: float = 3.0
 
 
 # Chosen on rendered surfaces. Sound ones reach steps of 0.17 in log light that are 1.55 times
@@ -69,6 +70,9 @@ SURE_PALE = (
     # Under light that is mirrored single tows step as far: there the whole of a patch has to be
     # far paler than the cloth anywhere.
     _Asked(0.2, 0.7, 0.35, 0.95, deviations=8.0, unusual=4.5),
+    # On the flank of what is mirrored it steps up little on one side, but is paler still than
+    # all that light makes of the cloth.
+    _Asked(0.18, 0.55, 0.2, 1.0, deviations=8.5, unusual=2.0, thick_mm=2.4),
 )
 LIKELY = (
     _Asked(0.13, 0.55, 0.25, 1.8),
@@ -79,16 +83,15 @@ LIKELY = (
 # Ragged and weak, but off as a whole more than anything else there.
 LIKELY_PALE = (*LIKELY, _Asked(0.11, 0.45, 0.1, 1.3, deviations=4.0, unusual=4.0))
 SURE_SWING = (
-    _Asked(0.35, 0.62, 0.4, 1.8, deviations=4.5, unusual=7.0),
-    _Asked(0.45, 0.55, 0.35, 1.5, deviations=8.0),
+    _Asked(0.35, 0.62, 0.4, 1.8, deviations=4.5, unusual=7.0, thick_mm=1.8),
+    _Asked(0.45, 0.55, 0.35, 1.5, deviations=8.0, thick_mm=1.8),
 )
-LIKELY_SWING = (_Asked(0.3, 0.62, 0.35, 1.5, deviations=4.0, unusual=6.0),)
-THICK_MM, THICK_SWING_MM = 3.0, 1.8  # to the middle from the nearest side
+LIKELY_SWING = (_Asked(0.3, 0.62, 0.35, 1.5, deviations=4.0, unusual=6.0, thick_mm=1.8),)
 # A lobe of a patch stands beside it and is no larger: of that less is asked. Of a small one
 # few twelfths hold cells enough.
 BESIDE_MM = 12.0
-LOBE = _Asked(0.165, 0.55, 0.25, 1.2, unusual=4.0)
-LOBE_SECTORS, LOBE_THICK_MM = SECTORS // 2, 1.8
+LOBE = _Asked(0.165, 0.55, 0.25, 1.2, unusual=4.0, thick_mm=1.8)
+LOBE_SECTORS = SECTORS // 2
 DOWN = 0.57  # from the height of a patch to the level of its outline, as a share of the step
 # How far off the outline may be, in mm: the grain of the cloth it is drawn on.
 OUTLINE_OFF_MM = 0.8
@@ -185,11 +188,9 @@ def _standing_out(
     for found in sorted(candidates(chart, sign, cells), key=lambda one: -one.step):
         if found.is_mostly_hidden:
             continue
-        thick = found.thick_mm >= (THICK_MM if is_tone else THICK_SWING_MM)
-        stands = found.is_compact and thick
         there = cache(partial(elsewhere, found, chart, sign, cells.held, known))
-        if not (stands and _is(found, sure, chart, there, more)):
-            may_be = stands and _is(found, likely, chart, there, more)
+        if not (found.is_compact and _is(found, sure, chart, there, more)):
+            may_be = found.is_compact and _is(found, likely, chart, there, more)
             others.append((found, may_be))
         elif found.is_in_the_open:
             standing.append((found, True))
@@ -226,6 +227,7 @@ def _is(
         and found.abrupt >= one.abrupt
         and found.all_round >= one.all_round
         and found.deviations >= one.deviations
+        and found.thick_mm >= one.thick_mm
     ]
     if not met:
         return False
@@ -248,7 +250,6 @@ def _is_lobe(
         and np.count_nonzero(found.cells) < np.count_nonzero(known)
         and found.is_in_the_open
         and found.sectors >= LOBE_SECTORS
-        and found.thick_mm >= LOBE_THICK_MM
         and _is(found, (LOBE,), chart, partial(elsewhere, found, chart, sign, held, known), 0.0)
     )
 
