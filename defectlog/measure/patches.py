@@ -67,6 +67,8 @@ SURE_PALE = (
     # Ragged, with splinters beside it: somewhere along the outline there is no step at all. A
     # large pit is as strong and no more even, but dark.
     _Asked(0.2, 0.8, 0.1, 2.3),
+    # Sharp, and nearly all round: one of two patches shows its step at the other one.
+    _Asked(0.2, 0.8, 0.4, 1.6, unusual=7.0),
     # Under light that is mirrored single tows step as far: there the whole of a patch has to be
     # far paler than the cloth anywhere.
     _Asked(0.2, 0.7, 0.35, 0.95, deviations=8.0, unusual=4.5),

@@ -6,6 +6,7 @@ alone has to be. Beside a spot they are likely, and the rest of the surface tell
 cloth goes by itself.
 """
 
+import math
 from dataclasses import replace
 
 import cv2
@@ -16,7 +17,7 @@ from defectlog.measure import judging
 from defectlog.measure.cloth_maps import averaged
 from defectlog.measure.crumbs import few_large
 from defectlog.measure.joining import one_after_the_other
-from defectlog.measure.light import BoolImage, FloatImage, as_ratio, to_cells
+from defectlog.measure.light import BoolImage, FloatImage, as_ratio, from_cells, to_cells
 from defectlog.measure.outline import perimeters
 from defectlog.measure.result import Look
 from defectlog.measure.shapes import shapes_of
@@ -67,14 +68,13 @@ def with_splinters(found: Found, surface: Surface) -> Found:
     splinters = _splinters(found, surface, spots, tone)
     if splinters is None:
         return found
-    size = (2 * TOUCHING_PX + 1,) * 2
-    whole = cv2.morphologyEx((spots | splinters).view(np.uint8), cv2.MORPH_CLOSE, np.ones(size))
-    whole &= surface.inspected.view(np.uint8)
-    count, labels = cv2.connectedComponents(whole, ltype=cv2.CV_32S)
-    new = np.zeros(count, dtype=bool)
-    new[labels[splinters]] = True
-    new[0] = False
-    return _counted(found, new[labels], tone)
+    window = _extent(spots | splinters, TOUCHING_PX)
+    parts = (spots | splinters)[window].view(np.uint8)
+    whole = cv2.morphologyEx(parts, cv2.MORPH_CLOSE, np.ones((2 * TOUCHING_PX + 1,) * 2, np.uint8))
+    whole &= surface.inspected[window].view(np.uint8)
+    drawn = np.zeros_like(spots)
+    drawn[window] = _with_any(whole, splinters[window])
+    return _counted(found, drawn, tone)
 
 
 def _drawn(found: Found, which: BoolImage) -> BoolImage:
@@ -94,7 +94,7 @@ def _splinters(found: Found, surface: Surface, spots: BoolImage, tone: float) ->
     px_per_mm = surface.px_per_mm
     known = _drawn(found, found.kept & (found.area >= LEAST_PX2)).view(np.uint8)
     free = surface.inspected & (cv2.dilate(known, np.ones((5, 5), np.uint8)) == 0)
-    near = _within(spots, BESIDE_MM * px_per_mm)
+    near = _near(spots, px_per_mm)
     cloth = _cloth(surface, free)
     step = max(1, int((free.size / SAMPLE_PX) ** 0.5))
     some = (slice(None, None, step),) * 2
@@ -102,15 +102,20 @@ def _splinters(found: Found, surface: Surface, spots: BoolImage, tone: float) ->
     if len(rest) < LEAST_ELSEWHERE * np.count_nonzero(free[some]):
         return None
     level = max(MARGIN * float(np.quantile(rest, 1 - ELSEWHERE)), STRONG * tone)
-    window = _extent(near)
-    beside = (free & near)[window]
-    excess = np.where(beside, _excess(surface, cloth, found.look, window), np.float32(0))
-    strong = excess > level
+    beside = free & near
+    window = _extent(beside, 0)
+    strong = np.zeros_like(spots)
+    strong[window] = beside[window] & (_excess(surface, cloth, found.look, window) > level)
     if not strong.any():
         return None
+    window = _extent(strong, math.ceil((GROWN_MM + CLOSED_MM) * px_per_mm) + RING_PX[1])
+    strong, beside = strong[window], beside[window]
+    excess = np.where(beside, _excess(surface, cloth, found.look, window), np.float32(0))
     objects = _grown(strong, excess, beside, WEAK * tone, px_per_mm)
     objects &= _is_apart(objects, excess, beside)
-    objects &= strong | ~_touching(objects, spots[window])
+    size = (4 * TOUCHING_PX + 1,) * 2
+    rim = cv2.dilate(spots[window].view(np.uint8), np.ones(size, np.uint8)) > 0
+    objects &= strong | ~_with_any(objects.view(np.uint8), rim)
     if not objects.any():
         return None
     splinters = np.zeros_like(spots)
@@ -157,12 +162,13 @@ def _is_apart(objects: BoolImage, excess: FloatImage, beside: BoolImage) -> Bool
     return apart[labels]
 
 
-def _touching(objects: BoolImage, spots: BoolImage) -> BoolImage:
-    """Those along the rim of a spot."""
-    _, labels = cv2.connectedComponents(objects.view(np.uint8), ltype=cv2.CV_32S)
-    size = (4 * TOUCHING_PX + 1,) * 2
-    rim = np.unique(labels[cv2.dilate(spots.view(np.uint8), np.ones(size, np.uint8)) > 0])
-    return np.isin(labels, rim)
+def _with_any(mask: NDArray[np.uint8], of: BoolImage) -> BoolImage:
+    """The objects of a mask that have a pixel of another."""
+    count, labels = cv2.connectedComponents(mask, ltype=cv2.CV_32S)
+    which = np.zeros(count, dtype=bool)
+    which[labels[of]] = True
+    which[0] = False
+    return which[labels]
 
 
 def _within(mask: BoolImage, reach_px: float) -> BoolImage:
@@ -170,14 +176,24 @@ def _within(mask: BoolImage, reach_px: float) -> BoolImage:
     return cv2.distanceTransform((~mask).view(np.uint8), cv2.DIST_L2, 5) <= reach_px
 
 
-def _extent(mask: BoolImage) -> Window:
+def _near(spots: BoolImage, px_per_mm: float) -> BoolImage:
+    """What lies so near to the spots that a splinter of them may be there."""
+    cell_px = _cell_px(px_per_mm)
+    cells = to_cells(spots.view(np.uint8) * np.uint8(255), cell_px) > 0
+    near = _within(cells, BESIDE_MM * px_per_mm / cell_px).view(np.uint8)
+    return from_cells(near, cell_px, spots.shape, smooth=False).view(np.bool_)
+
+
+def _extent(mask: BoolImage, margin_px: int) -> Window:
+    """The window of a mask, and so much more on every side."""
     left, top, width, height = cv2.boundingRect(mask.view(np.uint8))
-    return slice(top, top + height), slice(left, left + width)
+    left, top, right, bottom = left - margin_px, top - margin_px, left + width, top + height
+    return slice(max(0, top), bottom + margin_px), slice(max(0, left), right + margin_px)
 
 
 def _cloth(surface: Surface, free: BoolImage) -> FloatImage:
     """The light of the cloth about each cell, voids left out."""
-    cell_px = _cell_px(surface)
+    cell_px = _cell_px(surface.px_per_mm)
     weight = to_cells(free.view(np.uint8) * np.uint8(255), cell_px) / np.float32(255)
     light = as_ratio(to_cells(np.where(free, surface.smooth, np.uint16(0)), cell_px))
     held = weight > 0.5
@@ -186,14 +202,14 @@ def _cloth(surface: Surface, free: BoolImage) -> FloatImage:
     return np.maximum(averaged(light, held, CLOTH_MM / CELL_MM), np.float32(0.1))
 
 
-def _cell_px(surface: Surface) -> int:
-    return max(1, round(CELL_MM * surface.px_per_mm))
+def _cell_px(px_per_mm: float) -> int:
+    return max(1, round(CELL_MM * px_per_mm))
 
 
 def _excess(surface: Surface, cloth: FloatImage, look: Look | None, where: Window) -> FloatImage:
     """How much light is missing against the cloth, or added, as a share of the cloth's."""
     rows, columns = (
-        np.arange(size)[part] // _cell_px(surface)
+        np.arange(size)[part] // _cell_px(surface.px_per_mm)
         for size, part in zip(surface.smooth.shape, where, strict=True)
     )
     light = as_ratio(surface.smooth[where])
