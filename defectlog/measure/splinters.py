@@ -68,9 +68,9 @@ def with_splinters(found: Found, surface: Surface) -> Found:
     splinters = _splinters(found, surface, spots, tone)
     if splinters is None:
         return found
-    window = _extent(spots | splinters, TOUCHING_PX)
-    parts = (spots | splinters)[window].view(np.uint8)
-    whole = cv2.morphologyEx(parts, cv2.MORPH_CLOSE, np.ones((2 * TOUCHING_PX + 1,) * 2, np.uint8))
+    window = _extent(spots | splinters, 2 * TOUCHING_PX)
+    square = np.ones((2 * TOUCHING_PX + 1,) * 2, np.uint8)
+    whole = _closed((spots | splinters)[window], square)
     whole &= surface.inspected[window].view(np.uint8)
     drawn = np.zeros_like(spots)
     drawn[window] = _with_any(whole, splinters[window])
@@ -130,12 +130,20 @@ def _grown(
     own = strong | ((excess > weak) & _within(strong, GROWN_MM * px_per_mm))
     reach = (2 * round(CLOSED_MM * px_per_mm) + 1,) * 2
     brush = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, reach)
-    closed = cv2.morphologyEx(own.view(np.uint8), cv2.MORPH_CLOSE, brush) & beside.view(np.uint8)
+    closed = _closed(own, brush) & beside.view(np.uint8)
     count, labels = cv2.connectedComponents(closed, ltype=cv2.CV_32S)
     stands_out = np.bincount(labels[strong], minlength=count) >= LEAST_STRONG_PX
     stands_out[0] = False
     fades = excess <= np.minimum(OWN * _highest(labels, strong, excess, count), weak)[labels]
     return stands_out[labels] & ~(own & fades)
+
+
+def _closed(mask: BoolImage, brush: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """A mask with its gaps closed, but not towards the sides of the picture."""
+    closed = cv2.morphologyEx(
+        mask.view(np.uint8), cv2.MORPH_CLOSE, brush, borderType=cv2.BORDER_CONSTANT, borderValue=0
+    )
+    return closed | mask.view(np.uint8)
 
 
 def _highest(
@@ -236,6 +244,7 @@ def _counted(found: Found, drawn: BoolImage, tone: float) -> Found:
     added = 1 - before / shapes.area
     soft = OUTLINE_OFF_PX * around * added + np.bincount(of[parts], found.soft_px[parts], n)
     thin = judging.is_thin(shapes.at, shapes.label, drawn.shape, shapes.area, around)
+    thin |= shapes.length > judging.THIN_CHAIN * shapes.breadth
     counts = (before > 0) | ((shapes.area >= LEAST_PX2) & ~thin)
     return replace(
         found,
