@@ -85,6 +85,26 @@ def test_what_is_a_quarter_as_strong_as_voids_is_cloth_if_the_cloth_goes_as_far(
     assert hump.tolist() == [False] * 16 + [is_cloth] * 4
 
 
+@pytest.mark.parametrize(
+    ("half_px", "height", "reach", "is_cloth"),
+    [
+        (3.0, 0.45, 0.1, False),
+        (3.0, 0.45, 0.2, True),
+        (6.0, 0.45, 0.1, True),
+        (3.0, 0.3, 0.05, True),
+    ],
+)
+def test_a_small_void_that_a_bright_tow_widens_is_none_the_softer(half_px, height, reach, is_cloth):
+    # Soft, and half as strong as the voids. Small and more than thrice as far off as the surface
+    # goes by itself, it is a void; a larger one, a fainter one or weaker than that is cloth.
+    half = np.r_[np.full(16, 6.0), half_px]
+    edge = np.r_[np.full(16, 0.75), 2.0]
+
+    hump = is_hump(half, edge, np.r_[np.full(16, 0.8), height], np.zeros(17), 1.0, reach)
+
+    assert hump.tolist() == [False] * 16 + [is_cloth]
+
+
 def test_a_void_on_a_dark_tow_is_no_fainter_than_one_on_a_bright_tow():
     # Black takes 1.2 of the light of a bright tow and 0.7 of a dark one; and 0.3 is cloth.
     half, edge = np.full(20, 6.0), np.r_[np.full(8, 0.75), np.full(12, 1.2)]

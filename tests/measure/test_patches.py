@@ -149,17 +149,20 @@ def test_a_ragged_weak_spot_that_is_not_counted_is_within_the_upper_limit():
     assert any("may be dry cloth" in words for words in found.warnings)
 
 
-def test_a_matt_patch_under_a_mirrored_window_counts_though_single_tows_step_as_far():
+# On the flank of what is mirrored; half on a brighter pane; beside the window.
+@pytest.mark.parametrize("salt", [49, 72, 85])
+def test_a_matt_patch_under_a_mirrored_window_counts_though_single_tows_step_as_far(salt):
     case = CASES["matt patch on carbon"]
-    picture = render(replace(case, seed=case.seed + 85_000))
+    picture = render(replace(case, seed=case.seed + 1000 * salt))
 
     found = measure_voids(picture.grey, px_per_mm=picture.px_per_mm)
 
     assert found.void_fraction == pytest.approx(picture.fraction, abs=0.0025)
 
 
-# Ragged; with spots beside it; whose tows go as far as light that glares; found by half already.
-@pytest.mark.parametrize("salt", [54, 61, 65, 84])
+# Of two spots each shows its step at the other; ragged; with spots beside it; whose tows go as
+# far as light that glares; found by half already.
+@pytest.mark.parametrize("salt", [47, 54, 61, 65, 84])
 def test_a_ragged_dry_spot_on_carbon_is_counted_with_its_lobes(salt):
     picture = drawn_for_the_demo("carbon, dry spot", salt)
 
@@ -168,7 +171,7 @@ def test_a_ragged_dry_spot_on_carbon_is_counted_with_its_lobes(salt):
     assert found.inspected_mask.all()
     assert found.void_fraction == pytest.approx(picture.fraction, abs=0.0025)
     assert found.void_fraction_low <= picture.fraction <= found.void_fraction_high
-    large = [void for void in picture.voids if void.area > 12 * picture.px_per_mm**2]
+    large = [void for void in picture.voids if void.area > 9 * picture.px_per_mm**2]
     assert all(found.voids_mask[round(void.y), round(void.x)] for void in large)
 
 

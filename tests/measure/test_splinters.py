@@ -99,6 +99,18 @@ def test_a_speck_too_small_to_be_shown_is_taken_for_the_splinter_it_is_of():
     assert counted(found) == [pytest.approx(96, abs=20), 3600]
 
 
+def test_a_spot_at_the_side_of_the_picture_does_not_grow_towards_it():
+    # As the first one, but the spot begins two pixels from the left side.
+    mask = np.zeros(SHAPE, bool)
+    mask[150:210, 2:62] = True
+    shapes = shapes_of(mask)
+    found = replace(spot_found(), mask=mask, shapes=shapes, area=shapes.area)
+
+    found = with_splinters(found, photographed((150, 2, 60, 58), (180, 160, 8, 12)))
+
+    assert not found.mask[150:210, :2].any()
+
+
 def test_where_small_voids_are_a_population_none_is_a_splinter():
     # 36 mm² in the spot, 24 voids of 0.5 mm² are more than a quarter of it.
     small = [(row, column, 7, 7) for row in range(20, 380, 90) for column in range(300, 580, 45)]
