@@ -15,8 +15,8 @@ from defectlog.measure.light import BoolImage, FloatImage
 LEVELS = (1.0, 1.4, 1.9, 2.6, 3.5, 4.7, 6.4, 8.7, 12.0)
 PLACES = 5
 VARIANTS = 2  # outlines around one place that are looked at closely,
-NEARLY = 0.6  # the second only if it is nearly as steep,
-CLEARLY = 1.05  # and taken only if its step is so much more
+NEARLY = 0.6  # the second only if it is nearly as steep
+CLEARLY = 1.05  # the larger step taken where it is so much more
 LEAST_MM2 = 12.0
 LARGEST_SHARE = 0.2
 SMOOTH_MM = 0.6
@@ -124,12 +124,17 @@ def candidates(chart: ClothMap, sign: int, cells: Cells) -> list[Candidate]:
     return [_better(*found) for _, found, _ in places if found]
 
 
-def _better(steepest: Candidate, other: Candidate | None = None) -> Candidate:
-    """Of two outlines round one place the steeper one, unless the other steps by clearly more."""
+def _better(first: Candidate, other: Candidate | None = None) -> Candidate:
+    """Of two outlines round one place that of the larger step, or of two much alike the inner.
+
+    The outer one may take in what is pale beside a patch.
+    """
     if other is None:
-        return steepest
-    more = other.step + other.round > CLEARLY * (steepest.step + steepest.round)
-    return other if more else steepest
+        return first
+    less, more = sorted((first, other), key=lambda one: one.step + one.round)
+    if more.step + more.round > CLEARLY * (less.step + less.round):
+        return more
+    return min(first, other, key=lambda one: np.count_nonzero(one.cells))
 
 
 def _level_lines(
