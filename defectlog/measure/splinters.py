@@ -19,6 +19,7 @@ from defectlog.measure.crumbs import few_large
 from defectlog.measure.joining import one_after_the_other
 from defectlog.measure.light import BoolImage, FloatImage, as_ratio, from_cells, to_cells
 from defectlog.measure.outline import perimeters
+from defectlog.measure.patches import Patch
 from defectlog.measure.result import Look
 from defectlog.measure.shapes import shapes_of
 from defectlog.measure.summary import Found
@@ -44,21 +45,25 @@ SAMPLE_PX = 1_000_000
 Window = tuple[slice, slice]
 
 
-def with_splinters(found: Found, surface: Surface) -> Found:
+def with_splinters(found: Found, surface: Surface, patches: tuple[Patch, ...] = ()) -> Found:
     """Count what stands out beside a few large voids, as part of them where it touches them.
 
     Parameters
     ----------
     found : the voids found so far, patches among them
     surface : evenly lit
+    patches : those that are or may be among them
 
     Returns
     -------
     Found
-        As it was where there are no few large voids, or nothing stands out beside them.
+        As it was where there are no few large voids, or nothing stands out beside them; and
+        where a patch is paler than the cloth and the voids darker, or the other way about.
     """
     large = few_large(found, surface)
     if large is None:
+        return found
+    if any(one.is_sure and (one.tone > 0) != (found.look == "bright") for one in patches):
         return found
     large = large & (np.array(found.shapes.words, dtype=str) != "long")
     if not large.any():

@@ -111,7 +111,7 @@ def measure_voids(
         )
         found, patches = with_patches(found, surface, patches, look=look)
         found = _without_crumbs(found, surface, side)
-        found = with_splinters(found, surface)
+        found = with_splinters(found, surface, patches)
         # Of a surface on which voids were found, the side they are on is theirs as well.
         clear = [judged] if found.kept.any() else sides.values()
         swing = max(tail.reach for tail in clear)

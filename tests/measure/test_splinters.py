@@ -6,6 +6,7 @@ from functools import lru_cache
 import numpy as np
 import pytest
 
+from defectlog.measure.patches import Patch
 from defectlog.measure.shapes import shapes_of
 from defectlog.measure.splinters import with_splinters
 from defectlog.measure.summary import Found
@@ -118,6 +119,13 @@ def test_where_small_voids_are_a_population_none_is_a_splinter():
     surface = photographed((180, 160, 8, 12))
 
     assert with_splinters(found, surface) is found
+
+
+def test_beside_a_patch_of_the_other_side_nothing_is_looked_for():
+    found = spot_found()
+    darker = Patch(np.ones((20, 20), bool), 300, 400, -0.2, -0.5, 80.0, is_sure=True)
+
+    assert with_splinters(found, photographed((180, 160, 8, 12)), (darker,)) is found
 
 
 def test_beside_long_bands_nothing_is_looked_for():
