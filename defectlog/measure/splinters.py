@@ -35,6 +35,9 @@ LEAST_ELSEWHERE, LEAST_STRONG_PX = 0.3, 4
 # Clear of a spot it goes on so far from there, where it is more than this share of the spots, or
 # of its own strongest place if that is less; gaps between its tows are part of it.
 GROWN_MM, WEAK, OWN, CLOSED_MM = 2.0, 0.6, 0.5, 0.6
+# Several tows' width of it is as light as tows of the spots: nearly their tone on top of what the
+# cloth's own lighter tenth has; or far beyond the cloth. Of what is smaller blur takes some.
+TOWS_PX2, LIGHTER_TENTH, AS_LIGHT, CLEARLY = 100, 0.9, 0.85, 1.5
 # What is left of it so many pixels away, at most: on a bright tow there is more.
 RING_PX, APART = (2, 5), 0.3
 LEAST_PX2 = 7.0
@@ -106,7 +109,9 @@ def _splinters(found: Found, surface: Surface, spots: BoolImage, tone: float) ->
     rest = _excess(surface, cloth, found.look, some)[(free & ~near)[some]]
     if len(rest) < LEAST_ELSEWHERE * np.count_nonzero(free[some]):
         return None
-    level = max(MARGIN * float(np.quantile(rest, 1 - ELSEWHERE)), STRONG * tone)
+    far, usual = np.quantile(rest, (1 - ELSEWHERE, LIGHTER_TENTH))
+    level = max(MARGIN * float(far), STRONG * tone)
+    as_light = min(AS_LIGHT * _both_off(tone, float(usual), found.look), CLEARLY * float(far))
     beside = free & near
     window = _extent(beside, 0)
     strong = np.zeros_like(spots)
@@ -117,7 +122,7 @@ def _splinters(found: Found, surface: Surface, spots: BoolImage, tone: float) ->
     strong, beside = strong[window], beside[window]
     excess = np.where(beside, _excess(surface, cloth, found.look, window), np.float32(0))
     objects = _grown(strong, excess, beside, WEAK * tone, px_per_mm)
-    objects &= _is_apart(objects, excess, beside)
+    objects &= _is_apart(objects, excess, beside, as_light)
     size = (4 * TOUCHING_PX + 1,) * 2
     rim = cv2.dilate(spots[window].view(np.uint8), np.ones(size, np.uint8)) > 0
     objects &= strong | ~_with_any(objects.view(np.uint8), rim)
@@ -159,8 +164,15 @@ def _highest(
     return highest
 
 
-def _is_apart(objects: BoolImage, excess: FloatImage, beside: BoolImage) -> BoolImage:
-    """Those that are set off from what is close about them, not merely from the cloth at large."""
+def _both_off(tone: float, usual: float, look: Look | None) -> float:
+    """How far off is what is off by one share of light and then by another."""
+    return (1 + tone) * (1 + usual) - 1 if look == "bright" else 1 - (1 - tone) * (1 - usual)
+
+
+def _is_apart(
+    objects: BoolImage, excess: FloatImage, beside: BoolImage, as_light: float
+) -> BoolImage:
+    """Those that are set off from what is close about them, and large ones as far as spots are."""
     count, labels = cv2.connectedComponents(objects.view(np.uint8), ltype=cv2.CV_32S)
     near, about = (
         cv2.dilate(labels.astype(np.float32), np.ones((2 * px + 1,) * 2, np.uint8)).astype(np.int32)
@@ -170,7 +182,9 @@ def _is_apart(objects: BoolImage, excess: FloatImage, beside: BoolImage) -> Bool
     whose = about[ring]
     often = np.maximum(np.bincount(whose, minlength=count), 1)
     mean = np.bincount(whose, excess[ring], count) / often
-    apart = mean < APART * _highest(labels, objects, excess, count)
+    highest = _highest(labels, objects, excess, count)
+    small = np.bincount(labels.ravel(), minlength=count) <= TOWS_PX2
+    apart = (mean < APART * highest) & (small | (highest >= as_light))
     apart[0] = False
     return apart[labels]
 

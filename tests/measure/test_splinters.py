@@ -74,6 +74,14 @@ def test_what_is_no_lighter_than_the_cloth_goes_elsewhere_is_cloth():
     assert counted(with_splinters(spot_found(), weak)) == [3600]
 
 
+def test_a_whole_tow_that_is_far_fainter_than_the_spot_is_cloth():
+    # A third more light than the cloth is more than tows have elsewhere, but less than dry ones.
+    tow = (180, 160, 12, 20)
+
+    assert counted(with_splinters(spot_found(), photographed(tow, light=1.3))) == [3600]
+    assert len(counted(with_splinters(spot_found(), photographed(tow, light=1.9)))) == 2
+
+
 def test_what_sticks_out_of_the_spot_is_part_of_it():
     row, column, _, width = SPOT
     tongue = (row + 20, column + width, 10, 20)
