@@ -77,7 +77,7 @@ SURE_PALE = (
     _Asked(0.18, 0.55, 0.2, 1.0, deviations=8.5, unusual=2.0, thick_mm=2.4),
 )
 LIKELY = (
-    _Asked(0.13, 0.55, 0.25, 1.8),
+    _Asked(0.14, 0.55, 0.25, 1.8),
     _Asked(0.15, 0.5, 0.3, 2.3),
     _Asked(0.15, 0.55, 0.25, 1.3, deviations=2.6, tows=1.0),
     _Asked(0.2, 0.8, 0.1, 2.3),

@@ -122,7 +122,7 @@ def _splinters(found: Found, surface: Surface, spots: BoolImage, tone: float) ->
     strong, beside = strong[window], beside[window]
     excess = np.where(beside, _excess(surface, cloth, found.look, window), np.float32(0))
     objects = _grown(strong, excess, beside, WEAK * tone, px_per_mm)
-    objects &= _is_apart(objects, excess, beside, as_light)
+    objects &= is_apart(objects, excess, beside, as_light)
     size = (4 * TOUCHING_PX + 1,) * 2
     rim = cv2.dilate(spots[window].view(np.uint8), np.ones(size, np.uint8)) > 0
     objects &= strong | ~_with_any(objects.view(np.uint8), rim)
@@ -169,10 +169,18 @@ def _both_off(tone: float, usual: float, look: Look | None) -> float:
     return (1 + tone) * (1 + usual) - 1 if look == "bright" else 1 - (1 - tone) * (1 - usual)
 
 
-def _is_apart(
+def is_apart(
     objects: BoolImage, excess: FloatImage, beside: BoolImage, as_light: float
 ) -> BoolImage:
-    """Those that are set off from what is close about them, and large ones as far as spots are."""
+    """Those that are set off from what is close about them, and large ones as far as spots are.
+
+    Parameters
+    ----------
+    objects : (M, N) bool
+    excess : (M, N) light beyond that of the cloth, as a share of it
+    beside : (M, N) bool, where it can be told
+    as_light : what the strongest place of an object wider than tows are has to reach
+    """
     count, labels = cv2.connectedComponents(objects.view(np.uint8), ltype=cv2.CV_32S)
     near, about = (
         cv2.dilate(labels.astype(np.float32), np.ones((2 * px + 1,) * 2, np.uint8)).astype(np.int32)

@@ -8,7 +8,7 @@ import pytest
 
 from defectlog.measure.patches import Patch
 from defectlog.measure.shapes import shapes_of
-from defectlog.measure.splinters import with_splinters
+from defectlog.measure.splinters import is_apart, with_splinters
 from defectlog.measure.summary import Found
 from defectlog.measure.surface import Surface, prepare
 
@@ -74,12 +74,27 @@ def test_what_is_no_lighter_than_the_cloth_goes_elsewhere_is_cloth():
     assert counted(with_splinters(spot_found(), weak)) == [3600]
 
 
-def test_a_whole_tow_that_is_far_fainter_than_the_spot_is_cloth():
-    # A third more light than the cloth is more than tows have elsewhere, but less than dry ones.
-    tow = (180, 160, 12, 20)
+@pytest.mark.parametrize(
+    ("side", "excess", "about", "splinter"),
+    [
+        (12, 0.5, 0.0, True),
+        (12, 0.3, 0.0, False),  # as wide as a tow, and fainter than dry ones
+        (6, 0.3, 0.0, True),  # blur may have taken the rest
+        (12, 0.5, 0.2, False),  # a part of something wider
+    ],
+)
+def test_a_splinter_is_set_off_from_what_is_about_it_and_as_light_as_dry_tows(
+    side, excess, about, splinter
+):
+    drawn = np.full((40, 40), about, np.float32)
+    objects = np.zeros(drawn.shape, bool)
+    objects[14 : 14 + side, 14 : 14 + side] = True
+    drawn[objects] = excess
 
-    assert counted(with_splinters(spot_found(), photographed(tow, light=1.3))) == [3600]
-    assert len(counted(with_splinters(spot_found(), photographed(tow, light=1.9)))) == 2
+    found = is_apart(objects, drawn, np.ones(drawn.shape, bool), 0.45)
+
+    assert found.any() == splinter
+    assert not (found & ~objects).any()
 
 
 def test_what_sticks_out_of_the_spot_is_part_of_it():
