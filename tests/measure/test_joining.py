@@ -4,6 +4,7 @@ import numpy as np
 
 from defectlog.measure.joining import small_voids, with_patches
 from defectlog.measure.patches import Patch
+from defectlog.measure.result import Look
 from defectlog.measure.shapes import shapes_of
 from defectlog.measure.summary import Found
 from defectlog.measure.surface import prepare
@@ -20,11 +21,15 @@ def found_at(*squares: tuple[int, int, int]) -> Found:
     mask = np.zeros((SIDE, SIDE), bool)
     for row, column, side in squares:
         mask[row : row + side, column : column + side] = True
+    return found_of(mask, "dark")
+
+
+def found_of(mask: np.ndarray, look: Look) -> Found:
+    """The objects of a mask as voids of a contrast of 1."""
     shapes = shapes_of(mask)
-    n = len(shapes.area)
-    ones = np.ones(n)
+    ones = np.ones(len(shapes.area))
     none = np.zeros_like(mask)
-    return Found(mask, shapes, shapes.area, ones > 0, ones, ones, "dark", 0.2, 1.0, (), none, [])
+    return Found(mask, shapes, shapes.area, ones > 0, ones, ones, look, 0.2, 1.0, (), none, [])
 
 
 def patch(*, is_sure: bool = True, tone: float = 0.2) -> Patch:

@@ -7,10 +7,10 @@ import numpy as np
 import pytest
 
 from defectlog.measure.patches import Patch
-from defectlog.measure.shapes import shapes_of
 from defectlog.measure.splinters import is_apart, with_splinters
 from defectlog.measure.summary import Found
 from defectlog.measure.surface import Surface, prepare
+from tests.measure.test_joining import found_of
 
 SHAPE = (400, 600)
 SPOT = (150, 60, 60, 60)  # row, column, height and width: 36 mm²
@@ -39,11 +39,7 @@ def spot_found(*others: tuple[int, int, int, int]) -> Found:
     mask = np.zeros(SHAPE, bool)
     for row, column, height, width in (SPOT, *others):
         mask[row : row + height, column : column + width] = True
-    shapes = shapes_of(mask)
-    n = len(shapes.area)
-    none = np.zeros_like(mask)
-    ones = np.ones(n)
-    return Found(mask, shapes, shapes.area, ones > 0, ones, ones, "bright", 0.2, 1, (), none, [])
+    return found_of(mask, "bright")
 
 
 def counted(found: Found) -> list[float]:
@@ -127,8 +123,7 @@ def test_a_spot_at_the_side_of_the_picture_does_not_grow_towards_it():
     # As the first one, but the spot begins two pixels from the left side.
     mask = np.zeros(SHAPE, bool)
     mask[150:210, 2:62] = True
-    shapes = shapes_of(mask)
-    found = replace(spot_found(), mask=mask, shapes=shapes, area=shapes.area)
+    found = found_of(mask, "bright")
 
     found = with_splinters(found, photographed((150, 2, 60, 58), (180, 160, 8, 12)))
 
