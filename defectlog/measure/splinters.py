@@ -233,7 +233,7 @@ def _cloth(surface: Surface, free: BoolImage) -> FloatImage:
     light = as_ratio(to_cells(np.where(free, surface.smooth, np.uint16(0)), cell_px))
     held = weight > 0.5
     light /= np.maximum(weight, np.float32(0.5))
-    # Deep inside a void there is none: there the even light is.
+    # Deep inside a void there is none, nor is anything asked there.
     return np.maximum(averaged(light, held, CLOTH_MM / CELL_MM), np.float32(0.1))
 
 
