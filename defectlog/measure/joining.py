@@ -19,7 +19,7 @@ PART_MM2 = 3.0
 # Of a patch that is void already, there is nothing left to find.
 KNOWN_SHARE = 0.7
 # Nor if so much of it is void already, and what is not lies off by no more than such a share.
-OUTLINED_SHARE, REST = 0.35, 0.3
+OUTLINED_SHARE, REST = 0.15, 0.3
 OUTLINED_RIM_PX = 3
 # Of what lies so near to a patch, the share that may have been turned down as a fold.
 # A patch that was itself turned down, pixel by pixel, has been judged anew by its rim.

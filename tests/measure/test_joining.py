@@ -1,6 +1,7 @@
 """Patches joined to the voids found pixel by pixel: on masks drawn by hand."""
 
 import numpy as np
+import pytest
 
 from defectlog.measure.joining import small_voids, with_patches
 from defectlog.measure.patches import Patch
@@ -36,12 +37,15 @@ def patch(*, is_sure: bool = True, tone: float = 0.2) -> Patch:
     return Patch(np.ones((20, 30), bool), 10, 40, tone, -0.5, 96.0, is_sure)
 
 
-def test_a_patch_that_a_void_makes_up_keeps_the_outline_of_the_void():
-    # 400 of its 600 px are void, the rest as light as the surface anywhere.
-    found, used = with_patches(found_at((10, 45, 20)), surface(), (patch(tone=-0.2),), look="auto")
+@pytest.mark.parametrize("side", [10, 20])
+def test_a_patch_that_a_void_makes_up_keeps_the_outline_of_the_void(side):
+    # A sixth or two thirds of its 600 px are void, the rest as light as the surface anywhere.
+    found, used = with_patches(
+        found_at((12, 45, side)), surface(), (patch(tone=-0.2),), look="auto"
+    )
 
     assert not used
-    assert found.area[found.kept].tolist() == [400]
+    assert found.area[found.kept].tolist() == [side**2]
 
 
 def test_a_sure_patch_is_one_void_more_of_its_own_area():
