@@ -15,7 +15,7 @@ from defectlog.measure.light import BoolImage, RatioImage
 from defectlog.measure.pixels import FloatArray, IndexArray
 from defectlog.measure.result import Look
 from defectlog.measure.seeds import seeds_of
-from defectlog.measure.shapes import shapes_of, sized
+from defectlog.measure.shapes import sized
 from defectlog.measure.summary import Found
 from defectlog.measure.surface import Surface
 from defectlog.measure.threshold import Tail
@@ -205,10 +205,10 @@ def _size(
 
 def _nothing(surface: Surface, turned: list[Turned]) -> Found:
     empty = np.zeros(surface.ratio.shape, dtype=bool)
-    none = np.zeros(0)
+    none, nowhere = np.zeros(0), np.zeros(0, dtype=np.int64)
     return Found(
         empty,
-        shapes_of(empty),
+        sized(nowhere, nowhere, count=0, columns=empty.shape[1]),
         none,
         none > 0,
         none,
