@@ -24,9 +24,6 @@ from tests.pictures import CASES, Picture, Surface, render
 
 SOUND = [name for name, case in CASES.items() if case.fraction == 0]
 VOIDED = [name for name in CASES if name not in SOUND]
-# Where the interval is known to miss: where the even light follows a glint, or where pieces of
-# hairs are counted.
-OUTSIDE = ("glare on carbon", "hairs")
 KEYS = """width_px height_px px_per_mm scale_source scale_uncertainty_pct inspected_mm2 inspected_px
 not_inspected_fraction void_fraction void_fraction_low void_fraction_high count density_per_cm2
 voids diameters_mm diameters_px largest_mm clustering look threshold settings warnings version
@@ -71,11 +68,7 @@ def test_the_fraction_is_right_within_a_quarter_of_a_point(name):
     true = float(picture.cover[found.inspected_mask].mean(dtype=np.float64))
 
     assert found.void_fraction == pytest.approx(true, abs=0.0025)
-    # The interval holds 95 to 98 pictures in a hundred (see voids_accuracy.py).
-    times = 1.5 if name in OUTSIDE else 1.0
-    low = found.void_fraction - times * (found.void_fraction - found.void_fraction_low)
-    high = found.void_fraction + times * (found.void_fraction_high - found.void_fraction)
-    assert low - 5e-5 <= true <= high + 5e-5
+    assert found.void_fraction_low - 5e-5 <= true <= found.void_fraction_high + 5e-5
     assert found.look == ("bright" if CASES[name].contrast < 0 else "dark")
 
 
