@@ -103,10 +103,18 @@ def _light(measured: Measurement, made: Explanation) -> Step:
 
 def _surface(made: Explanation, *, by_hand: bool) -> Step:
     scatter = percent(made.scatter)
-    words = [
-        f"What is left still scatters by {scatter} of its light: weave, dust and the noise of the "
+    left = "weave, dust"
+    words = []
+    if made.is_bare:
+        left = "dust"
+        words.append(
+            "Light and dark tows differ more here than voids do. Each place was compared with the "
+            "same tow one repeat of the weave further on, and what comes up again was taken out."
+        )
+    words.append(
+        f"What is left still scatters by {scatter} of its light: {left} and the noise of the "
         "camera. That is how the surface itself says what counts as standing out."
-    ]
+    )
     line = None
     side = "brighter" if made.look == "bright" else "darker"
     if made.threshold is None or made.reach is None:

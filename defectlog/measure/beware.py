@@ -143,8 +143,11 @@ def of_finding(
 
 
 def is_on_both_sides(judged: Tail, other: Tail) -> bool:
-    """Whether what stands out to the other side is as much of a population, nearly."""
-    return other.has_voids and other.kink > OTHER_SIDE * judged.kink
+    """Whether what stands out to the other side is as much of a population, nearly.
+
+    Without the weave one stands out so much more that the two can't be compared.
+    """
+    return other.has_voids and (judged.bare or other.kink > OTHER_SIDE * judged.kink)
 
 
 def of_turned(

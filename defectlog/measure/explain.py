@@ -25,7 +25,9 @@ from defectlog.measure.light import (
 from defectlog.measure.region import Region, inspected_region
 from defectlog.measure.result import Look
 from defectlog.measure.scale import Polygon, Scale
+from defectlog.measure.sides import tails_of
 from defectlog.measure.surface import prepare
+from defectlog.measure.unweave import unwoven
 
 LONG_SIDE_PX = 1200
 SAMPLE_PX = 500_000
@@ -50,7 +52,8 @@ class Explanation:
     of its middle; ``scatter`` is the robust standard deviation of the evened surface and
     ``threshold`` the contrast a void starts at, both as shares of the light, and ``reach`` the
     same in log units; ``counts`` are pixels in bins of the log contrast between ``edges``,
-    negative is darker. ``candidates`` counts the spots past the threshold.
+    negative is darker. ``candidates`` counts the spots past the threshold. ``is_bare`` is whether
+    the weave was taken out before anything was said to stand out.
     """
 
     grey: GreyImage
@@ -70,6 +73,7 @@ class Explanation:
     counts: tuple[int, ...]
     candidates: int
     cloth: ClothSeen | None
+    is_bare: bool = False
 
 
 def explain(
@@ -106,6 +110,10 @@ def explain(
     grey = grey_of(image)
     wanted = inspected_region(region, grey.shape, scale.card_outlines, leave_out)
     surface = prepare(grey, wanted, scale.px_per_mm)
+    bare = None
+    if look == "dark" and not by_hand:
+        bare = unwoven(surface, tails_of(surface, "dark")["dark"])
+    calm_light = surface.smooth if bare is None else bare.smooth
     size = _small(grey.shape)
     inspected = _shrunk(surface.inspected.view(np.uint8) * np.uint8(255), size) >= 128
     even = as_ratio(_shrunk(surface.ratio, size))
@@ -114,22 +122,22 @@ def explain(
     middle = float(np.median(light[inspected]))
     low, high = (float(q) / middle for q in np.quantile(light[inspected], (0.02, 0.98)))
 
-    step = max(1, math.isqrt(surface.smooth.size // SAMPLE_PX))
-    sample = surface.smooth[::step, ::step][surface.inspected[::step, ::step]]
+    step = max(1, math.isqrt(calm_light.size // SAMPLE_PX))
+    sample = calm_light[::step, ::step][surface.inspected[::step, ::step]]
     values = _log(as_ratio(sample))
     scatter = 1.4826 * float(np.median(np.abs(values - np.median(values))))
     edges = np.linspace(-FURTHEST, FURTHEST, BINS + 1)
     counts, _ = np.histogram(np.clip(values, -FURTHEST, FURTHEST), edges)
 
     standing = np.zeros(even.shape, dtype=np.float32)
-    beyond = np.zeros(surface.smooth.shape, dtype=bool)
+    beyond = np.zeros(calm_light.shape, dtype=bool)
     # A share of the light, missing or added, in the log units it was found in.
     reach = None if threshold is None else -math.log(1 - threshold)
     if reach is not None:
-        calm = _log(as_ratio(_shrunk(surface.smooth, size)))
+        calm = _log(as_ratio(_shrunk(calm_light, size)))
         standing = (calm if look == "bright" else -calm) / np.float32(reach)
         level = ONE * math.exp(reach if look == "bright" else -reach)
-        beyond = surface.smooth > level if look == "bright" else surface.smooth < level
+        beyond = calm_light > level if look == "bright" else calm_light < level
         if by_hand and look is not None and threshold is not None:
             beyond = hand_set.beyond(hand_set.levels_of(surface, look)[0], step_of(threshold))
         beyond &= surface.inspected
@@ -154,6 +162,7 @@ def explain(
         cloth=None
         if by_hand
         else see_cloth(surface, beyond, size, counted=_worked(counted, beyond.shape)),
+        is_bare=bare is not None,
     )
 
 

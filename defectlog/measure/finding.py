@@ -27,6 +27,9 @@ LONE_PX2 = 20
 LEAN = 0.2
 # From this area on an object may be a fringed patch: one whose core is so much of the disc of
 # its area. A web of tows or the shading of a fold has none.
+# Of what lies on cloth that is known, these many times the least contrast is asked of the whole of
+# it.
+STANDS_OUT = 1.1
 FRINGED_PX2, FRINGED_CORE, FRINGED_EDGE = 400, 0.25, 0.45
 
 
@@ -52,7 +55,15 @@ def find_voids(surface: Surface, side: Look, judged: Tail, *, alone: bool = Fals
         return _nothing(surface, turned)
     columns = seeds.shape[1]
     lean = LEAN if side == "dark" and judged.is_two_tone else 0.0
-    zone = zone_of(seeds, surface.ratio, surface.inspected, sign=sign, known=known, lean=lean)
+    zone = zone_of(
+        seeds,
+        surface.ratio,
+        surface.inspected,
+        sign=sign,
+        known=known,
+        lean=lean,
+        cloth=surface.expected,
+    )
     rise = outline.rise_of(zone)
     within = outline.outlined(zone, rise)
     mask = within.mask
@@ -65,7 +76,12 @@ def find_voids(surface: Surface, side: Look, judged: Tail, *, alone: bool = Fals
     soft = outline.is_soft(edge, half)
     if sign < 0 and soft.any():
         soft &= ~_is_fringed(zone, rise, edge, half, mask.shape)
-    soft |= judging.is_fold(rise, around, px_per_mm=surface.px_per_mm, reach=reach_of(side, judged))
+    lying = rise
+    if judged.bare:
+        lying = replace(rise, around=np.zeros_like(rise.around))  # tows are dark, and no folds
+    soft |= judging.is_fold(
+        lying, around, px_per_mm=surface.px_per_mm, reach=reach_of(side, judged)
+    )
     creased = on_creases(
         surface, within.at, within.label, rise.counted, around, rise.height, sign=sign
     )
@@ -128,7 +144,14 @@ def _size(
 ) -> Found:
     """Areas of the outlined voids: pixels counted, or light summed where they are small."""
     sign = 1.0 if side == "dark" else -1.0
-    zone = zone_of(mask, surface.ratio, surface.inspected, sign=sign, sound=sound)
+    zone = zone_of(
+        mask,
+        surface.ratio,
+        surface.inspected,
+        sign=sign,
+        sound=sound,
+        cloth=surface.expected,
+    )
     rise, (shapes, around) = both(
         lambda: outline.rise_of(zone),
         lambda: (
@@ -168,16 +191,25 @@ def _size(
 
     reach = reach_of(side, judged)
     kept = np.ones(zone.count, dtype=bool)
-    verdicts = [(thin, judging.THIN), (dashes.in_file(shapes, area, height, turned), judging.WEAVE)]
+    verdicts = [(thin, judging.THIN)]
+    if not judged.bare:
+        verdicts.append((dashes.in_file(shapes, area, height, turned), judging.WEAVE))
     if alone:
         words = np.array(shapes.words, dtype=str)
         verdicts.append(((area < LONE_PX2) | (words == "long"), judging.ALONE))
-    else:
+    elif not judged.bare:
         hump = judging.is_hump(half, edge, height, rise.around, sigma, reach)
+        verdicts.append((hump, judging.FAINT))
+    if judged.bare:
+        # On a dark tow a void takes little light, but as much of what there is.
+        of_cloth = height / np.maximum(1 - rise.around, 0.05)
+        hump = judging.is_hump(half, edge, of_cloth, np.zeros_like(of_cloth), sigma, reach)
+        least = -math.expm1(-judged.threshold)
+        hump |= of_cloth < STANDS_OUT * least
         verdicts.append((hump, judging.FAINT))
     # What is turned down one by one lies where cloth lies, and says nothing of the rest.
     rest = ~np.logical_or.reduce([verdict for verdict, _ in verdicts])
-    if judging.lie_on_folds(rise, area * rest, reach=reach):
+    if not judged.bare and judging.lie_on_folds(rise, area * rest, reach=reach):
         verdicts.append((kept, judging.SOFT))
     for verdict, why in verdicts:
         drop = kept & verdict

@@ -42,7 +42,13 @@ def tails_of(surface: Surface, look: str, without: BoolImage | None = None) -> d
 
     def judged(side: Look) -> Tail:
         towards = -light if side == "dark" else light
-        return tail(towards, least_sd=surface.grey_step, dark=side == "dark", often=counts[values])
+        return tail(
+            towards,
+            least_sd=surface.grey_step,
+            dark=side == "dark",
+            bare=surface.expected is not None,
+            often=counts[values],
+        )
 
     if look != "auto":
         return {look: judged(look)}

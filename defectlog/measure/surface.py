@@ -62,6 +62,7 @@ class Surface:
     shrink: int  # pixels of the picture along the side of a worked one
     grey_step: float  # of the picture's values, in log units of light
     field: FlatField  # the even light itself
+    expected: RatioImage | None = None  # the cloth's own light, at half the size, if it is known
 
     @property
     def is_whole(self) -> bool:

@@ -18,6 +18,10 @@ SMALLEST_SHARE = 0.0003
 LARGEST_SHARE = 0.3
 STEP = 0.1  # width of the histogram's bins, in robust deviations
 FURTHEST = 80.0
+# What is left of a surface without its weave is noise and edges met only nearly: so many times
+# its reach, nothing of it is left that is more than a speck, and a single void stands out. What
+# glare has bent goes further, and is turned down for what it looks like.
+LEFT, LEFT_LONE, MOST_LEFT = 4.5, 7.0, 0.5
 GRAIN = 1 / 4096  # of the counts, in log units of light
 FURTHEST_LOG = 7.0
 
@@ -31,7 +35,7 @@ class Tail:
     ``careful`` the same by the noise of the surface alone, ``lone`` so far out that even
     a single void stands out from anything else on the surface. ``reach`` is how far the
     surface itself goes to the other side, but for a twentieth of it; ``limit`` is what ``kink``
-    has to reach.
+    has to reach; ``bare`` is whether the weave was taken out of the surface before.
     """
 
     kink: float
@@ -41,6 +45,7 @@ class Tail:
     lone: float
     reach: float
     limit: float = KINK_LIMIT
+    bare: bool = False
 
     @property
     def has_voids(self) -> bool:
@@ -58,6 +63,7 @@ def tail(
     *,
     least_sd: float,
     dark: bool = False,
+    bare: bool = False,
     often: NDArray[np.int64] | None = None,
 ) -> Tail:
     """Judge the tail of voids of a surface.
@@ -67,6 +73,7 @@ def tail(
     excess : (n,) log contrast of a sample of the surface, positive towards voids
     least_sd : smallest deviation to believe (the grey steps of the picture)
     dark : whether voids are looked for on the dark side
+    bare : whether the weave has been taken out of the surface
     often : (n,) how often each value is in the sample; once if None
 
     Returns
@@ -90,7 +97,9 @@ def tail(
     own_sd = 1.4826 * _quantile(spread, 0.5) * GRAIN
     sd = max(own_sd, least_sd)
     sd_away = max(1.4826 * _quantile(away, 0.5) * GRAIN, least_sd)
-    kink, z = _kink(counts[middle + 1 :], n, sd)
+    reach = _quantile(away, 0.9) * GRAIN
+    left = max(min(LEFT * reach, MOST_LEFT), 5 * least_sd) if bare else 0.0
+    kink, z = _kink(counts[middle + 1 :], n, sd, least=left)
     at = z * sd
     careful = max(5 * sd_away, 1.1 * _quantile(away, 1 - 0.0005) * GRAIN)
     beyond = counts[middle + 1 + math.ceil(at / GRAIN) :]
@@ -104,12 +113,21 @@ def tail(
     if own_sd < 1.6 * least_sd:
         # Without noise of its own, a surface shows the rounding of its values and no more.
         threshold = max(threshold, 5 * least_sd)
-    reach = _quantile(away, 0.9) * GRAIN
+    if bare:
+        careful = threshold = left
+        lone = LEFT_LONE / LEFT * left
     centre = (middle - len(counts) // 2) * GRAIN
     # Nearer than the light tows lie to the other side, it is the dark tows that begin there.
-    limit = TWO_TONE_LIMIT if dark and at > reach > TWO_TONE else KINK_LIMIT
+    limit = TWO_TONE_LIMIT if dark and not bare and at > reach > TWO_TONE else KINK_LIMIT
     return Tail(
-        kink, centre + at, centre + threshold, centre + careful, centre + lone, reach, limit
+        kink=kink,
+        at=centre + at,
+        threshold=centre + threshold,
+        careful=centre + careful,
+        lone=centre + lone,
+        reach=reach,
+        limit=limit,
+        bare=bare,
     )
 
 
@@ -131,8 +149,11 @@ def _quantile(counts: NDArray[np.number], share: float) -> int:
     return int(np.searchsorted(upto, share * upto[-1]))
 
 
-def _kink(counts: NDArray[np.int64], n: int, sd: float) -> tuple[float, float]:
-    """The largest M s / h over the tail of ``counts`` beyond the middle, and where it is."""
+def _kink(counts: NDArray[np.int64], n: int, sd: float, *, least: float) -> tuple[float, float]:
+    """The largest M s / h over the tail of ``counts`` beyond the middle, and where it is.
+
+    No nearer to the middle than ``least``, in log units.
+    """
     edges = np.arange(int(FURTHEST / STEP) + 2) * STEP * sd / GRAIN
     upto = np.concatenate([[0.0], counts.cumsum()])
     edges[-1] = max(edges[-1], len(upto))  # whatever lies further still is in the last bin
@@ -147,6 +168,7 @@ def _kink(counts: NDArray[np.int64], n: int, sd: float) -> tuple[float, float]:
     steep[back:] = (np.log(density[:-back]) - np.log(density[back:])) / (back * STEP)
     statistic = beyond * steep / density
     allowed = (beyond >= SMALLEST_SHARE * n) & (beyond <= LARGEST_SHARE * n)
+    allowed[: math.ceil(least / (STEP * sd))] = False
     if not allowed.any():
         return 0.0, FURTHEST
     statistic = np.where(allowed, statistic, 0.0)

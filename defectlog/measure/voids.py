@@ -27,8 +27,11 @@ from defectlog.measure.sides import side_of, tails_of
 from defectlog.measure.splinters import with_splinters
 from defectlog.measure.summary import SMALLEST_PX, Found, full_size, summarise
 from defectlog.measure.surface import LIGHT_MM, Surface, prepare
-from defectlog.measure.threshold import Tail
+from defectlog.measure.threshold import TWO_TONE, Tail
+from defectlog.measure.unweave import unwoven
 
+# Of how far light tows go beyond the middle, what stays unsure once the weave is taken out.
+STAYS = 0.3
 # Voids reach as far from the surface as the surface does to the other side, nearly or more.
 STANDS_OUT = 0.8
 # Once what does not belong is taken out and the rest is a weaker population than is asked
@@ -98,10 +101,21 @@ def measure_voids(
     by_hand = None if threshold is None else step_of(threshold) / STEPS
     surface = prepare(grey, inside, scale.px_per_mm)
     sides = tails_of(surface, look)
+    surfaces = dict.fromkeys(sides, surface)
+    swing_of_cloth = max(tail.reach for tail in sides.values())
     side = side_of(sides)
+    if by_hand is None and "dark" in sides:
+        bare = unwoven(surface, sides["dark"])
+        if bare is not None:
+            swing_of_cloth = TWO_TONE + STAYS * sides["dark"].reach
+            is_clear = sides[side].has_voids
+            surfaces["dark"] = bare
+            sides = sides | tails_of(bare, "dark")
+            # Other places of a cloth with bright voids make it look darker than it is.
+            side = side if is_clear else side_of(sides)
     patches: tuple[Patch, ...] = ()
     if by_hand is None:
-        found, judged, side = _on_either_side(surface, sides, side)
+        found, judged, side = _on_either_side(surfaces, sides, side)
         hidden = 0.0
         if not found.kept.any() and "dark" in sides:
             hidden = hidden_px(surface, sides["dark"])
@@ -110,11 +124,13 @@ def measure_voids(
             lambda: _whatever_is_found(grey, surface),
         )
         found, patches = with_patches(found, surface, patches, look=look)
-        found = _without_crumbs(found, surface, side)
-        found = with_splinters(found, surface, patches)
+        found = _without_crumbs(found, surfaces[side], side)
+        if not judged.bare:
+            found = with_splinters(found, surface, patches)
         # Of a surface on which voids were found, the side they are on is theirs as well.
-        clear = [judged] if found.kept.any() else sides.values()
-        swing = max(tail.reach for tail in clear)
+        swing = swing_of_cloth
+        if found.kept.any() and not judged.bare:
+            swing = judged.reach
         found = replace(found, swing=swing, doubtful_px=found.doubtful_px + hidden)
     else:
         found = found_by_hand(surface, side, by_hand)
@@ -173,20 +189,20 @@ def _whatever_is_found(grey: GreyImage, surface: Surface) -> tuple[float | None,
 
 
 def _on_either_side(
-    surface: Surface, sides: dict[Look, Tail], side: Look
+    surfaces: dict[Look, Surface], sides: dict[Look, Tail], side: Look
 ) -> tuple[Found, Tail, Look]:
     """The voids on the side that speaks for them or, if these are none, on the other one."""
-    found, judged = _judged(surface, sides, side)
+    found, judged = _judged(surfaces[side], sides, side)
     other = next((name for name in sides if name != side), None)
     if other is None:
         return found, judged, side
     if not found.kept.any():
-        tried, judged_there = _judged(surface, sides, other)
+        tried, judged_there = _judged(surfaces[other], sides, other)
         if tried.kept.any():
             return tried, judged_there, other
     elif beware.is_on_both_sides(judged, sides[other]):
         # One of them is counted; what is on the other may be voids as well.
-        too, _ = _judged(surface, sides, other)
+        too, _ = _judged(surfaces[other], sides, other)
         found = replace(found, doubtful_px=float(too.area[too.kept].sum()))
     return found, judged, side
 

@@ -33,6 +33,20 @@ Vector = tuple[int, int]  # rows, columns
 Points = tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]  # y, x, object
 
 
+@dataclass(frozen=True, slots=True)
+class Recurrence:
+    """How alike the middle of a surface is to itself when moved.
+
+    ``repeat`` is its autocorrelation, moved by nothing in the middle of it; ``light`` what it
+    is of, at ``shrink`` pixels of the picture to one, and of that ``held`` what is inspected.
+    """
+
+    repeat: FloatImage
+    light: FloatImage
+    held: BoolImage
+    shrink: float
+
+
 def weave_repeats(
     ratio: RatioImage | FloatImage, inspected: BoolImage, *, px_per_mm: float
 ) -> list[Vector]:
@@ -43,11 +57,17 @@ def weave_repeats(
     ratio : (M, N) light relative to the even light of the surface
     inspected : (M, N) bool
     px_per_mm : of the picture, roughly
+    """
+    seen = recurrence(ratio, inspected, px_per_mm=px_per_mm)
+    return [] if seen is None else _peaks(seen.repeat, seen.shrink)
 
-    Notes
-    -----
-    Peaks of the autocorrelation of the middle of the inspected surface. Voids hardly count:
-    contrast is clipped to what the bulk of the surface shows.
+
+def recurrence(
+    ratio: RatioImage | FloatImage, inspected: BoolImage, *, px_per_mm: float
+) -> Recurrence | None:
+    """The autocorrelation of the middle of the inspected surface; None where there is too little.
+
+    Voids hardly count: contrast is clipped to what the bulk of the surface shows.
     """
     shrink = max(1.0, px_per_mm / LOOK_PX_PER_MM)
     rows, columns = np.flatnonzero(inspected.any(axis=1)), np.flatnonzero(inspected.any(axis=0))
@@ -59,24 +79,36 @@ def weave_repeats(
     window = (slice(top, top + side), slice(left, left + side))
     size = int(side / shrink)
     if size < 64:
-        return []
-    patch = cv2.resize(as_ratio(ratio[window]), (size, size), interpolation=cv2.INTER_AREA)
+        return None
+    light = cv2.resize(as_ratio(ratio[window]), (size, size), interpolation=cv2.INTER_AREA)
     held = cv2.resize(inspected[window].astype(np.uint8), (size, size)) > 0
     if np.count_nonzero(held) < 0.3 * held.size:
-        return []
-    bulk = np.quantile(patch[held][::SAMPLED], (0.1, 0.5, 0.9))
+        return None
+    bulk = np.quantile(light[held][::SAMPLED], (0.1, 0.5, 0.9))
     low, middle_value, high = bulk.astype(np.float32)  # else all that follows is twice as long
-    patch = np.where(held, np.clip(patch, low, high) - middle_value, np.float32(0))
+    patch = np.where(held, np.clip(light, low, high) - middle_value, np.float32(0))
     # Light that changes over more than some tows is not weave.
     coarse = cv2.resize(patch, (24, 24), interpolation=cv2.INTER_AREA)
     patch -= cv2.resize(coarse, (size, size), interpolation=cv2.INTER_CUBIC)
     hann = np.hanning(size).astype(np.float32)
     spectrum = cv2.dft(patch * hann[:, None] * hann)
     repeat = cv2.idft(cv2.mulSpectrums(spectrum, spectrum, 0, conjB=True))
-    return _peaks(np.fft.fftshift(repeat / max(float(repeat[0, 0]), 1e-12)), shrink)
+    repeat = np.fft.fftshift(repeat / max(float(repeat[0, 0]), 1e-12))
+    return Recurrence(repeat, light, held, shrink)
 
 
 def _peaks(repeat: FloatImage, shrink: float) -> list[Vector]:
+    smooth, y, x = tops_of(repeat)
+    dy, dx = (at - repeat.shape[0] // 2 for at in (y, x))
+    order = np.argsort(-smooth[y, x], kind="stable")[:VECTORS]
+    return [(round(float(dy[k]) * shrink), round(float(dx[k]) * shrink)) for k in order]
+
+
+def tops_of(repeat: FloatImage) -> tuple[FloatImage, IndexArray, IndexArray]:
+    """An autocorrelation without its grain, and the rows and columns of its tops, one half of them.
+
+    The other half is the same, turned about the middle.
+    """
     size = repeat.shape[0]
     smooth = cv2.GaussianBlur(repeat, (0, 0), 1.0)
     top = (smooth == cv2.dilate(smooth, np.ones((9, 9), np.uint8))) & (smooth > 0.08)
@@ -84,8 +116,7 @@ def _peaks(repeat: FloatImage, shrink: float) -> list[Vector]:
     dy, dx = y - size // 2, x - size // 2
     length = np.hypot(dy, dx)
     half = ((dy > 0) | ((dy == 0) & (dx > 0))) & (length > 6) & (length < size / 3)
-    order = np.argsort(-smooth[y[half], x[half]], kind="stable")[:VECTORS]
-    return [(round(float(dy[half][k]) * shrink), round(float(dx[half][k]) * shrink)) for k in order]
+    return smooth, y[half], x[half]
 
 
 @dataclass(frozen=True, slots=True)

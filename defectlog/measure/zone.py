@@ -62,6 +62,7 @@ def zone_of(
     known: Listed | None = None,
     sound: RatioImage | None = None,
     lean: float = 0.0,
+    cloth: RatioImage | None = None,
 ) -> Zone:
     """Gather the surroundings of every connected object.
 
@@ -74,6 +75,8 @@ def zone_of(
     known : the objects' pixels, if they have been listed; its labels are written into
     sound : of a zone of much the same objects, if there was one
     lean : from the mean of the surface about a pixel (0) towards its darkest part (1)
+    cloth : the cloth's own light, at half the size, if it is known: the surface about a pixel is
+        then as it would be there
     """
     known = listed(objects) if known is None else known
     ground, own = known.labels, known.at
@@ -92,7 +95,11 @@ def zone_of(
     edge_label -= 1
     if sound is None:
         sound = _sound_light(at, ratio, inspected)
-        if lean:
+        if cloth is not None:
+            sound = _as_cloth(
+                sound, _sound_light(at, _doubled(cloth, ratio.shape), inspected), cloth
+            )
+        elif lean:
             sound = _leaning(sound, lean)
     contrast, around = _lights(at, ratio, sound)
     _fill_from_edges(around, label, known.count)
@@ -199,13 +206,28 @@ def _averaged(ratio: RatioImage | FloatImage, clear: NDArray[np.uint8]) -> Ratio
     """Means of what is clear near each place, at half the size; 0 where that is too little."""
     if ratio.dtype != np.uint16:
         ratio = cv2.multiply(ratio, ONE, dtype=cv2.CV_16U)
-    held = (_halved(clear) == 255).view(np.uint8)
+    held = (halved(clear) == 255).view(np.uint8)
     size = (REACH_PX, REACH_PX)
-    light = cv2.copyTo(_halved(ratio), held)
+    light = cv2.copyTo(halved(ratio), held)
     light = cv2.boxFilter(light, cv2.CV_32F, size, normalize=False)
     near = cv2.boxFilter(held, cv2.CV_8U, size, normalize=False)
     light = cv2.divide(light, near, dtype=cv2.CV_16U)
     return cv2.copyTo(light, cv2.compare(near, LEAST_SURFACE_PX / 4, cv2.CMP_GE))
+
+
+def _as_cloth(sound: RatioImage, usual: RatioImage, cloth: RatioImage) -> RatioImage:
+    """The light of cloth, as much of it as the sound surface near has of its own usual light."""
+    near, told = cv2.divide(sound, usual, dtype=cv2.CV_32F), usual > 0
+    if told.any():
+        near /= np.median(near[told])  # what it is everywhere is how cloth was told, not its light
+    near[~told] = 1
+    return cv2.multiply(cloth, near, dtype=cv2.CV_16U)
+
+
+def _doubled(image: RatioImage, shape: tuple[int, int]) -> RatioImage:
+    size = (2 * image.shape[1], 2 * image.shape[0])
+    doubled = cv2.resize(image, size, interpolation=cv2.INTER_NEAREST)
+    return np.ascontiguousarray(doubled[: shape[0], : shape[1]])
 
 
 def _leaning(sound: RatioImage, lean: float) -> RatioImage:
@@ -218,7 +240,7 @@ def _leaning(sound: RatioImage, lean: float) -> RatioImage:
     return leaning
 
 
-def _halved(image: NDArray[np.number]) -> NDArray[np.number]:
+def halved(image: NDArray[np.number]) -> NDArray[np.number]:
     """Means of two by two pixels; the last row or column counts twice where there is one over."""
     odd = image.shape[0] % 2, image.shape[1] % 2
     if any(odd):

@@ -1,5 +1,7 @@
 """The steps of a measurement, each against what the picture was drawn from."""
 
+from dataclasses import replace
+
 import cv2
 import numpy as np
 import pytest
@@ -90,3 +92,18 @@ def test_a_picture_of_one_shade_is_refused():
             look=None,
             threshold=None,
         )
+
+
+def test_what_stands_out_of_two_tone_cloth_is_shown_without_its_weave():
+    cloth = Surface(size_mm=(60, 45), light=0.07, noise=0.003, two_tone=0.3, weave=0.2)
+    # The darkest tows lack 0.45 of the light, these voids 0.5.
+    made, measured = steps(replace(cloth, fraction=0.03, contrast=0.5))
+
+    assert made.is_bare
+    assert made.beyond.mean() < 2 * measured.void_fraction
+
+
+def test_the_weave_of_even_cloth_stays_in():
+    made, _ = steps(Surface(size_mm=(60, 45), fraction=0.02))
+
+    assert not made.is_bare

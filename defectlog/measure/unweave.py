@@ -1,0 +1,133 @@
+"""A surface without its own weave, on which dark voids show as on an even one."""
+
+from dataclasses import replace
+
+import cv2
+import numpy as np
+
+from defectlog.measure.light import ONE, FloatImage, RatioImage, from_cells, to_cells
+from defectlog.measure.same_tow import Likeness, likeness, log_of, middle_and_spread
+from defectlog.measure.surface import Surface
+from defectlog.measure.threshold import Tail
+from defectlog.measure.tows import tow_repeats
+from defectlog.measure.zone import halved
+
+# Where light tows go so far beyond the middle, in log units of light, and all of it lies so far
+# from it, dark voids may be no darker than tows and gaps. Glare bends the light of both.
+MAY_HIDE_VOIDS, SWING, MOST_GLARE = 0.24, 0.2, 0.01
+# Cloth that was told right leaves no more than this of its swing; and seldom more than that of
+# its light, if what repeats is not half of a repeat.
+LEFT, UNCLEAR = 0.5, 0.15
+SAMPLED = 5  # of so many pixels one along a side, for how far the cloth swings
+# Where too few places say where a gap is, or they were met only nearly, it may be anywhere within
+# so much of a pitch. Met nearly are edges that stand out so many times as far as usual; further
+# still the way along the tows was lost, there and so many halves of a pitch about.
+ASTRAY, ASTRAY_TIMES, ASTRAY_LEAST = 0.12, 3.0, 0.03
+LOST_TIMES, LOST_CELLS = 6.0, 7
+# What is left of light over some millimetres, in log units, is the shading of folds and the flank
+# of glints; more than this is not of them.
+SHADE_CELL_MM, SHADE_MM, SHADE = 0.25, 2.5, 0.3
+GREYS = 400  # steps to a log unit
+
+
+def unwoven(surface: Surface, dark: Tail) -> Surface | None:
+    """Take the weave out of a surface, for dark voids; None where it can't be told.
+
+    Parameters
+    ----------
+    surface : evenly lit
+    dark : its dark side
+
+    Returns
+    -------
+    Surface
+        ``smooth`` is the light to that of the cloth, and ``expected`` the cloth's own, at half
+        the size.
+    """
+    glare = 1 - np.count_nonzero(surface.inspected) / surface.region_px
+    if dark.reach < MAY_HIDE_VOIDS or glare > MOST_GLARE:
+        return None
+    some = (slice(None, None, SAMPLED),) * 2
+    swing = middle_and_spread(log_of(surface.smooth[some][surface.inspected[some]]))[1]
+    if swing < SWING:
+        return None
+    repeats = tow_repeats(surface)
+    if repeats is None:
+        return None
+    best = likeness(surface, repeats)
+    if best is None or best.left > UNCLEAR:
+        # Warp and weft may look so alike that one was taken for the other.
+        again = likeness(surface, repeats.doubled())
+        if best is None or (again is not None and again.left < best.left):
+            best = again
+    if best is None or best.left > LEFT * swing:
+        return None
+    _shade(surface, best)
+    near = _as_dark_as_near(surface, best, repeats.pitch)
+    return replace(
+        surface,
+        smooth=_to_cloth(surface.smooth, near, best.nearer),
+        expected=halved(best.cloth),
+    )
+
+
+def _shade(surface: Surface, like: Likeness) -> None:
+    """Give cloth the light that folds and glints give it, and what is usual of it, in place."""
+    cell = max(1, round(SHADE_CELL_MM * surface.px_per_mm))
+    own, cloth = (
+        np.log(np.maximum(to_cells(one, cell).astype(np.float32), 1))
+        for one in (surface.smooth, like.nearer)
+    )
+    left = own - cloth
+    left[np.abs(left) > SHADE] = 0
+    greys = np.rint(128 + GREYS * left).astype(np.uint8)
+    wide = min(2 * round(SHADE_MM / 2 * surface.px_per_mm / cell) + 1, 255)
+    shade = (cv2.medianBlur(greys, wide).astype(np.float32) - 128) / GREYS
+    shade += np.float32(like.middle) - np.median(shade)  # voids darken all of it a little
+    shade = ONE * np.exp(cv2.GaussianBlur(shade, (0, 0), wide / 6))
+    shade = from_cells(shade.astype(np.uint16), cell, surface.smooth.shape, smooth=True)
+    shade = np.ascontiguousarray(shade)
+    for one in (like.cloth, like.nearer):
+        cv2.multiply(one, shade, dst=one, scale=1 / ONE)
+
+
+def _as_dark_as_near(surface: Surface, like: Likeness, pitch: float) -> RatioImage:
+    """The least light of the cloth within as far as it may have been told astray."""
+    cloth = like.cloth
+    near = cv2.erode(cloth, np.ones((3, 3), np.uint8))
+    times = _times_astray(surface, like.nearer, pitch)
+    cell = max(1, round(pitch / 2))
+    lost = cv2.dilate((times > LOST_TIMES).view(np.uint8), np.ones((LOST_CELLS,) * 2, np.uint8))
+    astray, lost = (
+        from_cells(cells, cell, cloth.shape, smooth=False) > 0
+        for cells in ((times > ASTRAY_TIMES).view(np.uint8), lost)
+    )
+    reach = max(3, 2 * round(ASTRAY * pitch) + 1)
+    np.copyto(near, cv2.erode(cloth, np.ones((reach, reach), np.uint8)), where=astray | like.few)
+    np.copyto(near, np.maximum(cv2.min(surface.smooth, near), 1), where=lost)
+    return near
+
+
+def _times_astray(surface: Surface, nearer: RatioImage, pitch: float) -> FloatImage:
+    """By how much more than usual there is brighter than cloth: tows where there should be gaps.
+
+    In cells of half a pitch.
+    """
+    cell = max(1, round(pitch / 2))
+    brighter = cv2.subtract(cv2.min(surface.smooth, 2 * ONE), cv2.min(nearer, 2 * ONE))
+    excess = cv2.blur(to_cells(brighter, cell).astype(np.float32), (3, 3))
+    return excess / max(float(np.median(excess)), ASTRAY_LEAST * ONE / ASTRAY_TIMES)
+
+
+def _to_cloth(own: RatioImage, near: RatioImage, nearer: RatioImage) -> RatioImage:
+    """Light to that of the cloth.
+
+    What is darker than all cloth near is told by that; what is not, by how far it is from the
+    cloth there, either way: edges of tows that were met only nearly are no noise of the surface.
+    """
+    above = cv2.divide(
+        cv2.max(own, nearer), cv2.max(cv2.min(own, nearer), 1), scale=ONE, dtype=cv2.CV_16U
+    )
+    lit = cv2.divide(own, near, scale=ONE, dtype=cv2.CV_16U)
+    np.copyto(lit, above, where=lit >= ONE)
+    return lit

@@ -1,0 +1,136 @@
+"""Cloth of light and dark tows, taken out of a surface: what is left is void."""
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from defectlog.measure.following import steps_along
+from defectlog.measure.light import ONE, as_ratio
+from defectlog.measure.sides import tails_of
+from defectlog.measure.surface import prepare
+from defectlog.measure.tows import tow_repeats
+from defectlog.measure.unweave import unwoven
+from tests.pictures import Surface, render
+
+CARBON = Surface(size_mm=(60, 45), light=0.07, noise=0.003, two_tone=0.3, weave=0.2)
+
+
+def prepared(grey, px_per_mm=12.0):
+    return prepare(grey, np.ones(grey.shape, dtype=bool), px_per_mm)
+
+
+def dark_of(surface):
+    return tails_of(surface, "dark")["dark"]
+
+
+def plain_weave(shape, pitch, turn_deg, bend_px=0.0):
+    """Light and dark tows in turn, with a dark gap round each; and the places across the tows.
+
+    Places are in pitches. The tows bend by so many pixels, as a sine over 300 of them.
+    """
+    y, x = np.indices(shape, dtype=np.float64)
+    turn = math.radians(turn_deg)
+    u = math.cos(turn) * x - math.sin(turn) * y + bend_px * np.sin(2 * np.pi * y / 300)
+    v = math.sin(turn) * x + math.cos(turn) * y + bend_px * np.sin(2 * np.pi * x / 300)
+    u, v = u / pitch, v / pitch
+    is_warp = (np.floor(u) + np.floor(v)) % 2 < 1
+    across = np.where(is_warp, u, v) % 1
+    light = np.where(is_warp, 1.5, 0.6) * np.where(np.abs(across - 0.5) > 0.45, 0.5, 1.0)
+    return np.rint(ONE * light).astype(np.uint16), u, v
+
+
+@pytest.mark.parametrize("turn_deg", [0, 20])
+def test_the_way_along_the_tows_follows_them_where_they_bend(turn_deg):
+    light, u, v = plain_weave((420, 560), 20.0, turn_deg, bend_px=3.0)
+    turn = math.radians(turn_deg)
+    # Along the warp u stays and v grows, by two pitches until the weave comes up again.
+    way = 40.0 * np.array([math.cos(turn), math.sin(turn)])
+
+    there, _ = steps_along(light, np.ones(light.shape, bool), way, 20.0 * math.sqrt(2), (1,))
+
+    y, x = there.over(slice(100, 320), 560)
+    row, column = (np.rint(at[:, 100:460]).astype(int) for at in (y, x))
+    from_v, from_u = v[100:320, 100:460], u[100:320, 100:460]
+    # Rounded to whole pixels, a twentieth of a pitch: within two of them nearly everywhere.
+    assert np.quantile(np.abs(u[row, column] - from_u), 0.95) < 0.1
+    assert np.quantile(np.abs(v[row, column] - from_v - 2), 0.95) < 0.1
+
+
+def test_going_back_undoes_going_on():
+    light, _, _ = plain_weave((420, 560), 20.0, 0, bend_px=3.0)
+    way = np.array([40.0, 0.0])
+
+    on, back = steps_along(light, np.ones(light.shape, bool), way, 20.0 * math.sqrt(2), (1,))
+
+    y, x = on.over(slice(0, 420), 560)
+    row, column = (np.rint(at[120:280, 120:440]).astype(int) for at in (y, x))
+    home_y, home_x = (at[row, column] for at in back.over(slice(0, 420), 560))
+    assert np.abs(home_y - np.indices((420, 560))[0][120:280, 120:440]).max() < 1.5
+    assert np.abs(home_x - np.indices((420, 560))[1][120:280, 120:440]).max() < 1.5
+
+
+@pytest.mark.parametrize("turn_deg", [0, 20, 45])
+def test_repeats_lie_along_the_tows_two_pitches_of_plain_weave_on(turn_deg):
+    light, _, _ = plain_weave((640, 640), 24.0, turn_deg)
+    surface = replace(prepared(render(CARBON).grey), ratio=light, inspected=light > 0)
+
+    repeats = tow_repeats(surface)
+
+    for way in repeats.ways:
+        assert math.hypot(*way) == pytest.approx(48.0, abs=1.0)
+        off = (math.degrees(math.atan2(way[0], way[1])) + turn_deg) % 90
+        assert min(off, 90 - off) < 2
+    assert repeats.pitch == pytest.approx(24.0, abs=0.5)
+
+
+def test_what_is_left_of_sound_cloth_hardly_swings():
+    surface = prepared(render(CARBON).grey)
+
+    bare = unwoven(surface, dark_of(surface))
+
+    before, after = (as_ratio(one.smooth) for one in (surface, bare))
+    low, high = np.quantile(before, (0.1, 0.9))
+    assert high / low > 1.8
+    low, high = np.quantile(after, (0.1, 0.9))
+    assert high / low < 1.25
+
+
+def test_voids_stand_out_once_the_weave_is_taken_out():
+    # The darkest tows lack 0.45 of the light, these voids 0.5 of what is about them.
+    picture = render(replace(CARBON, fraction=0.03, contrast=0.5))
+    surface = prepared(picture.grey)
+
+    bare = unwoven(surface, dark_of(surface))
+
+    void = picture.cover > 0.9
+    sound = picture.cover == 0
+    left, before = as_ratio(bare.smooth), as_ratio(surface.smooth)
+    assert np.quantile(before[void], 0.8) > np.quantile(before[sound], 0.05)
+    assert np.quantile(left[void], 0.8) < np.quantile(left[sound], 0.005)
+
+
+def test_what_is_no_cloth_keeps_its_pattern():
+    y, x = np.indices((480, 640))
+    rng = np.random.default_rng(3)
+    blotches = np.kron(rng.uniform(40, 200, (24, 32)), np.ones((20, 20)))
+    grey = np.clip(blotches + rng.normal(0, 3, y.shape), 0, 255).astype(np.uint8)
+    surface = prepared(grey)
+
+    assert unwoven(surface, dark_of(surface)) is None
+
+
+def test_even_cloth_is_left_as_it_is():
+    surface = prepared(render(replace(CARBON, two_tone=0.0)).grey)
+
+    assert unwoven(surface, dark_of(surface)) is None
+
+
+def test_the_same_surface_gives_the_same_to_the_bit():
+    surface = prepared(render(replace(CARBON, fraction=0.02, contrast=0.6)).grey)
+
+    first, second = (unwoven(surface, dark_of(surface)) for _ in range(2))
+
+    assert np.array_equal(first.smooth, second.smooth)
+    assert np.array_equal(first.expected, second.expected)
