@@ -22,6 +22,7 @@ FURTHEST = 80.0
 # its reach, nothing of it is left that is more than a speck, and a single void stands out. What
 # glare has bent goes further, and is turned down for what it looks like.
 LEFT, LEFT_LONE, MOST_LEFT = 4.5, 7.0, 0.5
+MUCH = 0.005  # of a surface, beyond that, is no speck
 GRAIN = 1 / 4096  # of the counts, in log units of light
 FURTHEST_LOG = 7.0
 
@@ -113,6 +114,8 @@ def tail(
     if own_sd < 1.6 * least_sd:
         # Without noise of its own, a surface shows the rounding of its values and no more.
         threshold = max(threshold, 5 * least_sd)
+    if bare and counts[middle + 1 + math.ceil(left / GRAIN) :].sum() > MUCH * n:
+        kink = max(kink, KINK_LIMIT)  # voids of all strengths have no kink before them
     if bare:
         careful = threshold = left
         lone = LEFT_LONE / LEFT * left

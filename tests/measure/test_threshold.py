@@ -64,3 +64,17 @@ def test_the_dark_side_of_two_tone_cloth_needs_less_of_a_kink_and_the_bright_sid
 
 def test_a_surface_flatter_than_its_grey_steps_has_no_voids():
     assert not tail(np.zeros(10_000, np.float32), least_sd=5e-3).has_voids
+
+
+def test_voids_of_all_strengths_are_a_population_once_the_weave_is_taken_out():
+    # Noise of 0.04 about the cloth; 3 % lack all from nothing to 1.2 in log units of light.
+    rng = np.random.default_rng(5)
+    sound = rng.normal(0, 0.04, 100_000)
+    voids = rng.uniform(0, 1.2, 3_000)
+    excess = np.concatenate([sound, voids]).astype(np.float32)
+
+    judged = tail(excess, least_sd=0.002, dark=True, bare=True)
+
+    assert judged.has_voids
+    assert 0.15 < judged.threshold < 0.4  # four to ten times the noise
+    assert not tail(sound.astype(np.float32), least_sd=0.002, dark=True, bare=True).has_voids
