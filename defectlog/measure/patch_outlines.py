@@ -63,8 +63,8 @@ class Candidate:
 
     @property
     def is_compact(self) -> bool:
-        """Whether it is no band and no ragged net, and was seen from nearly all sides."""
-        return self.filled > FILLED and self.slender < SLENDER and self.sectors >= SECTORS - 2
+        """Whether it is no band and no ragged net."""
+        return self.filled > FILLED and self.slender < SLENDER
 
     @property
     def is_in_the_open(self) -> bool:

@@ -47,6 +47,7 @@ class _Asked:
     unusual: float = 0.0
     tows: float = 0.0
     thick_mm: float = 3.0
+    sectors: int = SECTORS - 2
 
 
 # Chosen on rendered surfaces. Sound ones reach steps of 0.17 in log light that are 1.55 times
@@ -55,12 +56,15 @@ class _Asked:
 # by less, or softly, where light is mirrored.
 DARKER = 0.03
 SURE = (
-    _Asked(0.15, 0.6, 0.3, 2.0),
+    _Asked(0.15, 0.6, 0.3, 2.0, unusual=7.5),
+    _Asked(0.175, 0.6, 0.3, 2.0),
     _Asked(0.165, 0.6, 0.35, 1.5, deviations=3.8, tows=1.0),
     _Asked(0.2, 0.6, 0.2, 2.5),
     # Where several patches lie about, each shows its step elsewhere too: at another of them. A
     # step of a third of the light, sharp and all round, is no tow's and no shadow's.
     _Asked(0.35, 0.9, 0.6, 1.1, unusual=15.0),
+    # With a waist: of all its rim only a part is seen from its middle.
+    _Asked(0.2, 0.8, 0.5, 2.5, unusual=10.0, sectors=SECTORS - 4),
 )
 SURE_PALE = (
     *SURE,
@@ -92,8 +96,7 @@ LIKELY_SWING = (_Asked(0.3, 0.62, 0.35, 1.5, deviations=4.0, unusual=6.0, thick_
 # A lobe of a patch stands beside it and is no larger: of that less is asked. Of a small one
 # few twelfths hold cells enough.
 BESIDE_MM = 12.0
-LOBE = _Asked(0.165, 0.55, 0.25, 1.2, unusual=4.0, thick_mm=1.8)
-LOBE_SECTORS = SECTORS // 2
+LOBE = _Asked(0.165, 0.55, 0.25, 1.2, unusual=4.0, thick_mm=1.8, sectors=SECTORS // 2)
 DOWN = 0.57  # from the height of a patch to the level of its outline, as a share of the step
 # How far off the outline may be, in mm: the grain of the cloth it is drawn on.
 OUTLINE_OFF_MM = 0.8
@@ -230,6 +233,7 @@ def _is(
         and found.all_round >= one.all_round
         and found.deviations >= one.deviations
         and found.thick_mm >= one.thick_mm
+        and found.sectors >= one.sectors
     ]
     if not met:
         return False
@@ -251,7 +255,6 @@ def _is_lobe(
         bool((near[found.where] & found.cells).any())
         and np.count_nonzero(found.cells) < np.count_nonzero(known)
         and found.is_in_the_open
-        and found.sectors >= LOBE_SECTORS
         and _is(found, (LOBE,), chart, partial(elsewhere, found, chart, sign, held, known), 0.0)
     )
 
