@@ -6,6 +6,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from defectlog.measure.halves import in_two
+
 FloatImage = NDArray[np.float32]
 BoolImage = NDArray[np.bool_]
 GreyImage = NDArray[np.uint8]
@@ -141,8 +143,8 @@ def even_light(cells: FloatImage, weight: FloatImage, cell_px: int, sigma_px: fl
     for _ in range(ROUNDS):
         kept = _near(log_cells - log_light, held)
         share = np.where(kept, weight, np.float32(0))
-        held_near = _smooth(share, sigma)
-        bend = _smooth(beside * share, sigma) / np.maximum(held_near, np.float32(1e-6))
+        held_near, bend = in_two(lambda one: _smooth(one, sigma), share, beside * share)
+        bend /= np.maximum(held_near, np.float32(1e-6))
         # Where nothing near was kept, the fitted surface goes on carrying the light.
         bend = np.where(held_near > 0.02, np.log(np.maximum(bend, DARKEST)), 0)
         log_light = wide + bend

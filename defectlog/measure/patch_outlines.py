@@ -151,6 +151,8 @@ def _level_lines(
     lines = []
     for level in LEVELS:
         above = ((near > level * spread) & held).astype(np.uint8)
+        if not above.any():
+            break  # nor is there anything above a higher one
         above = cv2.morphologyEx(above, cv2.MORPH_CLOSE, brush)
         above = cv2.morphologyEx(above, cv2.MORPH_OPEN, brush)
         count, labels, stats, _ = cv2.connectedComponentsWithStats(above)
