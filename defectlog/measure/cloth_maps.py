@@ -128,15 +128,17 @@ def _relative(
     wide: FloatImage, near: FloatImage, own: FloatImage, held: BoolImage, cell_mm: float
 ) -> ClothMap:
     """All three relative to what the average is round about, patches left out."""
+    if not held.any():  # of a strip narrower than the cells
+        return ClothMap(wide, near, own, 1.0, 0.0)
     weight = held.astype(np.float32)
     field = even_light(np.exp(wide) * weight, weight, 1, LIGHT_MM / cell_mm)
     around = np.log(field.light)
     wide = wide - around
-    middle = np.float32(np.median(wide[held])) if held.any() else np.float32(0)
+    middle = np.float32(np.median(wide[held]))
     around += middle
     wide = wide - middle
-    spread = 1.4826 * float(np.median(np.abs(wide[held]))) if held.any() else 1.0
+    spread = 1.4826 * float(np.median(np.abs(wide[held])))
     near = near - around
-    tows = 1.4826 * float(np.median(np.abs((near - wide)[held]))) if held.any() else 0.0
+    tows = 1.4826 * float(np.median(np.abs((near - wide)[held])))
     tows_step = TOWS_STEP * max(0.0, tows - TOWS_HARDLY)
     return ClothMap(wide, near, own - around, max(spread, 1e-3), tows_step)

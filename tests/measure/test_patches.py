@@ -79,6 +79,16 @@ def test_a_soft_shadow_or_gleam_on_carbon_is_no_patch(reach_mm, off):
     assert found_in(replace(sound, grey=grey)) == ()
 
 
+def test_of_a_strip_narrower_than_the_cells_no_patch_is_told():
+    rng = np.random.default_rng(5)
+    grey = rng.normal(120, 6, (2500, 30)).clip(0, 255).astype(np.uint8)
+
+    found = measure_voids(grey, px_per_mm=70.0, region=(5, 3, 10, 2480))
+
+    assert found.inspected_px == 24_800
+    assert found.void_fraction == 0
+
+
 def test_the_same_picture_gives_the_same_patches_to_the_bit():
     first, second = (found_in(patched(0.1)) for _ in range(2))
 
@@ -161,8 +171,8 @@ def test_a_matt_patch_under_a_mirrored_window_counts_though_single_tows_step_as_
 
 
 # Of two spots each shows its step at the other; ragged; with spots beside it; whose tows go as
-# far as light that glares; found by half already.
-@pytest.mark.parametrize("salt", [47, 54, 61, 65, 84])
+# far as light that glares; found by half already; with a waist.
+@pytest.mark.parametrize("salt", [47, 54, 61, 65, 84, 111])
 def test_a_ragged_dry_spot_on_carbon_is_counted_with_its_lobes(salt):
     picture = drawn_for_the_demo("carbon, dry spot", salt)
 
