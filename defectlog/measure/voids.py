@@ -32,6 +32,8 @@ from defectlog.measure.unweave import unwoven
 
 # Of how far light tows go beyond the middle, what stays unsure once the weave is taken out.
 STAYS = 0.3
+# What stands out on the side that speaks less is counted if it is so many times as much.
+FAR_MORE = 10.0
 # Voids reach as far from the surface as the surface does to the other side, nearly or more.
 STANDS_OUT = 0.8
 # Once what does not belong is taken out and the rest is a weaker population than is asked
@@ -202,8 +204,11 @@ def _on_either_side(
             return tried, judged_there, other
     elif beware.is_on_both_sides(judged, sides[other]):
         # One of them is counted; what is on the other may be voids as well.
-        too, _ = _judged(surfaces[other], sides, other)
-        found = replace(found, doubtful_px=float(too.area[too.kept].sum()))
+        too, judged_there = _judged(surfaces[other], sides, other)
+        here, there = (float(one.area[one.kept].sum()) for one in (found, too))
+        if there > FAR_MORE * here and not judged.bare:
+            return replace(too, doubtful_px=here), judged_there, other
+        found = replace(found, doubtful_px=there)
     return found, judged, side
 
 
