@@ -120,8 +120,7 @@ def _joined(found: Found, surface: Surface, patch: Patch) -> Found:
         shapes.label, own.ravel()[shapes.at], minlength=len(found.area)
     ) > 0.5 * np.maximum(shapes.area, 1)
     kept = found.kept & ~within
-    left = np.zeros(found.mask.shape, dtype=bool)
-    left.ravel()[shapes.at[kept[shapes.label]]] = True
+    left = found.drawn(kept)
     added = _in_picture(
         shapes_of(np.ascontiguousarray((own & ~left)[window])), patch, found.mask.shape[1]
     )

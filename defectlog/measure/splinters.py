@@ -72,7 +72,7 @@ def with_splinters(found: Found, surface: Surface, patches: tuple[Patch, ...] = 
     if not large.any():
         return found
     tone = float(np.average(found.height[large], weights=found.area[large]))
-    spots = _drawn(found, large)
+    spots = found.drawn(large)
     splinters = _splinters(found, surface, spots, tone)
     if splinters is None:
         return found
@@ -85,12 +85,6 @@ def with_splinters(found: Found, surface: Surface, patches: tuple[Patch, ...] = 
     return _counted(found, drawn, tone)
 
 
-def _drawn(found: Found, which: BoolImage) -> BoolImage:
-    mask = np.zeros_like(found.mask)
-    mask.ravel()[found.shapes.at[which[found.shapes.label]]] = True
-    return mask
-
-
 def _splinters(found: Found, surface: Surface, spots: BoolImage, tone: float) -> BoolImage | None:
     """Where splinters are; None where there are none.
 
@@ -100,7 +94,7 @@ def _splinters(found: Found, surface: Surface, spots: BoolImage, tone: float) ->
     tone : how far these are off, as a share of light
     """
     px_per_mm = surface.px_per_mm
-    known = _drawn(found, found.kept & (found.area >= LEAST_PX2)).view(np.uint8)
+    known = found.drawn(found.kept & (found.area >= LEAST_PX2)).view(np.uint8)
     free = surface.inspected & (cv2.dilate(known, np.ones((5, 5), np.uint8)) == 0)
     near = _near(spots, px_per_mm)
     cloth = _cloth(surface, free)

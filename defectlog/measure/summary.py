@@ -60,6 +60,12 @@ class Found:
     swing: float = 0.0
     barely: BoolImage = field(default_factory=lambda: np.zeros(0, dtype=bool))
 
+    def drawn(self, which: BoolImage) -> BoolImage:
+        """A mask of some of the objects alone; a void may lie where another was taken back."""
+        mask = np.zeros_like(self.mask)
+        mask.ravel()[self.shapes.at[which[self.shapes.label]]] = True
+        return mask
+
 
 def summarise(
     shape: tuple[int, int],
@@ -97,7 +103,7 @@ def summarise(
     high = min(1.0, high + doubtful_px / inspected_px)
     # Fields count pixels within outlines; pinholes are sized by light, and tilt weighs areas.
     as_measured = fraction / spread.value if spread.value else 1.0
-    lost = 1 - surface.inspected_px / surface.region_px
+    lost = surface.not_inspected
     diameters_mm = tuple(counted["d_mm"]) if scale.is_known else None
     return VoidMeasurement(
         width_px=shape[1],
@@ -236,9 +242,7 @@ def _surface_mm2(surface: Surface, scale: Scale) -> float | None:
 
 def _drawn(found: Found, kept: BoolImage, inspected: BoolImage) -> tuple[BoolImage, AreaFraction]:
     """A mask of the voids that count, and how their share may spread over the whole part."""
-    # A void may lie where another was taken back: only what is kept is drawn.
-    mask = np.zeros_like(found.mask)
-    mask.ravel()[found.shapes.at[kept[found.shapes.label]]] = True
+    mask = found.drawn(kept)
     return mask, area_fraction(mask, inspected)
 
 

@@ -69,6 +69,11 @@ class Surface:
         """Whether all of the picture is inspected."""
         return self.inspected_px == self.inspected.size
 
+    @property
+    def not_inspected(self) -> float:
+        """The share of the region that glare hides."""
+        return 1 - self.inspected_px / self.region_px
+
 
 def prepare(grey: GreyImage, inside: BoolImage, px_per_mm: float | None) -> Surface:
     """Make light linear and even, and leave out what cannot be judged.

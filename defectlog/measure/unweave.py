@@ -44,8 +44,7 @@ def unwoven(surface: Surface, dark: Tail) -> Surface | None:
         ``smooth`` is the light to that of the cloth, and ``expected`` the cloth's own, at half
         the size.
     """
-    glare = 1 - np.count_nonzero(surface.inspected) / surface.region_px
-    if dark.reach < MAY_HIDE_VOIDS or glare > MOST_GLARE:
+    if dark.reach < MAY_HIDE_VOIDS or surface.not_inspected > MOST_GLARE:
         return None
     some = (slice(None, None, SAMPLED),) * 2
     swing = middle_and_spread(log_of(surface.smooth[some][surface.inspected[some]]))[1]
@@ -95,8 +94,8 @@ def _as_dark_as_near(surface: Surface, like: Likeness, pitch: float) -> RatioIma
     """The least light of the cloth within as far as it may have been told astray."""
     cloth = like.cloth
     near = cv2.erode(cloth, np.ones((3, 3), np.uint8))
-    times = _times_astray(surface, like.nearer, pitch)
     cell = max(1, round(pitch / 2))
+    times = _times_astray(surface, like.nearer, cell)
     lost = cv2.dilate((times > LOST_TIMES).view(np.uint8), np.ones((LOST_CELLS,) * 2, np.uint8))
     astray, lost = (
         from_cells(cells, cell, cloth.shape, smooth=False) > 0
@@ -108,12 +107,11 @@ def _as_dark_as_near(surface: Surface, like: Likeness, pitch: float) -> RatioIma
     return near
 
 
-def _times_astray(surface: Surface, nearer: RatioImage, pitch: float) -> FloatImage:
+def _times_astray(surface: Surface, nearer: RatioImage, cell: int) -> FloatImage:
     """By how much more than usual there is brighter than cloth: tows where there should be gaps.
 
-    In cells of half a pitch.
+    In cells of so many pixels.
     """
-    cell = max(1, round(pitch / 2))
     brighter = cv2.subtract(cv2.min(surface.smooth, 2 * ONE), cv2.min(nearer, 2 * ONE))
     excess = cv2.blur(to_cells(brighter, cell).astype(np.float32), (3, 3))
     return excess / max(float(np.median(excess)), ASTRAY_LEAST * ONE / ASTRAY_TIMES)
