@@ -84,7 +84,7 @@ def edge_distance(x: FloatArray, y: FloatArray, inspected: BoolImage) -> FloatAr
         rows, columns = inspected.shape
         sides = (x + 0.5, columns - 0.5 - x, y + 0.5, rows - 0.5 - y)
         return np.minimum.reduce(sides)
-    small = cv2.resize(inspected.view(np.uint8), None, fx=0.25, fy=0.25)
+    small = _quarter(inspected)
     walled = cv2.copyMakeBorder(small, 1, 1, 1, 1, cv2.BORDER_CONSTANT, value=0)
     far = cv2.distanceTransform(walled, cv2.DIST_L2, 5)
     row, column = (
@@ -169,7 +169,7 @@ def _spacing(
     """The clustering of the voids, in the plane of the surface if that is known."""
     if len(centres) < 2:
         return None
-    small = cv2.resize(surface.inspected.view(np.uint8), None, fx=0.25, fy=0.25)
+    small = _quarter(surface.inspected)
     edges, _ = cv2.findContours(small, cv2.RETR_LIST, cv2.CHAIN_APPROX_SIMPLE)
     outlines = [edge.reshape(-1, 2) * 4.0 * surface.shrink for edge in edges if len(edge) > 2]
     if surface_mm2 is None:
@@ -179,3 +179,11 @@ def _spacing(
         outlines = [scale.to_mm(line) for line in outlines]
     around = sum(float(np.hypot(*(line - np.roll(line, 1, axis=0)).T).sum()) for line in outlines)
     return clark_evans(centres, area, perimeter=around)
+
+
+def _quarter(inspected: BoolImage) -> NDArray[np.uint8]:
+    """The surface at a quarter of its size; of one narrower than that, a pixel is left."""
+    if min(inspected.shape) < 3:
+        missing = [(0, max(0, 4 - side)) for side in inspected.shape]
+        inspected = np.pad(inspected, missing, mode="edge")
+    return cv2.resize(inspected.view(np.uint8), None, fx=0.25, fy=0.25)

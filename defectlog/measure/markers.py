@@ -161,7 +161,7 @@ def _detect(
     """Markers of the dictionary seen with the picture shrunk to a long side."""
     factor = 1.0 if long_side is None else max(1.0, max(grey.shape) / long_side)
     if factor > 1:
-        size = (round(grey.shape[1] / factor), round(grey.shape[0] / factor))
+        size = (max(1, round(grey.shape[1] / factor)), max(1, round(grey.shape[0] / factor)))
         shrunk = cv2.resize(grey, size, interpolation=cv2.INTER_AREA)
     else:
         shrunk = grey

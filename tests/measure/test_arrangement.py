@@ -100,3 +100,13 @@ def test_the_way_to_the_edge_is_to_the_nearest_side():
     found = edge_distance(np.array([150.0, 300.0]), np.array([200.0, 120.0]), inspected)
 
     assert found == pytest.approx([50.0, 20.0], abs=5)
+
+
+@pytest.mark.parametrize("shape", [(2, 3000), (3000, 2), (1, 3000)])
+def test_a_strip_too_narrow_for_a_quarter_of_it_has_an_edge_too(shape):
+    inspected = np.ones(shape, bool)
+    inspected[0, 0] = False
+
+    found = edge_distance(np.array([shape[1] / 2]), np.array([shape[0] / 2]), inspected)
+
+    assert 0 <= found[0] <= 4

@@ -128,11 +128,19 @@ def with_exif(**fields) -> bytes:
     return jpeg(exif=exif)
 
 
+def strip(width: int, height: int) -> bytes:
+    file = io.BytesIO()
+    Image.new("RGB", (width, height), (90, 90, 90)).save(file, "JPEG")
+    return file.getvalue()
+
+
 # TIFF 6.0, 2: a directory at 8 of one entry, and after it the address of the next one: itself.
 POINTING_AT_ITSELF = b"II*\0\x08\0\0\0" + struct.pack("<HHHIII", 1, 0x8769, 4, 1, 8, 8)
 
 TAKEN = {
     "a PNG that is called a JPEG": None,
+    "a strip one pixel high": strip(5000, 1),
+    "a strip one pixel wide": strip(1, 5000),
     "a camera called a script": with_exif(make="<script>alert(1)</script>" * 400),
     "a date that is none": with_exif(date="2099:99:99 99:99:99"),
     "a place": with_exif(place=(54.0, 30.0, 12.25)),
