@@ -5,6 +5,7 @@ import math
 import numpy as np
 
 from defectlog.measure import judging
+from defectlog.measure.focus import focus_of
 from defectlog.measure.judging import Turned
 from defectlog.measure.light import BoolImage, GreyImage
 from defectlog.measure.patches import Patch
@@ -148,6 +149,25 @@ def is_on_both_sides(judged: Tail, other: Tail) -> bool:
     Without the weave one stands out so much more that the two can't be compared.
     """
     return other.has_voids and (judged.bare or other.kink > OTHER_SIDE * judged.kink)
+
+
+def of_focus(grey: GreyImage, inspected: BoolImage) -> list[str]:
+    """A warning where no void was found and the photo might not have shown one.
+
+    Parameters
+    ----------
+    grey : (M, N) uint8
+    inspected : (M, N) bool
+    """
+    said = {
+        "blurred": "The photo seems to be blurred: nothing on the surface is sharp, and pinholes "
+        "may be lost. Rest the phone, tap to focus and take it again.",
+        "untold": "Nothing on this surface is fine enough to tell a sharp photo from a blurred "
+        "one, in which pinholes would be lost: look whether the edge of the part or the scale "
+        "card is sharp.",
+    }
+    focus = focus_of(grey, inspected)
+    return [] if focus is None else [said[focus]]
 
 
 def of_turned(

@@ -175,6 +175,8 @@ def measure_voids(
             measured.inspected_px,
             shrink=surface.shrink,
         )
+        if not measured.count:
+            doubts += beware.of_focus(grey, measured.inspected_mask)
     else:
         doubts += beware_of_hand(by_hand, side)
     return replace(
