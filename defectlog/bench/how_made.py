@@ -58,7 +58,7 @@ def how_made(measured: Measurement, store: PhotoStore) -> HowMade:
         steps=(
             _photo(measured, said["inspected_words"]),
             _light(measured, made),
-            _surface(made, by_hand=by_hand),
+            _surface(made, by_hand=by_hand, also=measured.settings.get("also")),
             _candidates(measured, made),
             *(() if made.cloth is None else (_patches(measured, made.cloth),)),
             _counted(measured, said),
@@ -101,7 +101,7 @@ def _light(measured: Measurement, made: Explanation) -> Step:
     )
 
 
-def _surface(made: Explanation, *, by_hand: bool) -> Step:
+def _surface(made: Explanation, *, by_hand: bool, also: str | None) -> Step:
     scatter = percent(made.scatter)
     left = "weave, dust"
     words = []
@@ -137,6 +137,11 @@ def _surface(made: Explanation, *, by_hand: bool) -> Step:
             f"than its surroundings, which is {figure(made.reach / made.scatter, 2)} times the "
             "scatter; its outline then runs halfway between its own light and that of the surface "
             "round it."
+        )
+    if also is not None:
+        words.append(
+            f"{also.capitalize()} spots stood out as clearly. They were found the same way with a "
+            "threshold of their own, and are counted too; the picture below shows the others alone."
         )
     return Step(
         "What stands out",

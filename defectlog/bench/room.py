@@ -132,9 +132,10 @@ def settings_words(settings: Mapping[str, Any], *, found: str | None = None) -> 
     ``found`` is the side voids were found on; a threshold set by hand is read by it.
     """
     look = settings.get("look")
+    by_itself = "dark and bright" if settings.get("also") else "dark or bright"
     words = [
         {"dark": "voids darker than the surface", "bright": "voids brighter than the surface"}.get(
-            str(look), "dark or bright found by itself"
+            str(look), f"{by_itself} found by itself"
         )
     ]
     if settings.get("threshold"):

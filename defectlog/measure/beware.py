@@ -91,6 +91,7 @@ def of_finding(
     blur_px: float | None,
     *,
     found: bool,
+    both: bool,
     shrink: int,
     outlined: bool,
 ) -> list[str]:
@@ -102,6 +103,7 @@ def of_finding(
     other : the other side, None if the look was asked for
     blur_px : of the picture as worked on, None where nothing could tell
     found : whether voids were found
+    both : whether voids of the other side were counted with them
     shrink : pixels of the picture along one worked on
     outlined : whether a region was given
     """
@@ -130,7 +132,12 @@ def of_finding(
             f"The photo is blurred (edges spread over about {2 * blur_px * shrink:.0f} px): "
             "pinholes may be lost. Rest the phone, tap to focus and take it again."
         )
-    if found and other is not None and is_on_both_sides(judged, other):
+    if both:
+        said.append(
+            "Darker spots and brighter ones both stand out clearly, and both are counted: look at "
+            "the picture, and measure again with one of the two if the others are glints or dust."
+        )
+    elif found and other is not None and is_on_both_sides(judged, other):
         said.append(
             "Both darker and brighter spots stand out from this surface: look at the picture and "
             "say which of them are voids."

@@ -41,7 +41,8 @@ class Found:
     to be no void, ``struck`` where that and its surroundings lie, ``repeats`` those
     of the weave, ``doubtful_px`` the area of what may be voids besides, in worked pixels,
     ``swing`` how far the surface goes by itself, in log units of light, ``barely`` which of the
-    objects only just count: the first of them, for what was added later is not told so.
+    objects only just count: the first of them, for what was added later is not told so,
+    ``is_both`` whether voids of the side other than ``look`` are among them.
     """
 
     mask: BoolImage
@@ -59,6 +60,7 @@ class Found:
     doubtful_px: float = 0.0
     swing: float = 0.0
     barely: BoolImage = field(default_factory=lambda: np.zeros(0, dtype=bool))
+    is_both: bool = False
 
     def drawn(self, which: BoolImage) -> BoolImage:
         """A mask of some of the objects alone; a void may lie where another was taken back."""

@@ -1,6 +1,5 @@
 """Voids on a photo of a surface: the steps in order, nothing else."""
 
-import math
 import time
 from collections.abc import Sequence
 from dataclasses import replace
@@ -9,10 +8,10 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from defectlog.measure import beware, judging
+from defectlog.measure import beware
 from defectlog.measure.arrangement import weave_direction
 from defectlog.measure.crumbs import as_share, crumbs_of, without_crumbs
-from defectlog.measure.finding import find_voids, reach_of
+from defectlog.measure.either_side import on_either_side
 from defectlog.measure.halves import both
 from defectlog.measure.hand_set import STEPS, beware_of_hand, found_by_hand, step_of
 from defectlog.measure.joining import small_voids, with_patches
@@ -27,18 +26,11 @@ from defectlog.measure.sides import side_of, tails_of
 from defectlog.measure.splinters import with_splinters
 from defectlog.measure.summary import SMALLEST_PX, Found, full_size, summarise
 from defectlog.measure.surface import LIGHT_MM, Surface, prepare
-from defectlog.measure.threshold import TWO_TONE, Tail
+from defectlog.measure.threshold import TWO_TONE
 from defectlog.measure.unweave import unwoven
 
 # Of how far light tows go beyond the middle, what stays unsure once the weave is taken out.
 STAYS = 0.3
-# What stands out on the side that speaks less is counted if it is so many times as much.
-FAR_MORE = 10.0
-# Voids reach as far from the surface as the surface does to the other side, nearly or more.
-STANDS_OUT = 0.8
-# Once what does not belong is taken out and the rest is a weaker population than is asked
-# for, it has to stand out so much further.
-STANDS_FAR_OUT = 4.0
 
 
 def measure_voids(
@@ -117,7 +109,7 @@ def measure_voids(
             side = side if is_clear else side_of(sides)
     patches: tuple[Patch, ...] = ()
     if by_hand is None:
-        found, judged, side = _on_either_side(surfaces, sides, side)
+        found, judged, side = on_either_side(surfaces, sides, side)
         hidden = 0.0
         if not found.kept.any() and "dark" in sides:
             hidden = hidden_px(surface, sides["dark"])
@@ -126,8 +118,9 @@ def measure_voids(
             lambda: _whatever_is_found(grey, surface),
         )
         found, patches = with_patches(found, surface, patches, look=look)
-        found = _without_crumbs(found, surfaces[side], side)
-        if not judged.bare:
+        if not found.is_both:
+            found = _without_crumbs(found, surfaces[side], side)
+        if not found.is_both and not judged.bare:
             found = with_splinters(found, surface, patches)
         # Of a surface on which voids were found, the side they are on is theirs as well.
         swing = swing_of_cloth
@@ -146,6 +139,8 @@ def measure_voids(
     }
     if by_hand is not None:
         settings["threshold"] = by_hand
+    if found.is_both:
+        settings["also"] = "bright" if side == "dark" else "dark"
     if leave_out:
         settings["leave_out"] = [[[float(x), float(y)] for x, y in one] for one in leave_out]
     measured = summarise(
@@ -164,6 +159,7 @@ def measure_voids(
             next((tail for name, tail in sides.items() if name != side), None),
             found.blur_px,
             found=measured.count > 0,
+            both=found.is_both,
             shrink=surface.shrink,
             outlined=region is not None,
         )
@@ -192,45 +188,6 @@ def _whatever_is_found(grey: GreyImage, surface: Surface) -> tuple[float | None,
     return weave_deg, beware.of_picture(grey, full_size(surface.inspected, grey.shape))
 
 
-def _on_either_side(
-    surfaces: dict[Look, Surface], sides: dict[Look, Tail], side: Look
-) -> tuple[Found, Tail, Look]:
-    """The voids on the side that speaks for them or, if these are none, on the other one."""
-    found, judged = _judged(surfaces[side], sides, side)
-    other = next((name for name in sides if name != side), None)
-    if other is None:
-        return found, judged, side
-    if not found.kept.any():
-        tried, judged_there = _judged(surfaces[other], sides, other)
-        if tried.kept.any():
-            return tried, judged_there, other
-    elif beware.is_on_both_sides(judged, sides[other]):
-        # One of them is counted; what is on the other may be voids as well.
-        too, judged_there = _judged(surfaces[other], sides, other)
-        here, there = (float(one.area[one.kept].sum()) for one in (found, too))
-        if there > FAR_MORE * here and not judged.bare:
-            return replace(too, doubtful_px=here), judged_there, other
-        found = replace(found, doubtful_px=there)
-    return found, judged, side
-
-
-def _judged(surface: Surface, sides: dict[Look, Tail], side: Look) -> tuple[Found, Tail]:
-    """The voids on a side as the surface itself tells them, and the tail they were told by."""
-    judged = sides[side]
-    found = find_voids(surface, side, judged) if judged.has_voids else None
-    if found is not None and _mostly_struck(found):
-        # A hair or a fold may have been what stood out: judge again without it.
-        judged = tails_of(surface, side, without=found.struck)[side]
-    if found is None or not _stands_out(found, judged):
-        before = found
-        found = _lone(surface, side, judged)
-        if before is not None:
-            found = replace(
-                found, turned=before.turned + found.turned, struck=before.struck | found.struck
-            )
-    return found, judged
-
-
 def _without_crumbs(found: Found, surface: Surface, side: Look) -> Found:
     """Without the specks that nothing speaks for once a few large voids are left out."""
     crumbs = crumbs_of(found, surface)
@@ -241,30 +198,3 @@ def _without_crumbs(found: Found, surface: Surface, side: Look) -> Found:
     if rest.has_voids:
         return found
     return without_crumbs(found, specks, as_share(rest.lone, dark=side == "dark"))
-
-
-def _mostly_struck(found: Found) -> bool:
-    """Whether more of what was found was turned down, with its surroundings, than kept."""
-    return np.count_nonzero(found.struck) > 0.5 * float(found.area[found.kept].sum())
-
-
-def _stands_out(found: Found, judged: Tail) -> bool:
-    """Whether what was found differs more from the surface than the surface does from itself."""
-    if not found.kept.any():
-        return True
-    height = judging.middle_height(found.height[found.kept], found.area[found.kept])
-    least = STANDS_OUT if judged.has_voids else STANDS_FAR_OUT
-    if found.look == "dark" and judged.is_two_tone:
-        # No void is darker than black: how far it is from the surface, and the surface from
-        # itself, are compared as ratios of light.
-        return -math.log(max(1 - height, 1e-3)) >= least * judged.reach
-    return height >= least * reach_of(found.look, judged)
-
-
-def _lone(surface: Surface, side: Look, judged: Tail) -> Found:
-    """A few voids too small a share of the surface to show as a population of their own.
-
-    Only what stands far out of the surface, is several pixels across and neither long (a
-    hair, a scratch) nor soft is taken for one.
-    """
-    return find_voids(surface, side, replace(judged, threshold=judged.lone), alone=True)

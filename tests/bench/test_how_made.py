@@ -1,6 +1,7 @@
 """How a figure was made: words and pictures of each step, and what was turned away, with why."""
 
 import io
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -16,6 +17,7 @@ from defectlog.errors import NotFoundError
 from defectlog.photos.renditions import PhotoStore
 from defectlog.records import Face, Measurement, PhotoStage
 from tests.builders import NOON, make_build
+from tests.measure.test_either_side import spots
 from tests.measure.test_patches import patched
 from tests.pictures import Surface, render
 
@@ -69,6 +71,16 @@ def test_the_steps_tell_the_figures_of_this_very_measurement(session: Session, s
     assert surface.histogram.line_x is not None
     assert any(bar.is_past for bar in surface.histogram.bars)
     assert not any("may differ" in note for note in how.notes)
+
+
+def test_voids_of_the_other_side_that_are_counted_too_are_told(session: Session, store):
+    both = render(Surface(size_mm=(60, 45), fraction=0.01, extra=partial(spots, count=60)))
+    row = measured(session, store, both)
+
+    how = how_made(row, store)
+
+    assert "Bright spots stood out as clearly" in plain(how)
+    assert any("dark and bright found by itself" in note for note in how.notes)
 
 
 def test_a_patch_of_the_cloth_is_told_and_outlined(session: Session, store):

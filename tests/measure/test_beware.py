@@ -3,7 +3,6 @@
 from dataclasses import replace
 
 import cv2
-import numpy as np
 import pytest
 from skimage import data
 
@@ -53,17 +52,6 @@ def test_heavy_compression_is_seen(quality):
 
 def test_a_picture_that_never_was_compressed_has_no_blocks():
     assert blockiness(render(replace(SMALL, jpeg=None)).grey) == pytest.approx(1.0, abs=0.02)
-
-
-def test_voids_of_both_looks_leave_the_look_undecided():
-    dark, bright = (
-        render(replace(SMALL, contrast=contrast, seed=72, size_mm=(40, 40)))
-        for contrast in (0.5, -0.7)
-    )
-
-    found = measure_voids(np.hstack([dark.grey, bright.grey]), px_per_mm=12)
-
-    assert any("Both darker and brighter" in said for said in found.warnings)
 
 
 def test_something_large_at_the_edge_asks_for_an_outline_where_there_is_none():

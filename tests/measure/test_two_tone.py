@@ -3,7 +3,6 @@
 from dataclasses import replace
 
 import cv2
-import numpy as np
 import pytest
 
 from defectlog.measure import measure_voids
@@ -88,24 +87,3 @@ def test_a_dry_line_across_the_part_is_a_void_and_no_net():
 
     # 60 mm across and 1.5 wide, a little aslant, and 0.5 % of pinholes.
     assert found.void_fraction * 60 * 45 == pytest.approx(1.5 * 60 + 0.005 * 60 * 45, rel=0.1)
-
-
-def spots(light: FloatImage, fine: float) -> None:
-    """Sixty bright spots 0.8 mm across, anywhere."""
-    rng = np.random.default_rng(1)
-    for _ in range(60):
-        x, y = (int(rng.integers(20, side - 20)) for side in light.shape[::-1])
-        cv2.circle(light, (x, y), round(0.4 * fine), 1.5, -1)
-
-
-def test_where_spots_show_on_both_sides_the_upper_limit_has_room_for_both():
-    picture = render(Surface(fraction=0.01, size_mm=(60, 45), extra=spots))
-
-    found = measured(picture)
-
-    # Sixty discs of 0.4 mm on 60 by 45 mm are 1.1 %, less what overlaps.
-    bright = 60 * np.pi * 0.4**2 / (60 * 45)
-    assert found.look == "dark"
-    assert found.void_fraction == pytest.approx(picture.fraction, abs=0.001)
-    assert found.void_fraction_high > picture.fraction + 0.8 * bright
-    assert any("Both darker and brighter" in words for words in found.warnings)

@@ -1,0 +1,156 @@
+"""The voids of a surface: darker than it, brighter, or some of both."""
+
+import math
+from dataclasses import replace
+
+import cv2
+import numpy as np
+
+from defectlog.measure import beware, judging
+from defectlog.measure.finding import find_voids, reach_of
+from defectlog.measure.joining import one_after_the_other
+from defectlog.measure.result import Look
+from defectlog.measure.sides import tails_of
+from defectlog.measure.summary import Found
+from defectlog.measure.surface import Surface
+from defectlog.measure.threshold import Tail
+
+# Voids reach as far from the surface as the surface does to the other side, nearly or more.
+STANDS_OUT = 0.8
+# Once what does not belong is taken out and the rest is a weaker population than is asked
+# for, it has to stand out so much further.
+STANDS_FAR_OUT = 4.0
+# Voids of the other side are counted as well if they are as clear a population as that, and
+# stand out so much further than the surface reaches. The shaded flanks of folds, which are what
+# else lies there, reach 5 and 0.8.
+OTHERS_KINK, OTHERS_STAND_OUT = 6.0, 1.5
+# Where the weave was taken out by its repeats, those of bright voids are left dark: they reach 8.
+# Bright voids beside dark ones on such cloth are as clear as they are alone.
+OTHERS_KINK_BARE = 12.0
+# Nor are they a few specks beside the others: glints, or dyed yarn that was left over.
+OTHERS_SHARE = 0.2
+# What stands out on the side that speaks less is counted alone if it is so many times as much.
+FAR_MORE = 10.0
+# A glint within a void, or the seam that sharpening draws about it, is no further off.
+SEAM_PX = 3
+
+
+def on_either_side(
+    surfaces: dict[Look, Surface], sides: dict[Look, Tail], side: Look
+) -> tuple[Found, Tail, Look]:
+    """The voids on the side that speaks for them, with those of the other if they are as clear.
+
+    Parameters
+    ----------
+    surfaces : what to look for either kind of voids on
+    sides : their tails, or that of the side asked for alone
+    side : the one that speaks more for voids
+
+    Returns
+    -------
+    found, judged, side : the voids, the tail they were told by, and its side
+        Those of the other side if there are none on this one, or next to none. What may be
+        voids on the other side and is not counted is told as doubtful.
+    """
+    found, judged = _judged(surfaces[side], sides, side)
+    other = next((name for name in sides if name != side), None)
+    if other is None:
+        return found, judged, side
+    if not found.kept.any():
+        tried, judged_there = _judged(surfaces[other], sides, other)
+        if tried.kept.any():
+            return tried, judged_there, other
+        return found, judged, side
+    is_clear = _is_clear(sides[other], judged)
+    if not is_clear and not beware.is_on_both_sides(judged, sides[other]):
+        return found, judged, side
+    too, judged_there = _judged(surfaces[other], sides, other)
+    here = _area(found)
+    if _area(too) > FAR_MORE * here and not judged.bare:
+        return replace(too, doubtful_px=here), judged_there, other
+    too = _apart_from(found, too)
+    there = _area(too)
+    is_clear = is_clear and there > OTHERS_SHARE * here
+    if is_clear and _stands_out(too, judged_there, OTHERS_STAND_OUT):
+        return _together(found, too), judged, side
+    return replace(found, doubtful_px=there), judged, side
+
+
+def _is_clear(other: Tail, judged: Tail) -> bool:
+    """Whether voids of the other side are clear enough to be counted beside those found."""
+    if judged.bare:
+        return other.has_voids
+    return other.kink >= (OTHERS_KINK_BARE if other.bare else OTHERS_KINK)
+
+
+def _area(found: Found) -> float:
+    return float(found.area[found.kept].sum())
+
+
+def _judged(surface: Surface, sides: dict[Look, Tail], side: Look) -> tuple[Found, Tail]:
+    """The voids on a side as the surface itself tells them, and the tail they were told by."""
+    judged = sides[side]
+    found = find_voids(surface, side, judged) if judged.has_voids else None
+    if found is not None and _mostly_struck(found):
+        # A hair or a fold may have been what stood out: judge again without it.
+        judged = tails_of(surface, side, without=found.struck)[side]
+    if found is None or not _stands_out(found, judged):
+        before = found
+        found = _lone(surface, side, judged)
+        if before is not None:
+            found = replace(
+                found, turned=before.turned + found.turned, struck=before.struck | found.struck
+            )
+    return found, judged
+
+
+def _mostly_struck(found: Found) -> bool:
+    """Whether more of what was found was turned down, with its surroundings, than kept."""
+    return np.count_nonzero(found.struck) > 0.5 * float(found.area[found.kept].sum())
+
+
+def _stands_out(found: Found, judged: Tail, times: float | None = None) -> bool:
+    """Whether what was found differs so much more from the surface than that from itself."""
+    if not found.kept.any():
+        return True
+    height = judging.middle_height(found.height[found.kept], found.area[found.kept])
+    if times is None:
+        times = STANDS_OUT if judged.has_voids else STANDS_FAR_OUT
+    if found.look == "dark" and judged.is_two_tone:
+        # No void is darker than black: how far it is from the surface, and the surface from
+        # itself, are compared as ratios of light.
+        return -math.log(max(1 - height, 1e-3)) >= times * judged.reach
+    return height >= times * reach_of(found.look, judged)
+
+
+def _lone(surface: Surface, side: Look, judged: Tail) -> Found:
+    """A few voids too small a share of the surface to show as a population of their own.
+
+    Only what stands far out of the surface, is several pixels across and neither long (a
+    hair, a scratch) nor soft is taken for one.
+    """
+    return find_voids(surface, side, replace(judged, threshold=judged.lone), alone=True)
+
+
+def _apart_from(found: Found, too: Found) -> Found:
+    """The voids of the other side, without what lies in the voids found or at their outlines."""
+    size = (2 * SEAM_PX + 1,) * 2
+    near = cv2.dilate(found.drawn(found.kept).view(np.uint8), np.ones(size, np.uint8)).ravel()
+    shapes = too.shapes
+    touching = np.bincount(shapes.label, near[shapes.at], len(shapes.area)) > 0
+    return replace(too, kept=too.kept & ~touching)
+
+
+def _together(found: Found, too: Found) -> Found:
+    """Voids of both sides as one finding, told by the side of the first."""
+    names = ("area", "kept", "height", "soft_px", "barely")
+    return replace(
+        found,
+        mask=found.mask | too.mask,
+        shapes=one_after_the_other(found.shapes, too.shapes),
+        turned=found.turned + too.turned,
+        struck=found.struck | too.struck,
+        doubtful_px=found.doubtful_px + too.doubtful_px,
+        is_both=True,
+        **{n: np.concatenate([getattr(found, n), getattr(too, n)]) for n in names},
+    )
