@@ -53,10 +53,21 @@ def stored_mask(png: bytes, size: tuple[int, int], *, keep: bool) -> BoolImage:
     """A stored mask at another size; ``keep`` makes no void vanish when it shrinks."""
     with Image.open(io.BytesIO(png), formats=["PNG"]) as picture:
         grey = picture.convert("L")
+    if keep and size[0] <= grey.width and size[1] <= grey.height:
+        return _any_of_each(np.asarray(grey) > 0, size)
     if grey.size != size:
         grey = grey.resize(size, Image.Resampling.BOX)
     values = np.asarray(grey)
     return values > 0 if keep else values >= 128
+
+
+def _any_of_each(mask: BoolImage, size: tuple[int, int]) -> BoolImage:
+    """A smaller mask, True where anything of what becomes one of its pixels is."""
+    for axis, pixels in ((0, size[1]), (1, size[0])):
+        if pixels < mask.shape[axis]:
+            starts = np.arange(pixels) * mask.shape[axis] // pixels
+            mask = np.logical_or.reduceat(mask, starts, axis=axis)
+    return mask
 
 
 def wanted_surface(measured: Measurement, size: tuple[int, int]) -> BoolImage:

@@ -143,9 +143,15 @@ def measure(number: int) -> ResponseReturnValue:
 
 @bp.get("/<int:number>/measurements/<int:measurement>/overlay.png")
 def overlay(number: int, measurement: int) -> Response:
-    """What a measurement counted, as a picture that lies over the largest copy of the photo."""
+    """What a measurement counted, as a picture that lies over the largest copy of the photo.
+
+    ``across`` asks for one of so many pixels, to be seen from far away.
+    """
     kept = measuring.find_measurement(reading(), measurement, number)
     size = LARGE.fit(kept.photo.width_px, kept.photo.height_px)
+    across = request.args.get("across", type=int)
+    if across is not None and 0 < across < size[0]:
+        size = across, max(1, round(size[1] * across / size[0]))
     response = Response(overlay_png(kept, size), mimetype="image/png")
     response.headers["Cache-Control"] = "private, max-age=3600"
     return response

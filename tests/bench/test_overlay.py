@@ -59,3 +59,23 @@ def test_beside_the_region_and_under_the_card_it_is_plain(laid):
 def test_sound_surface_is_clear_and_the_void_is_not(laid):
     assert colours(laid[70:78, 60:240]) == {(0, 0, 0, 0)}
     assert colours(laid[80:90, 120:130]) == {(226, 74, 140, 190)}
+
+
+def test_seen_from_far_away_no_void_vanishes():
+    # The least pinholes, 2 x 2 px; 48 x 48 px become one, and two of them lie across its corners.
+    voids, inspected = np.zeros((912, 1200), bool), np.ones((912, 1200), bool)
+    for x, y in ((47, 47), (300, 500), (671, 383), (1198, 910)):
+        voids[y : y + 2, x : x + 2] = True
+    row = Measurement(
+        photo=Photo(width_px=1200, height_px=912),
+        settings={},
+        voids_png=mask_to_png(voids),
+        inspected_png=mask_to_png(inspected),
+    )
+
+    with Image.open(io.BytesIO(overlay_png(row, (25, 19)))) as picture:
+        counted = np.asarray(picture.convert("RGBA"))[..., 0] == 226
+
+    corners = {(0, 0), (0, 1), (1, 0), (1, 1)}
+    others = {(10, 6), (18, 24), (7, 13), (7, 14), (8, 13), (8, 14)}
+    assert {tuple(map(int, cell)) for cell in np.argwhere(counted)} == corners | others

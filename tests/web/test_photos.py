@@ -213,6 +213,9 @@ def test_a_region_is_measured_and_what_was_counted_lies_over_the_photo(client, n
     assert overlay.size == (WIDTH, HEIGHT)
     # Outside of the region nothing was inspected, and that is shown; inside it is clear or counted.
     assert overlay.getpixel((20, 20))[3] > 0
+    for across, size in (("270", (270, 210)), ("0", (WIDTH, HEIGHT)), ("a lot", (WIDTH, HEIGHT))):
+        asked = client.get(measured["overlay_url"], query_string={"across": across})
+        assert Image.open(io.BytesIO(asked.data)).size == size
 
 
 def test_measuring_again_keeps_the_earlier_measurement(client, number):

@@ -170,6 +170,8 @@ export class MeasurePanel extends EventTarget {
       shown.warnings.length > 0 && make("ul", { class: "result__warnings" },
         ...shown.warnings.map((words) => make("li", {}, make("b", {}, "Mind: "), words))),
       this.#countedControls(),
+      this.isCountedShown && shown.void_fraction > 0 && make("p", { class: "soft" },
+        "From far away the smallest voids are drawn larger than they are; come closer for their outlines."),
       shown.has_hatching && make("p", { class: "soft" }, "Hatched over the photo: surface that could not be judged."),
       ...this.rejected.controls(shown),
       make("button", { type: "button", class: "wide", id: "log-finding", onclick: () => this.#does.log(shown) }, "Log it as a finding"),

@@ -1,5 +1,6 @@
 // Everything drawn over the photo: marks, region, what was counted, the drawing under the finger.
 // One SVG; what belongs to the surface scales with the photo, chips and rings keep their size.
+import { Counted } from "./counted.js";
 import { makeSvg } from "./dom.js";
 import { boundsOf, pathOf } from "./geometry.js";
 
@@ -22,6 +23,7 @@ function doubleLine(path, names) {
 export class Overlay {
   #view;
   #photo;
+  #counted;
   #surface = makeSvg("g");
   #screen = makeSvg("g");
   #placed = []; // [element, point of the photo, [dx, dy] on the screen]
@@ -31,6 +33,7 @@ export class Overlay {
   constructor(view, photo) {
     this.#view = view;
     this.#photo = photo;
+    this.#counted = new Counted(photo);
     const svg = makeSvg("svg", { class: "overlay", "aria-hidden": "true" }, this.#surface, this.#screen);
     view.element.append(svg);
     view.addEventListener("change", () => this.place());
@@ -56,7 +59,7 @@ export class Overlay {
     this.#chips = [];
     this.#surface.replaceChildren();
     this.#screen.replaceChildren();
-    if (counted) this.#drawCounted(counted);
+    if (counted) this.#surface.append(this.#counted.draw(counted));
     if (region) this.#drawRegion(region, isDimmed);
     for (const card of cards) {
       this.#surface.append(makeSvg("path", { class: "card-edge", d: d({ points: card, closed: true }) }));
@@ -84,6 +87,7 @@ export class Overlay {
     const [ax, ay] = this.#view.toScreen([1000, 0]).map((value, i) => (value - [x, y][i]) / 1000);
     const [bx, by] = this.#view.toScreen([0, 1000]).map((value, i) => (value - [x, y][i]) / 1000);
     this.#surface.setAttribute("transform", `matrix(${ax} ${ay} ${bx} ${by} ${x} ${y})`);
+    this.#counted.seenAt(ax);
     for (const [element, point, [dx, dy]] of this.#placed) {
       const [left, top] = this.#view.toScreen(point);
       element.setAttribute("transform", `translate(${left + dx} ${top + dy})`);
@@ -147,12 +151,6 @@ export class Overlay {
     const path = d({ points, closed: true });
     this.#surface.append(makeSvg("path", { class: "left-out", d: path }), ...doubleLine(path, "is-left-out"));
     this.#pin(makeSvg("text", { class: "region-name" }, `Left out ${number}`), topmost({ points }), [4, 18]);
-  }
-
-  #drawCounted({ url, opacity }) {
-    const { width_px: width, height_px: height } = this.#photo;
-    this.#surface.append(makeSvg("image", {
-      class: "counted", href: url, x: 0, y: 0, width, height, opacity, preserveAspectRatio: "none" }));
   }
 
   /** Hollow and cornered, so that it is neither a mark of a person nor a void. */
