@@ -11,7 +11,7 @@ from defectlog.bench.kinds import library_of
 from defectlog.bench.limits import verdict
 from defectlog.bench.measured_again import differs_words
 from defectlog.bench.print_check import print_pct_words
-from defectlog.bench.shape_words import shape_words
+from defectlog.bench.shape_words import shape_words, size_rows
 from defectlog.bench.sizes import extent_of, extent_words
 from defectlog.guide.entry import Kind
 from defectlog.guide.library import Library
@@ -109,6 +109,8 @@ def measurement_words(row: Measurement, *, latest: Measurement | None = None) ->
         "largest_words": _largest(row),
         "inspected_words": inspected,
         "shape_words": shape_words(row),
+        "sizes": size_rows(row),
+        "scale_doubt_words": _scale_doubt(row.scale),
         "spread_words": spread,
         "warnings": row.warnings,
         "shows_bench": shows_bench(row.region, row.warnings),
@@ -152,6 +154,14 @@ def settings_words(settings: Mapping[str, Any], *, found: str | None = None) -> 
     if settings.get("worked_at", 1) < 1:
         words.append(f"worked at {percent(settings['worked_at'])} of full size")
     return ", ".join(words)
+
+
+def _scale_doubt(scale: PhotoScale | None) -> str | None:
+    """How far the scale leaves figures in mm unsure; areas twice as much as lengths."""
+    if scale is None or scale.uncertainty_pct is None:
+        return None
+    lengths, areas = (with_unit(times * scale.uncertainty_pct, "%", 2) for times in (1, 2))
+    return f"By the scale lengths are sure to ±{lengths}, areas and counts per area to ±{areas}"
 
 
 def _largest(row: Measurement) -> str | None:

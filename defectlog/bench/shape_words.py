@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from defectlog.measure.result import VoidMeasurement
+from defectlog.measure.size_bins import size_bins
 from defectlog.records import Measurement
 from defectlog.units import figure, with_unit
 
@@ -51,9 +52,31 @@ def shape_words(row: Measurement) -> list[str]:
     return said
 
 
-def _sizes(result: Mapping[str, Any]) -> str:
+def size_rows(row: Measurement) -> list[dict[str, Any]]:
+    """How many voids of each size, for a table; ``share`` is of the fullest row. None of few."""
+    result: Mapping[str, Any] = row.result or {}
+    if row.count < FEWEST or not result.get("diameters_px"):
+        return []
+    unit, sizes = _diameters(result)
+    bins = size_bins(sizes)
+    most = max(one.count for one in bins)
+    return [
+        {
+            "size_words": f"{figure(one.low, 2)} to {with_unit(one.high, unit, 2)}",
+            "count_words": figure(one.count, 6),
+            "share": one.count / most,
+        }
+        for one in bins
+    ]
+
+
+def _diameters(result: Mapping[str, Any]) -> tuple[str, list[float]]:
     unit = "px" if result.get("diameters_mm") is None else "mm"
-    sizes = [float(size) for size in result[f"diameters_{unit}"]]
+    return unit, [float(size) for size in result[f"diameters_{unit}"]]
+
+
+def _sizes(result: Mapping[str, Any]) -> str:
+    unit, sizes = _diameters(result)
     ninth = statistics.quantiles(sizes, n=10, method="inclusive")[-1]
     return (
         f"Half of them below {with_unit(statistics.median(sizes), unit, 2)} across, nine in ten "

@@ -7,6 +7,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from defectlog.measure.gathering import gathers_in_parts
 from defectlog.measure.light import BoolImage, FloatImage, RatioImage, as_ratio
 from defectlog.measure.scale import Scale
 from defectlog.measure.shapes import ShapeWord
@@ -96,7 +97,7 @@ def edge_distance(x: FloatArray, y: FloatArray, inspected: BoolImage) -> FloatAr
 
 
 def arrangement_of(
-    points: FloatArray, z: float, repeats: list[tuple[int, int]]
+    points: FloatArray, z: float, repeats: list[tuple[int, int]], *, gathers: bool = False
 ) -> Arrangement | None:
     """How voids lie to each other, in words; None for fewer than twelve.
 
@@ -105,6 +106,7 @@ def arrangement_of(
     points : (n, 2), x and y in pixels
     z : of the Clark–Evans index, in standard errors
     repeats : of the weave, (rows, columns) in pixels
+    gathers : whether more lie in some parts of the surface than in others
     """
     if len(points) < FEWEST:
         return None
@@ -131,6 +133,8 @@ def arrangement_of(
     angle = np.arctan2(arrow[:, 1], arrow[:, 0])
     if abs(np.mean(np.exp(2j * angle))) > IN_LINES:
         return "in lines"
+    if gathers:
+        return "gathered"
     if abs(z) < 1.96:
         return "scattered"
     return "gathered" if z < 0 else "evenly spread"
@@ -157,7 +161,9 @@ def lying(
     if spacing is None:
         return None, None
     repeats = [(surface.shrink * down, surface.shrink * across) for down, across in repeats]
-    return spacing, arrangement_of(centres, spacing.z, repeats)
+    worked = (centres + 0.5) / surface.shrink - 0.5
+    gathers = gathers_in_parts(worked, surface.inspected)
+    return spacing, arrangement_of(centres, spacing.z, repeats, gathers=gathers)
 
 
 def _spacing(

@@ -297,7 +297,7 @@ def _warnings(
         )
     if left_out.specks:
         said.append(
-            f"{plural(left_out.specks, 'speck')} under {SMALLEST_PX:g} px across: below what "
+            f"{plural(left_out.specks, 'speck')} under {least_px:g} px across: below what "
             "this photo can show, not counted. Go closer to see whether they are voids."
         )
     if left_out.below_smallest:

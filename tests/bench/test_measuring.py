@@ -193,6 +193,7 @@ def test_a_density_is_shown_per_dm2_as_limits_have_it_and_a_fraction_with_its_ze
 
     assert told["density_words"] == "90\N{NO-BREAK SPACE}per dm²"
     assert told["void_pct_words"] == "0.20\N{NO-BREAK SPACE}%"
+    assert told["scale_doubt_words"] is None  # of a scale that is none
 
 
 def test_a_surface_without_voids_promises_nothing_of_the_next_piece(
@@ -217,6 +218,12 @@ def test_the_room_shows_every_figure_with_its_unit(session: Session, store, phot
     assert "95 %" in told["interval_words"]
     assert "per dm²" in told["density_words"] and "mm" in told["largest_words"]
     assert "cm²" in told["inspected_words"]
+    assert sum(int(row["count_words"]) for row in told["sizes"]) == int(
+        told["count_words"].split()[0]
+    )
+    # The scale is sure to 1.22 %, as worked out above; areas go with its square.
+    assert "lengths are sure to ±1.2\N{NO-BREAK SPACE}%" in told["scale_doubt_words"]
+    assert "±2.4\N{NO-BREAK SPACE}%" in told["scale_doubt_words"]
     # 10 × 20 mm: the diagonal is 22.36 mm, the area 200 mm².
     assert "22.4" in state["marks"][0]["size_words"] and "200" in state["marks"][0]["size_words"]
     assert {"key", "title", "code", "family"} == set(state["kinds"][0])

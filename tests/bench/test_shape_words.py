@@ -3,7 +3,7 @@
 from sqlalchemy.orm import Session
 
 from defectlog.bench.rejected import rejected_of, rejected_words
-from defectlog.bench.shape_words import shape_words
+from defectlog.bench.shape_words import shape_words, size_rows
 from defectlog.measure.judging import MOST
 from defectlog.records import Measurement
 from tests.bench.test_how_made import measured, store
@@ -35,6 +35,19 @@ def test_half_and_nine_in_ten_are_those_of_the_sizes():
         "Half of them below 7\xa0px across, nine in ten below 11\xa0px",
         "By shape: 10 pinholes, 1 line",
     ]
+
+
+def test_the_table_of_sizes_counts_between_preferred_numbers():
+    # By hand: 0.5 and 0.6 lie between 0.4 and 0.63; none up to 1; 1.0, 1.2, 1.5 and 1.59 up to 1.6.
+    row = row_of(diameters_px=[9.0] * 6, diameters_mm=[0.5, 1.0, 1.2, 0.6, 1.5, 1.59])
+
+    assert size_rows(row) == [
+        {"size_words": "0.4 to 0.63\xa0mm", "count_words": "2", "share": 0.5},
+        {"size_words": "0.63 to 1\xa0mm", "count_words": "0", "share": 0.0},
+        {"size_words": "1 to 1.6\xa0mm", "count_words": "4", "share": 1.0},
+    ]
+    assert size_rows(row_of(diameters_px=[9.0] * 6))[0]["size_words"] == "6.3 to 10\xa0px"
+    assert size_rows(row_of(diameters_px=[9.0] * 4)) == []
 
 
 def test_a_measurement_from_before_they_were_kept_tells_sizes_alone():

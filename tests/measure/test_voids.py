@@ -358,11 +358,19 @@ def test_glare_is_left_out_and_said_to_be():
     assert any("glare" in warning for warning in found.warnings)
 
 
-def test_specks_too_small_for_the_photo_are_said_to_be_seen():
-    found = measured(render(replace(CASES["pinholes"], diameters_mm=(0.18, 0.4))))
+def test_specks_too_small_for_the_photo_are_said_to_be_seen(monkeypatch):
+    picture = render(replace(CASES["pinholes"], diameters_mm=(0.18, 0.4)))
+    found = measured(picture)
 
     assert min(found.diameters_px) >= 2.3
-    assert any("below what this photo can show" in warning for warning in found.warnings)
+    (said,) = [warning for warning in found.warnings if "below what this photo" in warning]
+    assert "under 2.3 px across" in said
+
+    # Of a picture worked on at half its size, sizes are still told in its own pixels: 2 x 2.3.
+    monkeypatch.setattr(surface, "LARGEST_WORKED_PX", picture.grey.size)
+    twice = np.kron(picture.grey, np.ones((2, 2), np.uint8))
+    again = measure_voids(twice, px_per_mm=2 * picture.px_per_mm).warnings
+    assert any("under 4.6 px across: below what this photo" in warning for warning in again)
 
 
 def test_a_bench_in_view_is_suspected():

@@ -1,6 +1,6 @@
 // Measuring voids: the region, the settings, the run, and what came out in words.
 // A measurement is never edited; measuring again puts a newer one above it.
-import { byId, make } from "./dom.js";
+import { byId, make, makeSvg } from "./dom.js";
 import { Rejected } from "./rejected.js";
 import { areaWords, momentWords, readNumber } from "./words.js";
 
@@ -26,6 +26,7 @@ export class MeasurePanel extends EventTarget {
   #state = null;
   #shownId = null;
   #isRunning = false;
+  #areSizesOpen = false;
   rejected;
   isCountedShown = true;
   isLive = false; // the threshold is under the finger, and its own picture lies over the photo
@@ -164,8 +165,9 @@ export class MeasurePanel extends EventTarget {
       shown.region === null && !shown.shows_bench && this.#outlineFirst(shown),
       make("ul", { class: "result__facts figures" },
         ...[shown.count_words, shown.density_words, shown.largest_words, ...shown.shape_words,
-          shown.inspected_words]
+          shown.inspected_words, shown.scale_doubt_words]
           .filter(Boolean).map((words) => make("li", {}, words))),
+      shown.sizes.length > 0 && this.#sizes(shown.sizes),
       shown.spread_words && make("p", { class: "result__spread" }, shown.spread_words),
       shown.warnings.length > 0 && make("ul", { class: "result__warnings" },
         ...shown.warnings.map((words) => make("li", {}, make("b", {}, "Mind: "), words))),
@@ -180,6 +182,19 @@ export class MeasurePanel extends EventTarget {
           shown.settings_words].filter(Boolean).join(" · ")),
         make("p", {}, make("a", { href: shown.how_url }, "How the figure is made, step by step"))),
     ].filter(Boolean);
+  }
+
+  /** How many voids there are of each size. */
+  #sizes(rows) {
+    const bar = (share) => makeSvg("svg", { class: "sizes__bar", viewBox: "0 0 100 10", preserveAspectRatio: "none", "aria-hidden": "true" },
+      makeSvg("rect", { width: Math.round(100 * share), height: 10 }));
+    return make("details", { class: "sizes", open: this.#areSizesOpen,
+      ontoggle: ({ currentTarget: { open } }) => { this.#areSizesOpen = open; } }, make("summary", {}, "How many of each size"),
+      make("table", { class: "figures" },
+        make("thead", {}, make("tr", {}, ...["Across", "Voids", ""].map((words) => (
+          words ? make("th", { scope: "col" }, words) : make("td", {}))))),
+        make("tbody", {}, ...rows.map(({ size_words: size, count_words: count, share }) => make("tr", {},
+          make("th", { scope: "row" }, size), make("td", {}, count), make("td", {}, bar(share)))))));
   }
 
   /** Nothing was outlined: what the bench beside the part does to the figure, and what to do. */
