@@ -17,7 +17,7 @@ from defectlog.bench.who import who_writes
 from defectlog.errors import FieldError, NotFoundError
 from defectlog.measure.hand_set import LEAST, MOST
 from defectlog.measure.markers import find_card
-from defectlog.measure.scale import Scale, scale_from_points
+from defectlog.measure.scale import POINTING_PX, Scale, scale_from_points
 from defectlog.measure.voids import VoidMeasurement, measure_voids
 from defectlog.photos.renditions import PhotoStore
 from defectlog.records import Measurement, Photo, PhotoScale, Shape
@@ -49,9 +49,19 @@ def set_scale(session: Session, photo: Photo, scale: Scale, at: datetime) -> Pho
 
 
 def scale_by_points(
-    session: Session, number: int, points: Sequence[Point], length_mm: float, at: datetime
+    session: Session,
+    number: int,
+    points: Sequence[Point],
+    length_mm: float,
+    at: datetime,
+    *,
+    pointing_px: float | None = None,
 ) -> PhotoScale:
-    """Scale a photo by two tapped points and their distance in mm."""
+    """Scale a photo by two tapped points and their distance in mm.
+
+    ``pointing_px`` is how far off each may be, if that is known to be more than
+    ``POINTING_PX``: from far away a finger covers many pixels of the photo.
+    """
     photo = find_photo(session, number)
     if len(points) != 2:
         raise FieldError("points", "A scale needs two points", "tap both ends of a known length")
@@ -61,7 +71,9 @@ def scale_by_points(
         )
     check_points(Shape.LINE, points, photo)
     p, q = points
-    scale = scale_from_points(p, q, length_mm)
+    if pointing_px is None or not pointing_px > POINTING_PX:
+        pointing_px = POINTING_PX
+    scale = scale_from_points(p, q, length_mm, pointing_px=pointing_px)
     if not LEAST_LENGTH_MM <= length_mm <= MOST_LENGTH_MM:
         raise FieldError(
             "length_mm",

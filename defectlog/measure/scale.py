@@ -15,7 +15,7 @@ Polygon = tuple[Point, ...]
 Matrix3 = tuple[tuple[float, float, float], ...]
 ScaleSource = Literal["card", "given", "points", "none"]
 
-# How far off a person points on an enlarged photo, 95 % of the time, and how well the
+# How far off a person points at least, on an enlarged photo, 95 % of the time, and how well the
 # length between the two points is known. Both are judgement, stated with the scale.
 POINTING_PX = 3.0
 READING_MM = 0.5
@@ -174,17 +174,18 @@ def scale_from_points(
     if not math.isfinite(distance_px) or distance_px < 4 * pointing_px:
         raise BadScaleError(
             "The two points lie too close together for a scale",
-            "choose two points further apart, best across most of the photo",
+            "choose two points further apart, best across most of the photo, or come closer",
         )
     pointing = math.sqrt(2) * pointing_px / distance_px
     uncertainty_pct = 100 * math.hypot(pointing, reading_mm / length_mm)
     warnings = [
-        f"Scale from two points, each taken as sure to ±{pointing_px:g} px and the length to "
+        f"Scale from two points, each taken as sure to ±{pointing_px:.3g} px and the length to "
         f"±{reading_mm:g} mm; it holds only if the camera looked squarely at the surface."
     ]
     if uncertainty_pct > 5:
         warnings.append(
-            f"The scale is only known to ±{uncertainty_pct:.0f} %: choose points further apart."
+            f"The scale is only known to ±{uncertainty_pct:.0f} %: choose points further apart, "
+            "come closer to point at them, or put the cross-hair on them (Aim)."
         )
     return Scale(
         "points",

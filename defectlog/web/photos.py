@@ -112,7 +112,9 @@ def set_scale(number: int) -> ResponseReturnValue:
         length_mm = read_number(typed, field="length_mm", label="Length")
         points = _points(sent["points"], "points")
         with transaction() as session:
-            measuring.scale_by_points(session, number, points, length_mm, now)
+            measuring.scale_by_points(
+                session, number, points, length_mm, now, pointing_px=_number(sent, "pointing_px")
+            )
         return _answer(number)
     scale = NO_SCALE
     if sent.get("find_card"):

@@ -95,6 +95,26 @@ def test_two_points_give_a_scale_with_its_doubt(session: Session, photo: Photo) 
 
 
 @pytest.mark.parametrize(
+    ("pointing_px", "doubt"),
+    [
+        # √(√2·12 / 600)² + (0.5 / 50)², in per cent: √(2.83² + 1²) = 3.00.
+        (12.0, 3.00),
+        # What is sent as surer than anybody points, or is none, is as if nothing were.
+        (0.1, 1.22),
+        (-50.0, 1.22),
+        (float("nan"), 1.22),
+    ],
+)
+def test_the_doubt_grows_with_how_far_off_the_points_may_be(
+    session: Session, photo: Photo, pointing_px: float, doubt: float
+) -> None:
+    points = [(100, 100), (700, 100)]
+    row = scale_by_points(session, photo.id, points, 50, NOON, pointing_px=pointing_px)
+
+    assert row.uncertainty_pct == pytest.approx(doubt, abs=0.01)
+
+
+@pytest.mark.parametrize(
     ("points", "length", "fault", "words"),
     [
         ([(5, 5)], 10, FieldError, "two points"),

@@ -1,5 +1,7 @@
 """The photo room on a phone: fingers, gloves, and Wi-Fi that drops."""
 
+import math
+
 import pytest
 
 pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
@@ -152,6 +154,10 @@ def test_two_taps_and_a_length_with_a_comma_scale_the_photo(enter):
     assert scale["length_mm"] == 101.5
     # 800 px over 101.5 mm; a tap is good to about two pixels of the photo here.
     assert scale["px_per_mm"] == pytest.approx(800 / 101.5, rel=0.01)
+    # A finger is taken to be up to 8 px of the screen off at either end, a length half a mm.
+    apart = math.dist(room.at((200, 120)), room.at((1000, 120)))
+    doubt = 100 * math.hypot(math.sqrt(2) * 8 / apart, 0.5 / 101.5)
+    assert scale["uncertainty_pct"] == pytest.approx(doubt, rel=0.02)
 
 
 def test_measuring_shows_figures_and_lays_what_was_counted_over_the_photo(enter):

@@ -31,6 +31,15 @@ def test_the_uncertainty_of_two_points_joins_pointing_and_reading():
     assert "±3 px" in scale.warnings[0]
 
 
+def test_a_finger_from_far_away_leaves_the_scale_less_sure_and_says_what_helps():
+    # √2 · 25 px of 500 px is 7.07 %, 0.5 mm of 50 mm is 1 %: together √(50 + 1) = 7.14 %.
+    scale = scale_from_points((100, 100), (400, 500), 50, pointing_px=25)
+
+    assert scale.uncertainty_pct == pytest.approx(7.1414, abs=5e-4)
+    assert "±25 px" in scale.warnings[0]
+    assert "±7 %" in scale.warnings[1] and "come closer" in scale.warnings[1]
+
+
 def test_two_points_close_together_are_refused():
     with pytest.raises(BadScaleError, match="further apart"):
         scale_from_points((100, 100), (105, 105), 50)

@@ -13,17 +13,20 @@ export class DrawingTool {
   #path = [];
   #kept = [];
   #gap;
+  #unsure;
   #changed;
   #drawn;
 
   /**
    * @param {object} hands
    * @param hands.gap      (a, b) => distance of two points of the photo, in pixels of the screen
+   * @param hands.unsure   () => how far off what is pointed at just now may be, in pixels of the screen
    * @param hands.changed  called whenever `points` changed
    * @param hands.drawn    called with {shape, points} once a shape is finished
    */
-  constructor({ gap, changed, drawn }) {
+  constructor({ gap, unsure = () => 0, changed, drawn }) {
     this.#gap = gap;
+    this.#unsure = unsure;
     this.#changed = changed;
     this.#drawn = drawn;
   }
@@ -63,7 +66,7 @@ export class DrawingTool {
   finish() {
     if (this.points.length < this.least) return;
     if (this.isSlip(this.points)) return void this.cancel();
-    this.#drawn({ shape: this.shape, points: this.points });
+    this.#drawn({ shape: this.shape, points: this.points, ...this.more });
     this.#changed();
   }
 
@@ -89,6 +92,16 @@ export class DrawingTool {
 
   gap(a, b) {
     return this.#gap(a, b);
+  }
+
+  /** How far off what is pointed at just now may be, in pixels of the photo. */
+  get unsurePx() {
+    return this.onPhoto(this.#unsure());
+  }
+
+  /** What else is to be told of a finished shape. */
+  get more() {
+    return {};
   }
 
   /** Pixels of the photo for so many of the screen. */

@@ -249,7 +249,7 @@ export class Room {
     this.say([`Corner ${corners} placed.`, sizeWords(shape, points, this.state.scale)].join(" "));
   }
 
-  async #drawn({ name, shape, points }) {
+  async #drawn({ name, shape, points, pointing_px: offPx }) {
     const { drawer, hand, marks, region, scaleSheet, view } = this.#parts;
     if (shape === "outline" && crossesItself(points)) {
       this.say("The outline crosses itself: take corners back until it does not, or discard it.");
@@ -269,7 +269,7 @@ export class Room {
       return;
     }
     if (name === "ruler") {
-      await scaleSheet.askLength(points);
+      await scaleSheet.askLength(points, offPx);
       return;
     }
     const putBack = drawer.isNarrow

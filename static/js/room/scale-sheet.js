@@ -10,7 +10,7 @@ export class ScaleSheet {
   #does;
   #sheet = byId("scale-sheet");
   #lengthSheet = byId("length-sheet");
-  #ends = null;
+  #ends = null; // {points, pointing_px}
 
   /** @param does  {take(state), say(words), pointOut(), putDown()} */
   constructor(api, does) {
@@ -36,9 +36,9 @@ export class ScaleSheet {
     byId("scale-none").hidden = scale.source === "none";
   }
 
-  /** Two ends were pointed out: ask how far apart they are. */
-  async askLength(points) {
-    this.#ends = points;
+  /** Two ends were pointed out, each so many pixels of the photo off at most: ask for the length. */
+  async askLength(points, offPx) {
+    this.#ends = { points, pointing_px: offPx };
     tellIn(this.#lengthSheet, null);
     const closing = openSheet(this.#lengthSheet);
     byId("length").select();
@@ -49,7 +49,7 @@ export class ScaleSheet {
   async #saveLength() {
     const typed = byId("length").value;
     if (!readNumber(typed)) return tellIn(this.#lengthSheet, NO_LENGTH);
-    const isSaved = await this.#send(this.#lengthSheet, { points: this.#ends, length_mm: typed.trim() });
+    const isSaved = await this.#send(this.#lengthSheet, { ...this.#ends, length_mm: typed.trim() });
     if (isSaved) this.#lengthSheet.close("saved");
     return undefined;
   }

@@ -102,6 +102,11 @@ export class View extends EventTarget {
     return distance(this.toScreen([0, 0]), this.toScreen([1000, 0])) / 1000;
   }
 
+  /** Whether it was a finger that touched the picture last; else a mouse. */
+  get isFinger() {
+    return this.#isFinger;
+  }
+
   get size() {
     return [this.#viewer.container.clientWidth, this.#viewer.container.clientHeight];
   }

@@ -117,3 +117,20 @@ test("the last corner can be taken back, and everything dropped", () => {
   tool.cancel();
   assert.deepEqual(tool.points, []);
 });
+
+test("a scale is as sure as the less sure of its two ends, in pixels of the photo", () => {
+  let zoom = 1;
+  const drawn = [];
+  const tool = new TwoPointTool({
+    gap: (a, b) => distance(a, b) * zoom, unsure: () => 8, changed() {}, drawn: (shape) => drawn.push(shape) });
+
+  zoom = 0.25; // the whole photo on a phone: 8 px of the screen are 32 of it
+  tool.tap([100, 100]);
+  zoom = 2;
+  tool.tap([500, 100]);
+  assert.equal(drawn[0].pointing_px, 32);
+
+  tool.cancel();
+  drag(tool, [[100, 100], [300, 100]]);
+  assert.equal(drawn[1].pointing_px, 4);
+});
