@@ -25,7 +25,8 @@ STANDS_FAR_OUT = 4.0
 # else lies there, reach 5 and 0.8.
 OTHERS_KINK, OTHERS_STAND_OUT = 6.0, 1.5
 # Where the weave was taken out by its repeats, those of bright voids are left dark: they reach 8.
-# Bright voids beside dark ones on such cloth are as clear as they are alone.
+# Bright voids beside dark ones on such cloth are as clear as they are alone, but for glare: its
+# tows mirror it still.
 OTHERS_KINK_BARE = 12.0
 # Nor are they a few specks beside the others: glints, or dyed yarn that was left over.
 OTHERS_SHARE = 0.2
@@ -61,7 +62,7 @@ def on_either_side(
         if tried.kept.any():
             return tried, judged_there, other
         return found, judged, side
-    is_clear = _is_clear(sides[other], judged)
+    is_clear = _is_clear(sides[other], judged, glared=surfaces[side].is_glared)
     if not is_clear and not beware.is_on_both_sides(judged, sides[other]):
         return found, judged, side
     too, judged_there = _judged(surfaces[other], sides, other)
@@ -76,10 +77,10 @@ def on_either_side(
     return replace(found, doubtful_px=there), judged, side
 
 
-def _is_clear(other: Tail, judged: Tail) -> bool:
+def _is_clear(other: Tail, judged: Tail, *, glared: bool) -> bool:
     """Whether voids of the other side are clear enough to be counted beside those found."""
     if judged.bare:
-        return other.has_voids
+        return other.has_voids and not glared
     return other.kink >= (OTHERS_KINK_BARE if other.bare else OTHERS_KINK)
 
 

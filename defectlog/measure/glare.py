@@ -1,5 +1,7 @@
 """Glare: surface so brightly lit that nothing can be judged on it."""
 
+from dataclasses import replace
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -9,6 +11,7 @@ from defectlog.measure.light import (
     FlatField,
     FloatImage,
     GreyImage,
+    even_light,
     from_cells,
     to_cells,
 )
@@ -26,6 +29,7 @@ STEEP_PER_MM, SHARP_SHARE = 0.22, 0.25
 FLANK = 0.3
 # Round a glint, single tows mirror it still: so far no bright spot can be told from them.
 MARGIN_MM = 1.5
+MUCH = 0.1  # of a surface
 
 
 def glare_mask(grey: GreyImage, field: FlatField, *, px_per_mm: float) -> BoolImage | None:
@@ -70,6 +74,51 @@ def glare_mask(grey: GreyImage, field: FlatField, *, px_per_mm: float) -> BoolIm
     margin = 2 * round(MARGIN_MM * px_per_mm / field.cell_px) + 1
     bright = cv2.dilate(bright, cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (margin, margin)))
     return from_cells(bright, field.cell_px, grey.shape, smooth=False).astype(bool)
+
+
+def without_glare(
+    grey: GreyImage, field: FlatField, px_per_mm: float, sigma_px: float
+) -> tuple[FlatField, BoolImage | None]:
+    """The even light by what is no glare, and where there is glare.
+
+    Parameters
+    ----------
+    grey : (M, N) uint8
+    field : the even light by all there is
+    px_per_mm : of the picture, roughly
+    sigma_px : of the Gaussian that smooths the light
+
+    Returns
+    -------
+    field, glare : (M, N) bool, None if there is none
+
+    Notes
+    -----
+    Glare bends the even light towards itself; much of it so far that a part of it seems to be
+    none, and a dark corner to be glare. It is then told once more by the light without it.
+    """
+    glare = glare_mask(grey, field, px_per_mm=px_per_mm)
+    if glare is None:
+        return field, None
+    own, weight = field.light * field.ratio, field.weight
+    field = _by_clear(field, own, weight, glare, sigma_px)
+    left, held = (np.count_nonzero(share > 0.25) for share in (field.weight, weight))
+    if left < (1 - MUCH) * held:
+        told_anew = replace(field, ratio=own / field.light, weight=weight)
+        again = glare_mask(grey, told_anew, px_per_mm=px_per_mm)
+        if again is not None:
+            glare, field = again, _by_clear(field, own, weight, again, sigma_px)
+    return field, glare
+
+
+def _by_clear(
+    field: FlatField, own: FloatImage, weight: FloatImage, glare: BoolImage, sigma_px: float
+) -> FlatField:
+    """The even light by the cells that have no glare, if there are any."""
+    clear = weight * (to_cells(glare.view(np.uint8), field.cell_px) == 0)
+    if not (clear > 0.25).any():
+        return field
+    return even_light(own * clear, clear, field.cell_px, sigma_px)
 
 
 def _with_flanks(core: BoolImage, flank: BoolImage, *, steps: int) -> NDArray[np.uint8]:

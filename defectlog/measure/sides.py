@@ -47,6 +47,7 @@ def tails_of(surface: Surface, look: str, without: BoolImage | None = None) -> d
             least_sd=surface.grey_step,
             dark=side == "dark",
             bare=surface.expected is not None,
+            glared=surface.is_glared,
             often=counts[values],
         )
 

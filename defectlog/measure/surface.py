@@ -7,7 +7,7 @@ import numpy as np
 
 from defectlog.errors import DefectlogError
 from defectlog.measure.fraction import NothingInspectedError
-from defectlog.measure.glare import glare_mask
+from defectlog.measure.glare import without_glare
 from defectlog.measure.halves import in_two
 from defectlog.measure.light import (
     GAMMA,
@@ -28,6 +28,7 @@ LARGEST_WORKED_PX = 50_000_000
 STRIP_PX = 128
 HALO_PX = 8
 # From this noise of single pixels on, as a share of the light, a picture is smoothed first.
+MOST_GLARE = 0.01  # of a surface, before it bends the light of the rest
 CELL_ROWS = 6  # are enough to tell the light of a cell by
 GRAINY = 0.07
 GRAIN_BLUR_PX = 0.6
@@ -68,6 +69,11 @@ class Surface:
     def is_whole(self) -> bool:
         """Whether all of the picture is inspected."""
         return self.inspected_px == self.inspected.size
+
+    @property
+    def is_glared(self) -> bool:
+        """Whether there is so much glare that it bends the light of all that is about it."""
+        return self.not_inspected > MOST_GLARE
 
     @property
     def not_inspected(self) -> float:
@@ -117,16 +123,11 @@ def prepare(grey: GreyImage, inside: BoolImage, px_per_mm: float | None) -> Surf
     strips = _Strips(whole_grey, grey.shape, shrink, cell)
     light, weight = strips.cells(held)
     field = even_light(light, weight, cell, sigma)
-    glare = glare_mask(grey, field, px_per_mm=nominal)
+    field, glare = without_glare(grey, field, nominal, sigma)
     inspected = inside if glare is None else inside & ~glare
     left = region_px if glare is None else int(np.count_nonzero(inspected))
     if left * shrink**2 < LEAST_SURFACE_PX:
         raise NothingInspectedError(left * shrink**2)
-    if glare is not None:
-        # Glare has bent the even light towards itself: once more, by cells that have none.
-        clear = to_cells(glare.view(np.uint8), cell) == 0
-        if (weight * clear > 0.25).any():
-            field = even_light(light * clear, weight * clear, cell, sigma)
     ratio, smooth = strips.evened(field, None if left == inspected.size else inspected)
     typical = max(_middle(grey[::7, ::7][inspected[::7, ::7]]), 4.0)
     return Surface(

@@ -14,6 +14,9 @@ KINK_LIMIT = 2.6
 # holds them and the gaps; black being the end of it, it falls off the faster. Voids among them
 # reach 1.8 and more, sound two-tone carbon 1.3.
 TWO_TONE, TWO_TONE_LIMIT = 0.3, 1.7
+# Where glare bends the light of a cloth, what is left of gaps once the weave is taken out reaches
+# 3, voids 9 and more.
+GLARED_LIMIT = 6.0
 SMALLEST_SHARE = 0.0003
 LARGEST_SHARE = 0.3
 STEP = 0.1  # width of the histogram's bins, in robust deviations
@@ -65,6 +68,7 @@ def tail(
     least_sd: float,
     dark: bool = False,
     bare: bool = False,
+    glared: bool = False,
     often: NDArray[np.int64] | None = None,
 ) -> Tail:
     """Judge the tail of voids of a surface.
@@ -75,6 +79,7 @@ def tail(
     least_sd : smallest deviation to believe (the grey steps of the picture)
     dark : whether voids are looked for on the dark side
     bare : whether the weave has been taken out of the surface
+    glared : whether so much of it is glare that the light of the rest is bent
     often : (n,) how often each value is in the sample; once if None
 
     Returns
@@ -114,14 +119,18 @@ def tail(
     if own_sd < 1.6 * least_sd:
         # Without noise of its own, a surface shows the rounding of its values and no more.
         threshold = max(threshold, 5 * least_sd)
+    limit = KINK_LIMIT
+    if bare and glared:
+        limit = GLARED_LIMIT
+    elif dark and not bare and at > reach > TWO_TONE:
+        # Nearer than the light tows lie to the other side, it is the dark tows that begin there.
+        limit = TWO_TONE_LIMIT
     if bare and counts[middle + 1 + math.ceil(left / GRAIN) :].sum() > MUCH * n:
-        kink = max(kink, KINK_LIMIT)  # voids of all strengths have no kink before them
+        kink = max(kink, limit)  # voids of all strengths have no kink before them
     if bare:
         careful = threshold = left
         lone = LEFT_LONE / LEFT * left
     centre = (middle - len(counts) // 2) * GRAIN
-    # Nearer than the light tows lie to the other side, it is the dark tows that begin there.
-    limit = TWO_TONE_LIMIT if dark and not bare and at > reach > TWO_TONE else KINK_LIMIT
     return Tail(
         kink=kink,
         at=centre + at,

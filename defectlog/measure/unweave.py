@@ -13,8 +13,8 @@ from defectlog.measure.tows import tow_repeats
 from defectlog.measure.zone import halved
 
 # Where light tows go so far beyond the middle, in log units of light, and all of it lies so far
-# from it, dark voids may be no darker than tows and gaps. Glare bends the light of both.
-MAY_HIDE_VOIDS, SWING, MOST_GLARE = 0.24, 0.2, 0.01
+# from it, dark voids may be no darker than tows and gaps.
+MAY_HIDE_VOIDS, SWING = 0.24, 0.2
 # Cloth that was told right leaves no more than this of its swing; and seldom more than that of
 # its light, if what repeats is not half of a repeat.
 LEFT, UNCLEAR = 0.5, 0.15
@@ -26,8 +26,9 @@ ASTRAY, ASTRAY_TIMES, ASTRAY_LEAST = 0.12, 3.0, 0.03
 LOST_TIMES, LOST_CELLS = 6.0, 7
 # What is left of light over some millimetres, in log units, is the shading of folds and the flank
 # of glints; more than this is not of them.
-SHADE_CELL_MM, SHADE_MM, SHADE = 0.25, 2.5, 0.3
-GREYS = 400  # steps to a log unit
+# Beside glare, which has bent the light of all that is about it, it is more and wider.
+SHADE_CELL_MM = 0.25
+FOLDS, GLARE = (2.5, 0.3), (8.0, 1.2)
 
 
 def unwoven(surface: Surface, dark: Tail) -> Surface | None:
@@ -44,7 +45,7 @@ def unwoven(surface: Surface, dark: Tail) -> Surface | None:
         ``smooth`` is the light to that of the cloth, and ``expected`` the cloth's own, at half
         the size.
     """
-    if dark.reach < MAY_HIDE_VOIDS or surface.not_inspected > MOST_GLARE:
+    if dark.reach < MAY_HIDE_VOIDS:
         return None
     some = (slice(None, None, SAMPLED),) * 2
     swing = middle_and_spread(log_of(surface.smooth[some][surface.inspected[some]]))[1]
@@ -61,7 +62,9 @@ def unwoven(surface: Surface, dark: Tail) -> Surface | None:
             best = again
     if best is None or best.left > LEFT * swing:
         return None
-    _shade(surface, best)
+    if surface.is_glared:
+        _shade(surface, best, 0.0, *GLARE)
+    _shade(surface, best, best.middle, *FOLDS)  # voids darken all of it a little
     near = _as_dark_as_near(surface, best, repeats.pitch)
     return replace(
         surface,
@@ -70,19 +73,26 @@ def unwoven(surface: Surface, dark: Tail) -> Surface | None:
     )
 
 
-def _shade(surface: Surface, like: Likeness) -> None:
-    """Give cloth the light that folds and glints give it, and what is usual of it, in place."""
+def _shade(surface: Surface, like: Likeness, usual: float, wide_mm: float, most: float) -> None:
+    """Give cloth the light that folds and glints give it, and what is usual of it, in place.
+
+    Parameters
+    ----------
+    usual : light of the surface to that of the cloth, in log units
+    wide_mm, most : over how many millimetres, and how far off, folds and glints are
+    """
     cell = max(1, round(SHADE_CELL_MM * surface.px_per_mm))
     own, cloth = (
         np.log(np.maximum(to_cells(one, cell).astype(np.float32), 1))
         for one in (surface.smooth, like.nearer)
     )
     left = own - cloth
-    left[np.abs(left) > SHADE] = 0
-    greys = np.rint(128 + GREYS * left).astype(np.uint8)
-    wide = min(2 * round(SHADE_MM / 2 * surface.px_per_mm / cell) + 1, 255)
-    shade = (cv2.medianBlur(greys, wide).astype(np.float32) - 128) / GREYS
-    shade += np.float32(like.middle) - np.median(shade)  # voids darken all of it a little
+    left[np.abs(left) > most] = 0
+    steps = 120 / most
+    greys = np.rint(128 + steps * left).astype(np.uint8)
+    wide = min(2 * round(wide_mm / 2 * surface.px_per_mm / cell) + 1, 255)
+    shade = (cv2.medianBlur(greys, wide).astype(np.float32) - 128) / np.float32(steps)
+    shade += np.float32(usual) - np.median(shade)
     shade = ONE * np.exp(cv2.GaussianBlur(shade, (0, 0), wide / 6))
     shade = from_cells(shade.astype(np.uint16), cell, surface.smooth.shape, smooth=True)
     shade = np.ascontiguousarray(shade)

@@ -66,17 +66,33 @@ def test_a_net_of_dark_tows_is_cloth():
     assert found.void_fraction < 2 * picture.fraction
 
 
-@pytest.mark.parametrize(("name", "salt"), [("glass, glare", 4), ("carbon, glare", 3)])
-def test_light_that_burns_out_a_sixth_of_the_picture_does_not_bend_the_even_light(name, salt):
+@pytest.mark.parametrize(
+    ("name", "salt"),
+    [
+        ("glass, glare", 4),
+        ("glass, glare", 5),
+        ("carbon, glare", 1),
+        ("carbon, glare", 3),
+        ("carbon, glare", 5),
+    ],
+)
+def test_light_that_burns_out_up_to_a_sixth_of_the_picture_does_not_bend_the_rest(name, salt):
     (draw,) = (draw for one, draw in pictures("third", salt) if one == name)
     picture = draw()
 
     found = measured(picture)
 
     seen = picture.cover[found.inspected_mask].mean()
-    # By light that the glare has bent all of it, 0.3 and 0.7 %, went unseen.
+    # By light that the glare has bent all of it, 0.3 to 1.7 % went unseen, and 5 % were counted
+    # of what is only the flank of a glint; with the weave left in, 0.6 % that is gaps.
     assert found.void_fraction == pytest.approx(seen, abs=0.0015)
-    assert 0.15 < found.not_inspected_fraction < 0.3
+    assert 0.05 < found.not_inspected_fraction < 0.3
+
+
+def test_gaps_beside_glare_on_sound_two_tone_cloth_are_no_voids():
+    (draw,) = (draw for one, draw in pictures("third", 5) if one == "carbon, sound, glare")
+
+    assert measured(draw()).void_fraction == 0
 
 
 def test_a_dry_line_across_the_part_is_a_void_and_no_net():
