@@ -3,34 +3,22 @@
 import time
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from defectlog.measure import beware
-from defectlog.measure.arrangement import weave_direction
-from defectlog.measure.crumbs import as_share, crumbs_of, without_crumbs
-from defectlog.measure.either_side import on_either_side
-from defectlog.measure.halves import both
 from defectlog.measure.hand_set import STEPS, beware_of_hand, found_by_hand, step_of
-from defectlog.measure.joining import small_voids, with_patches
-from defectlog.measure.light import GreyImage, grey_of
+from defectlog.measure.light import grey_of
 from defectlog.measure.memory import keep_freed_memory
-from defectlog.measure.patches import Patch, find_patches
 from defectlog.measure.region import Region, inspected_region
-from defectlog.measure.result import Look, VoidMeasurement
+from defectlog.measure.result import VoidMeasurement
 from defectlog.measure.scale import NO_SCALE, Polygon, Scale, given_scale
-from defectlog.measure.seeds import hidden_px
 from defectlog.measure.sides import side_of, tails_of
-from defectlog.measure.splinters import with_splinters
-from defectlog.measure.summary import SMALLEST_PX, Found, full_size, summarise
-from defectlog.measure.surface import LIGHT_MM, Surface, prepare
-from defectlog.measure.threshold import TWO_TONE
-from defectlog.measure.unweave import unwoven
-
-# Of how far light tows go beyond the middle, what stays unsure once the weave is taken out.
-STAYS = 0.3
+from defectlog.measure.sought import about_picture, seek
+from defectlog.measure.summary import SMALLEST_PX, summarise
+from defectlog.measure.surface import LIGHT_MM, prepare
 
 
 def measure_voids(
@@ -94,43 +82,14 @@ def measure_voids(
     inside = inspected_region(region, grey.shape, scale.card_outlines, leave_out)
     by_hand = None if threshold is None else step_of(threshold) / STEPS
     surface = prepare(grey, inside, scale.px_per_mm)
-    sides = tails_of(surface, look)
-    surfaces = dict.fromkeys(sides, surface)
-    swing_of_cloth = max(tail.reach for tail in sides.values())
-    side = side_of(sides)
-    if by_hand is None and "dark" in sides:
-        bare = unwoven(surface, sides["dark"])
-        if bare is not None:
-            swing_of_cloth = TWO_TONE + STAYS * sides["dark"].reach
-            is_clear = sides[side].has_voids
-            surfaces["dark"] = bare
-            sides = sides | tails_of(bare, "dark")
-            # Other places of a cloth with bright voids make it look darker than it is.
-            side = side if is_clear else side_of(sides)
-    patches: tuple[Patch, ...] = ()
+    sought = None
     if by_hand is None:
-        found, judged, side = on_either_side(surfaces, sides, side)
-        hidden = 0.0
-        if not found.kept.any() and "dark" in sides:
-            hidden = hidden_px(surface, sides["dark"])
-        patches, (weave_deg, doubts) = both(
-            lambda: find_patches(surface, small_voids(found, surface)),
-            lambda: _whatever_is_found(grey, surface),
-        )
-        found, patches = with_patches(found, surface, patches, look=look)
-        if not found.is_both:
-            found = _without_crumbs(found, surfaces[side], side)
-        if not found.is_both and not judged.bare:
-            found = with_splinters(found, surface, patches)
-        # Of a surface on which voids were found, the side they are on is theirs as well.
-        swing = swing_of_cloth
-        if found.kept.any() and not judged.bare:
-            swing = judged.reach
-        found = replace(found, swing=swing, doubtful_px=found.doubtful_px + hidden)
+        sought = seek(grey, surface, look)
+        found, side, about = sought.found, sought.side, sought.about
     else:
-        found = found_by_hand(surface, side, by_hand)
-        weave_deg, doubts = _whatever_is_found(grey, surface)
-    settings = {
+        side = side_of(tails_of(surface, look))
+        found, about = found_by_hand(surface, side, by_hand), about_picture(grey, surface)
+    settings: dict[str, Any] = {
         "look": look,
         "smallest_mm": smallest_mm,
         "smallest_px": SMALLEST_PX * surface.shrink,
@@ -147,54 +106,20 @@ def measure_voids(
         grey.shape,
         surface,
         found,
-        weave_deg=weave_deg if found.kept.any() else None,
+        weave_deg=about.weave_deg if found.kept.any() else None,
         scale=scale,
         smallest_mm=smallest_mm,
         settings=settings,
         outlined=region is not None,
     )
-    if by_hand is None:
-        doubts += beware.of_finding(
-            judged,
-            next((tail for name, tail in sides.items() if name != side), None),
-            found.blur_px,
-            found=measured.count > 0,
-            both=found.is_both,
-            shrink=surface.shrink,
-            outlined=region is not None,
-        )
-        doubts += beware.of_hidden(hidden / surface.inspected_px)
-        doubts += beware.of_patches(patches, scale.px_per_mm, surface)
-        doubts += beware.of_turned(
-            found.turned,
-            sum(void.area_px for void in measured.voids),
-            measured.inspected_px,
-            shrink=surface.shrink,
-        )
+    if sought is None:
+        doubts = beware_of_hand(by_hand, side)
+    else:
+        doubts = sought.beware_of(measured, surface, scale.px_per_mm, outlined=region is not None)
         if not measured.count:
             doubts += beware.of_focus(grey, measured.inspected_mask)
-    else:
-        doubts += beware_of_hand(by_hand, side)
     return replace(
         measured,
-        warnings=measured.warnings + tuple(doubts),
+        warnings=measured.warnings + about.doubts + tuple(doubts),
         seconds=time.perf_counter() - began,
     )
-
-
-def _whatever_is_found(grey: GreyImage, surface: Surface) -> tuple[float | None, list[str]]:
-    """What a picture says before any void is found: how its tows run, and what to beware of."""
-    weave_deg = weave_direction(surface.ratio, surface.inspected, px_per_mm=surface.px_per_mm)
-    return weave_deg, beware.of_picture(grey, full_size(surface.inspected, grey.shape))
-
-
-def _without_crumbs(found: Found, surface: Surface, side: Look) -> Found:
-    """Without the specks that nothing speaks for once a few large voids are left out."""
-    crumbs = crumbs_of(found, surface)
-    if crumbs is None:
-        return found
-    specks, about = crumbs
-    rest = tails_of(surface, side, without=about)[side]
-    if rest.has_voids:
-        return found
-    return without_crumbs(found, specks, as_share(rest.lone, dark=side == "dark"))

@@ -1,0 +1,164 @@
+"""Voids as the surface itself tells them, with nothing set by hand."""
+
+from dataclasses import dataclass, replace
+from typing import Literal
+
+from defectlog.measure import beware
+from defectlog.measure.arrangement import weave_direction
+from defectlog.measure.crumbs import as_share, crumbs_of, without_crumbs
+from defectlog.measure.either_side import on_either_side
+from defectlog.measure.halves import both
+from defectlog.measure.joining import small_voids, with_patches
+from defectlog.measure.light import GreyImage
+from defectlog.measure.patches import Patch, find_patches
+from defectlog.measure.result import Look, VoidMeasurement
+from defectlog.measure.seeds import hidden_px
+from defectlog.measure.sides import side_of, tails_of
+from defectlog.measure.splinters import with_splinters
+from defectlog.measure.summary import Found, full_size
+from defectlog.measure.surface import Surface
+from defectlog.measure.threshold import TWO_TONE, Tail
+from defectlog.measure.unweave import unwoven
+
+# Of how far light tows go beyond the middle, what stays unsure once the weave is taken out.
+STAYS = 0.3
+
+
+@dataclass(frozen=True, slots=True)
+class About:
+    """What a picture says whether or not there are voids: how its tows run, what to beware of."""
+
+    weave_deg: float | None
+    doubts: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Sought:
+    """The voids that were found, and what speaks for and against them.
+
+    ``side`` is the one they were looked for on, ``judged`` its tail and ``other`` the other
+    side's; ``patches`` are those of the cloth that were counted or may be void, ``hidden_px`` the
+    area of what may be voids among dark tows, in worked pixels.
+    """
+
+    found: Found
+    side: Look
+    judged: Tail
+    other: Tail | None
+    patches: tuple[Patch, ...]
+    hidden_px: float
+    about: About
+
+    def beware_of(
+        self,
+        measured: VoidMeasurement,
+        surface: Surface,
+        px_per_mm: float | None,
+        *,
+        outlined: bool,
+    ) -> list[str]:
+        """What makes the figure doubtful, in words; ``outlined`` is whether a region was given."""
+        return [
+            *beware.of_finding(
+                self.judged,
+                self.other,
+                self.found.blur_px,
+                found=measured.count > 0,
+                both=self.found.is_both,
+                shrink=surface.shrink,
+                outlined=outlined,
+            ),
+            *beware.of_hidden(self.hidden_px / surface.inspected_px),
+            *beware.of_patches(self.patches, px_per_mm, surface),
+            *beware.of_turned(
+                self.found.turned,
+                sum(void.area_px for void in measured.voids),
+                measured.inspected_px,
+                shrink=surface.shrink,
+            ),
+        ]
+
+
+def seek(grey: GreyImage, surface: Surface, look: Literal["auto", "dark", "bright"]) -> Sought:
+    """Find the voids of a surface: single ones, patches of its cloth, and what is beside these.
+
+    Parameters
+    ----------
+    grey : (M, N) uint8, the picture
+    surface : its surface
+    look : whether voids are darker or brighter than the surface; ``"auto"`` finds out
+    """
+    sides = _sides(surface, look)
+    found, judged, side = on_either_side(sides.surfaces, sides.tails, sides.first)
+    hidden = 0.0
+    if not found.kept.any() and "dark" in sides.tails:
+        hidden = hidden_px(surface, sides.tails["dark"])
+    patches, about = both(
+        lambda: find_patches(surface, small_voids(found, surface)),
+        lambda: about_picture(grey, surface),
+    )
+    found, patches = with_patches(found, surface, patches, look=look)
+    if not found.is_both:
+        found = _without_crumbs(found, sides.surfaces[side], side)
+        if not judged.bare:
+            found = with_splinters(found, surface, patches)
+    # Of a surface on which voids were found, the side they are on is theirs as well.
+    is_theirs = found.kept.any() and not judged.bare
+    found = replace(
+        found,
+        swing=judged.reach if is_theirs else sides.swing,
+        doubtful_px=found.doubtful_px + hidden,
+    )
+    other = next((tail for name, tail in sides.tails.items() if name != side), None)
+    return Sought(found, side, judged, other, patches, hidden, about)
+
+
+def about_picture(grey: GreyImage, surface: Surface) -> About:
+    weave_deg = weave_direction(surface.ratio, surface.inspected, px_per_mm=surface.px_per_mm)
+    return About(
+        weave_deg, tuple(beware.of_picture(grey, full_size(surface.inspected, grey.shape)))
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Sides:
+    """What to look for voids of either look on, their tails, and which of them speaks for voids.
+
+    ``swing`` is how far the cloth goes by itself, in log units of light.
+    """
+
+    surfaces: dict[Look, Surface]
+    tails: dict[Look, Tail]
+    first: Look
+    swing: float
+
+
+def _sides(surface: Surface, look: Literal["auto", "dark", "bright"]) -> _Sides:
+    """Both sides, or the one asked for; dark voids without the weave where that hides them."""
+    tails = tails_of(surface, look)
+    first = side_of(tails)
+    swing = max(tail.reach for tail in tails.values())
+    surfaces = dict.fromkeys(tails, surface)
+    bare = unwoven(surface, tails["dark"]) if "dark" in tails else None
+    if bare is None:
+        return _Sides(surfaces, tails, first, swing)
+    told = tails | tails_of(bare, "dark")
+    return _Sides(
+        surfaces | {"dark": bare},
+        told,
+        # Other places of a cloth with bright voids make it look darker than it is.
+        first if tails[first].has_voids else side_of(told),
+        TWO_TONE + STAYS * tails["dark"].reach,
+    )
+
+
+def _without_crumbs(found: Found, surface: Surface, side: Look) -> Found:
+    """Without the specks that nothing speaks for once a few large voids are left out."""
+    crumbs = crumbs_of(found, surface)
+    if crumbs is None:
+        return found
+    specks, about = crumbs
+    rest = tails_of(surface, side, without=about)[side]
+    if rest.has_voids:
+        return found
+    return without_crumbs(found, specks, as_share(rest.lone, dark=side == "dark"))
