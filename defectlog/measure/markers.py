@@ -17,6 +17,9 @@ from defectlog.measure.student import student_quantile
 LONG_SIDES_PX = (1600, 1200, 2200, None)
 SMALL_MARKER_PX = 60
 TILT_WARNING_DEG = 20
+# Corners so far off a flat card are those of a bent one, on a curve perhaps: pixels, and sides of a
+# marker. On cylinders of 120 to 1000 mm the scale was off by 1.4 times what the corners are.
+BENT_PX, BENT_SIDES, BENT_OFF = 0.6, 0.0035, 2.0
 # How true to size a checked print is (paper takes up moisture, printers feed unevenly).
 PRINT_PCT = 0.2
 # Whatever is known no better than this is no marker: something else looked like one.
@@ -44,7 +47,8 @@ def find_card(
     Marker corners are where straight lines fitted to the four sides meet, on linear light:
     on stored values white bleeds over black, and a marker comes out about 0.4 % too small.
     The uncertainty joins the misfit of the corners, carried to the middle of the picture,
-    and a checked print's trueness to size. Lens distortion is not in it.
+    and a checked print's trueness to size. Lens distortion is not in it, nor a stiff card that
+    lies above the surface or aslant of it: no picture of it tells that.
     """
     grey = grey_of(image)
     ids = {marker.id: layout for layout in layouts.values() for marker in layout.markers}
@@ -125,9 +129,11 @@ def _scale(
     # At the middle of the picture the surface is foreshortened by the cosine of its tilt.
     tilt_deg = math.degrees(math.acos(min(1.0, small / large)))
     factor = student_quantile(plane.spare) if plane.spare else 1.96
-    uncertainty_pct = math.hypot(PRINT_PCT, 100 * factor * plane.scale_error)
-
     side = min(_side_px(corners) for corners in quads)
+    is_bent = bool(plane.spare) and plane.rms_px > max(BENT_PX, BENT_SIDES * side)
+    off = BENT_OFF * plane.rms_px / side if is_bent else 0.0
+    uncertainty_pct = math.hypot(PRINT_PCT, 100 * factor * plane.scale_error, 100 * off)
+
     if side < SMALL_MARKER_PX:
         warnings.append(
             f"The markers are only {side:.0f} px wide: go closer or use a larger card "
@@ -137,10 +143,11 @@ def _scale(
         warnings.append(
             f"The surface is tilted by about {tilt_deg:.0f}°: hold the camera squarely over it."
         )
-    if plane.spare and plane.rms_px > max(0.8, 0.006 * side):
+    if is_bent:
         warnings.append(
-            f"The card's corners are off by {plane.rms_px:.1f} px from a flat card: "
-            "press it flat, or print it again at 100 %."
+            f"The card's corners are off by {plane.rms_px:.1f} px from a flat card: press it flat, "
+            "or print it again at 100 %. Where the part itself is curved, sizes are no surer "
+            "than the scale says, and less so away from the card."
         )
     if uncertainty_pct > 2:
         warnings.append(f"The scale is only known to ±{uncertainty_pct:.1f} %.")

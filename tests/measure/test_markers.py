@@ -6,7 +6,7 @@ import pytest
 
 from defectlog.measure import find_card, find_markers, measure_voids
 from defectlog.measure.card import CARD_LAYOUTS, DICTIONARY
-from tests.measure.views import drawn_card, seen
+from tests.measure.views import drawn_card, seen, seen_on_a_cylinder
 from tests.pictures import Surface, render
 
 A4 = drawn_card(CARD_LAYOUTS["a4"])
@@ -88,6 +88,15 @@ def test_a_bent_card_is_warned_of():
     bent = cv2.remap(picture, x + bulge, y, cv2.INTER_LINEAR)
 
     assert any("flat" in warning for warning in find_card(bent).warnings)
+
+
+@pytest.mark.parametrize("radius_mm", [150.0, 400.0, 1000.0])
+def test_a_card_on_a_curved_part_is_warned_of_and_its_doubt_holds_the_error(radius_mm):
+    # Straight under the camera the card is as far away as if it were flat: 9.7 px/mm.
+    scale = find_card(seen_on_a_cylinder(A4, radius_mm, px_per_mm=9.7))
+
+    assert any("curved" in warning for warning in scale.warnings)
+    assert 100 * abs(scale.px_per_mm / 9.7 - 1) < scale.uncertainty_pct < 10
 
 
 def test_a_card_hidden_in_part_still_gives_the_scale_and_says_so():

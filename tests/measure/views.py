@@ -74,3 +74,25 @@ def seen(
     # At the middle, a square of 1 mm on a plane turned by t covers px_per_mm² cos t pixels.
     true = px_per_mm * math.sqrt(math.cos(math.radians(tilt_deg)))
     return grey, true, card_to_px
+
+
+def seen_on_a_cylinder(
+    card: NDArray[np.float32], radius_mm: float, *, px_per_mm: float
+) -> NDArray[np.uint8]:
+    """Photograph a card wrapped on an upright cylinder, from straight above its ridge."""
+    height, width = 1200, 1600
+    focal = 0.75 * width
+    away = focal / px_per_mm + radius_mm  # from the camera to the axis
+    y, x = np.mgrid[:height, :width].astype(np.float64)
+    x, y = (x - (width - 1) / 2) / focal, (y - (height - 1) / 2) / focal
+    # Where the ray t (x, y, 1) meets the cylinder first: t² (x² + 1) - 2 t a + a² - r² = 0.
+    root = away**2 - (x**2 + 1) * (away**2 - radius_mm**2)
+    t = (away - np.sqrt(np.maximum(root, 0))) / (x**2 + 1)
+    along = radius_mm * np.arctan2(t * x, away - t)
+    on_card = (along + 50, t * y + 40)  # its middle lies on the ridge
+    across, down = ((DRAWN_PX_PER_MM * place - 0.5).astype(np.float32) for place in on_card)
+    soft = cv2.GaussianBlur(card, (0, 0), DRAWN_PX_PER_MM / px_per_mm / 2)
+    light = cv2.remap(soft, across, down, cv2.INTER_LINEAR, borderValue=GROUND)
+    light = cv2.GaussianBlur(light, (0, 0), 0.8)
+    light += np.random.default_rng(7).normal(0, 0.004, light.shape).astype(np.float32)
+    return np.round(np.clip(light, 0, 1) ** (1 / 2.2) * 255).astype(np.uint8)
