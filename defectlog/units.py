@@ -21,6 +21,10 @@ def read_number(text: str, *, field: str, label: str) -> float:
     plain = text.strip().replace(MINUS, "-")
     for space in (" ", NBSP, THIN):
         plain = plain.replace(space, "")
+    if not plain:
+        raise FieldError(
+            field, f"{label}: nothing is filled in", "write a number, such as 12 or 0,8"
+        )
     if ("," in plain and "." in plain) or plain.count(",") > 1 or plain.count(".") > 1:
         raise FieldError(
             field,

@@ -28,7 +28,7 @@ def test_a_print_check_is_kept_with_a_decimal_comma(client, kept):
 @pytest.mark.parametrize(
     ("across", "down", "said"),
     [
-        ("", "120", "Across: “” is not a number"),
+        ("", "120", "Across: nothing is filled in"),
         ("120", "about 12 cm", "is not a number"),
         ("12", "120", "A check line of 12 mm is out of range"),
         ("1.200,5", "120", "more than one way"),
