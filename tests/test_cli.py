@@ -84,7 +84,10 @@ def test_table_and_overlay_are_written(surface, tmp_path: Path) -> None:
     with table.open(newline="") as file:
         rows = list(csv.DictReader(file))
     assert len(rows) == line["count"]
-    assert float(rows[0]["d_mm"]) == pytest.approx(line["voids"][0]["d_mm"])
+    first, (row, *_) = line["voids"][0], rows
+    assert float(row["d_mm"]) == pytest.approx(first["d_mm"])
+    assert float(row["longest_mm"]) >= first["d_mm"] * 0.99 and float(row["aspect"]) >= 1
+    assert 0 <= float(row["edge_px"]) <= line["height_px"] / 2 and row["kind"] == "pinhole"
     with Image.open(overlays / "tool-side-voids.png") as overlay:
         assert overlay.size == (line["width_px"], line["height_px"])
 

@@ -12,13 +12,12 @@ from PIL import Image
 from defectlog.errors import DefectlogError, FieldError, FormError
 from defectlog.measure.markers import find_card, find_markers
 from defectlog.measure.printed import CheckLines, put_right, read_lines
-from defectlog.measure.result import VoidMeasurement
+from defectlog.measure.result import Void, VoidMeasurement
 from defectlog.measure.scale import NO_SCALE, Scale, given_scale
 from defectlog.measure.voids import measure_voids
 from defectlog.photos.decoding import DEFAULT_MAX_PX, decode
 from defectlog.units import read_number
 
-_VOID_COLUMNS = ("x", "y", "d_px", "d_mm", "area_px", "area_mm2", "shape")
 OF_THE_WHOLE = "Of the whole photo: if more than the part is in view, give --region."
 _COUNTED = np.array([226, 74, 140], dtype=np.uint8)
 
@@ -187,10 +186,10 @@ def _with_table(results: Iterator[FileResult], file: Path) -> Iterator[FileResul
         raise FieldError("csv", f"{file} could not be written", "choose another place") from error
     with out:
         table = csv.writer(out)
-        table.writerow(("image", *_VOID_COLUMNS))
+        table.writerow(("image", *Void._fields))
         for result in results:
             for void in result.measured.voids if result.measured else ():
-                table.writerow((result.image, *(getattr(void, key) for key in _VOID_COLUMNS)))
+                table.writerow((result.image, *void))
             yield result
 
 

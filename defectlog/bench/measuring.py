@@ -13,6 +13,7 @@ from defectlog.bench.print_check import scale_row
 from defectlog.bench.rejected import rejected_json
 from defectlog.bench.shape_words import shapes_json
 from defectlog.bench.sizes import scale_of
+from defectlog.bench.void_told import each_json
 from defectlog.bench.who import who_writes
 from defectlog.errors import FieldError, NotFoundError
 from defectlog.measure.hand_set import LEAST, MOST
@@ -191,7 +192,9 @@ def keep_measurement(
         not_inspected_fraction=measured.not_inspected_fraction,
         warnings=list(measured.warnings),
         seconds=measured.seconds,
-        result=measured.as_json() | {"rejected": rejected_json(measured)} | shapes_json(measured),
+        result=measured.as_json()
+        | {"rejected": rejected_json(measured), "each": each_json(measured)}
+        | shapes_json(measured),
         voids_png=mask_to_png(measured.voids_mask),
         inspected_png=mask_to_png(measured.inspected_mask),
     )

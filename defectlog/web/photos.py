@@ -1,5 +1,6 @@
 """The photo room: one photo, its marks, its scale and its measurements. The scripts speak JSON."""
 
+import math
 from collections.abc import Sequence
 from datetime import UTC, datetime
 from enum import Enum
@@ -15,6 +16,7 @@ from defectlog.bench.photos import delete_photo, describe_photo
 from defectlog.bench.rejected import rejected_words
 from defectlog.bench.room import room_state
 from defectlog.bench.suggestions import suggestion_json, suggestions
+from defectlog.bench.void_told import void_words
 from defectlog.errors import FieldError
 from defectlog.measure.scale import NO_SCALE
 from defectlog.photos.renditions import LARGE, SIZES
@@ -163,6 +165,14 @@ def overlay(number: int, measurement: int) -> Response:
 def rejected(number: int, measurement: int) -> ResponseReturnValue:
     """What a measurement looked at and did not count, each with its reason."""
     return jsonify(rejected_words(measuring.find_measurement(reading(), measurement, number)))
+
+
+@bp.get("/<int:number>/measurements/<int:measurement>/void")
+def counted_void(number: int, measurement: int) -> ResponseReturnValue:
+    """What the void at a place of the photo is like, in words; none where none was counted."""
+    kept = measuring.find_measurement(reading(), measurement, number)
+    x, y, reach = (request.args.get(name, math.nan, float) for name in ("x", "y", "reach"))
+    return jsonify(words=void_words(kept, x, y, reach))
 
 
 @bp.get("/<int:number>/measurements/<int:measurement>/suggestions")

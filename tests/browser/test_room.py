@@ -1,8 +1,12 @@
 """The photo room on a phone: fingers, gloves, and Wi-Fi that drops."""
 
+import io
 import math
+import urllib.request
 
+import numpy as np
 import pytest
+from PIL import Image
 
 pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
 from playwright.sync_api import expect
@@ -178,6 +182,15 @@ def test_measuring_shows_figures_and_lays_what_was_counted_over_the_photo(enter)
     assert (picture["x"], picture["y"]) == pytest.approx((left, top), abs=1)
     assert picture["width"] / picture["height"] == pytest.approx(1200 / 900, rel=0.01)
 
+    with urllib.request.urlopen(f"{room.address}{measured['overlay_url']}") as answer:
+        counted = np.asarray(Image.open(io.BytesIO(answer.read())).convert("RGBA"))[..., 0] == 226
+    y, x = min(np.argwhere(counted), key=lambda place: math.dist(place, (400, 500)))
+    room.page.locator("#close-panel").click()
+    Fingers(room.page).tap(room.at((float(x), float(y))))
+    expect(room.page.locator("#hint")).to_contain_text("Counted: ")
+    expect(room.page.locator("#hint")).to_contain_text("from the edge of the inspected surface")
+
+    room.page.locator("#open-marks").click()
     room.page.locator("#counted").click()
     expect(room.page.locator(".overlay image")).to_have_count(0)
 

@@ -78,6 +78,17 @@ export class MeasurePanel extends EventTarget {
     this.#tellFault(null);
   }
 
+  /** Say what the counted void at a point of the photo is like, if there is one within reach. */
+  async tellVoid(point, reach) {
+    if (!this.counted) return;
+    try {
+      const { words } = await this.#api.voidAt(this.#shownId, point, reach);
+      if (words) this.#does.say(words);
+    } catch (fault) {
+      this.#does.say(`${fault.what}: ${fault.do}.`);
+    }
+  }
+
   toggleCounted() {
     this.isCountedShown = !this.isCountedShown;
     this.#does.say(this.isCountedShown ? "Counted voids shown." : "Counted voids hidden.");

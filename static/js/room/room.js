@@ -232,6 +232,7 @@ export class Room {
       && markAt(point, [{ shape: "line", points: [...region.points, region.points[0]] }], reach);
     region.hold(Boolean(isRegion));
     marks.select(id);
+    if (id === null && !isRegion) panel.tellVoid(point, reach);
   }
 
   #taken({ name, hint }) {
