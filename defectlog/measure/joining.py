@@ -8,7 +8,7 @@ import numpy as np
 
 from defectlog.measure.fraction import OUTLINE_OFF
 from defectlog.measure.light import BoolImage, as_ratio
-from defectlog.measure.patches import OUTLINE_OFF_MM, Patch
+from defectlog.measure.patches import Patch
 from defectlog.measure.pixels import FloatArray
 from defectlog.measure.shapes import Shapes, shapes_of
 from defectlog.measure.summary import Found
@@ -66,8 +66,7 @@ def with_patches(
             found = _joined(found, surface, patch)
         else:
             doubtful = np.count_nonzero(mask & ~found.mask[window])
-            doubtful += OUTLINE_OFF_MM * surface.px_per_mm * patch.perimeter_px
-            found = replace(found, doubtful_px=found.doubtful_px + doubtful)
+            found = replace(found, doubtful_px=found.doubtful_px + doubtful + patch.unsure_px)
     return found, tuple(used)
 
 
@@ -127,7 +126,7 @@ def _joined(found: Found, surface: Surface, patch: Patch) -> Found:
     n = len(added.area)
     if n == 0:
         return found
-    soft = OUTLINE_OFF_MM * surface.px_per_mm * patch.perimeter_px / OUTLINE_OFF
+    soft = patch.unsure_px / OUTLINE_OFF
     share = added.area / added.area.sum()
     mask = found.mask | own
     mask.ravel()[shapes.at[~kept[shapes.label]]] = False

@@ -1,12 +1,13 @@
 """Where cloth may change as a whole: outlines drawn on it, and what lies on their two sides."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from defectlog.measure.cloth_maps import Cells, ClothMap
+from defectlog.measure.halfway import filled, in_rim, outlined_halfway, to_outline
 from defectlog.measure.light import BoolImage, FloatImage
 
 # Outlines are level lines of the averaged cloth, at so many robust deviations of it: a weak
@@ -25,6 +26,7 @@ SECTORS = 12
 FILLED, SLENDER = 0.5, 3.5
 BESIDE_HIDDEN, HIDDEN = 0.08, 0.2
 LEAST_PLACES = 200
+DRAWN_ANEW = 0.09  # from this step on: of less nothing is a patch
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +37,8 @@ class Candidate:
     that close inside less that close outside, ``round`` the same where all but a sixth of the
     outline reaches it, ``sectors`` the twelfths in which both sides were seen, ``hidden`` the
     share of it and its rim that can't be inspected, ``thick_mm`` from the middle to the nearest
-    side, ``deviations`` the height in robust ones.
+    side, ``deviations`` the height in robust ones. ``above`` is how far each cell of the window
+    is above halfway between the sides, if the outline was drawn by that.
     """
 
     where: tuple[slice, slice]
@@ -50,6 +53,7 @@ class Candidate:
     filled: float
     slender: float
     deviations: float
+    above: FloatImage | None = None
 
     @property
     def abrupt(self) -> float:
@@ -88,7 +92,7 @@ class Elsewhere:
     highest: float
 
 
-def candidates(chart: ClothMap, sign: int, cells: Cells) -> list[Candidate]:
+def candidates(chart: ClothMap, sign: int, cells: Cells, *, anew: bool = True) -> list[Candidate]:
     """The level lines that the cloth changes most steeply and most evenly across.
 
     Parameters
@@ -96,6 +100,7 @@ def candidates(chart: ClothMap, sign: int, cells: Cells) -> list[Candidate]:
     chart : tone or swing of the cloth
     sign : 1 for what is above the cloth around, -1 for what is below
     cells : that show enough of the surface
+    anew : whether what may be a patch is outlined anew, halfway between its sides
 
     Returns
     -------
@@ -117,11 +122,22 @@ def candidates(chart: ClothMap, sign: int, cells: Cells) -> list[Candidate]:
         taken, found, best = over[0]
         if len(found) == VARIANTS or score < NEARLY * best:
             continue
-        judged = _judge(chart, sign, labels == k, stats, cells)
+        judged = _judge(chart, sign, *_in_window(labels == k, stats, cells.mm), cells)
         if judged is not None:
             found.append(judged)
             taken[where] |= own
-    return [_better(*found) for _, found, _ in places if found]
+    best = [_better(*found) for _, found, _ in places if found]
+    return [_drawn_anew(one, chart, sign, cells) for one in best] if anew else best
+
+
+def _drawn_anew(found: Candidate, chart: ClothMap, sign: int, maps: Cells) -> Candidate:
+    """A candidate with its outline halfway between its sides, if it may be a patch."""
+    if found.step < DRAWN_ANEW or not found.is_compact or found.is_mostly_hidden:
+        return found
+    near, own, held = chart.near[found.where], chart.own[found.where], maps.held[found.where]
+    cells, above = outlined_halfway(found.cells, sign * near, sign * own, held, maps.mm)
+    judged = _judge(chart, sign, cells, found.where, maps)
+    return found if judged is None else replace(judged, above=above)
 
 
 def _better(first: Candidate, other: Candidate | None = None) -> Candidate:
@@ -169,31 +185,32 @@ def _level_lines(
     return sorted(lines, key=lambda line: -line[0])
 
 
-def _judge(
-    chart: ClothMap,
-    sign: int,
-    within: BoolImage,
-    stats: NDArray[np.int32],
-    maps: Cells,
-) -> Candidate | None:
-    """Compare both sides of an outline, as a whole and sector by sector."""
-    held, cell_mm = maps.held, maps.mm
+def _in_window(
+    within: BoolImage, stats: NDArray[np.int32], cell_mm: float
+) -> tuple[BoolImage, tuple[slice, slice]]:
+    """An object, without holes, in a window that has both its sides; and that window."""
     margin = int(RIM_MM[1] / cell_mm) + 2
     left, top, width, height = (int(v) for v in stats[:4])
     where = (
         slice(max(0, top - margin), top + height + margin),
         slice(max(0, left - margin), left + width + margin),
     )
-    cells = filled(within[where])
+    return filled(within[where]), where
+
+
+def _judge(
+    chart: ClothMap, sign: int, cells: BoolImage, where: tuple[slice, slice], maps: Cells
+) -> Candidate | None:
+    """Compare both sides of an outline, as a whole and sector by sector."""
+    held, cell_mm = maps.held, maps.mm
     own = sign * chart.own[where]
-    to_side = cv2.distanceTransform(np.pad(cells, 1).view(np.uint8), cv2.DIST_L2, 5)[1:-1, 1:-1]
-    from_side = _from_side(cells)
+    to_side, from_side = to_outline(np.pad(cells, 1))[1:-1, 1:-1], to_outline(~cells)
     y, x = np.nonzero(cells)
     middle = (float(y.mean()), float(x.mean()))
     rims, sides = [], []
     about = cells.copy()
     for far in (to_side, from_side):
-        side = _in_rim(far, cell_mm)
+        side = in_rim(far, RIM_MM, cell_mm)
         about |= side
         rims.append(side & held[where])
         rows, columns = np.nonzero(rims[-1])
@@ -201,8 +218,10 @@ def _judge(
         sector = (turn / (2 * np.pi) * SECTORS).astype(np.int64) % SECTORS
         sides.append((own[rows, columns], sector))
     # What the picture's own edge cuts off is as hidden as what glare covers.
-    all_round = _from_side(np.pad(cells, margin))
-    beyond = int(_in_rim(all_round, cell_mm).sum() - _in_rim(from_side, cell_mm).sum())
+    all_round = to_outline(~np.pad(cells, int(RIM_MM[1] / cell_mm) + 2))
+    beyond = int(
+        in_rim(all_round, RIM_MM, cell_mm).sum() - in_rim(from_side, RIM_MM, cell_mm).sum()
+    )
     (inner, _), (outer, _) = sides
     if len(inner) < 8 or len(outer) < 8:
         return None
@@ -234,17 +253,6 @@ def _judge(
     )
 
 
-def _from_side(cells: BoolImage) -> FloatImage:
-    return cv2.distanceTransform((~cells).view(np.uint8), cv2.DIST_L2, 5)
-
-
-def _in_rim(far: FloatImage, cell_mm: float) -> BoolImage:
-    """What lies along an outline, of cells so far from it."""
-    # A cell's middle lies half a cell from the outline that runs along its side.
-    far = (far - 0.5) * cell_mm
-    return (far > RIM_MM[0]) & (far <= RIM_MM[1])
-
-
 def elsewhere(
     found: Candidate, chart: ClothMap, sign: int, held: BoolImage, known: BoolImage | None = None
 ) -> Elsewhere:
@@ -273,11 +281,3 @@ def elsewhere(
     shown = steps[others]
     usual = 1.4826 * float(np.median(np.abs(shown)))
     return Elsewhere(found.step / max(usual, 1e-4), found.step / max(float(shown.max()), 1e-4))
-
-
-def filled(cells: BoolImage) -> BoolImage:
-    """Cells or pixels with what they enclose."""
-    outlines, _ = cv2.findContours(cells.view(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
-    drawn = np.zeros(cells.shape, np.uint8)
-    cv2.drawContours(drawn, outlines, -1, 1, -1)
-    return drawn > 0

@@ -13,6 +13,7 @@ import cv2
 import numpy as np
 
 from defectlog.measure.cloth_maps import SAMPLED, Cells, ClothMap, cloth_maps
+from defectlog.measure.halfway import largest_of
 from defectlog.measure.halves import in_two
 from defectlog.measure.light import BoolImage
 from defectlog.measure.patch_outlines import (
@@ -22,7 +23,6 @@ from defectlog.measure.patch_outlines import (
     Elsewhere,
     candidates,
     elsewhere,
-    filled,
 )
 from defectlog.measure.surface import Surface
 
@@ -50,35 +50,26 @@ class _Asked:
     sectors: int = SECTORS - 2
 
 
-# Chosen on rendered surfaces. Sound ones reach steps of 0.17 in log light that are 1.55 times
-# any other there, or, weak ones of less than 0.15, 2.4 times. Shadows are dark and dry cloth
-# is pale: of a darker patch more is asked. Swing is lost by a third and more in dry cloth, and
-# by less, or softly, where light is mirrored.
+# Chosen on rendered surfaces. Of sound ones, steps of 0.17 in log light are no more than 1.6
+# times any other there, weak ones of 0.12 on no darker side no more than that either. Shadows are
+# dark and dry cloth is pale: of a darker patch more is asked, and that it is dark itself, not
+# only beside something pale. Swing is lost by a third and more in dry cloth, and by less, or
+# softly, where light is mirrored.
 DARKER = 0.03
 SURE = (
-    _Asked(0.15, 0.6, 0.3, 2.0, unusual=7.5),
-    _Asked(0.175, 0.6, 0.3, 2.0),
+    _Asked(0.175, 0.6, 0.25, 2.0),
     _Asked(0.165, 0.6, 0.35, 1.5, deviations=3.8, tows=1.0),
-    _Asked(0.2, 0.6, 0.2, 2.5),
     # Where several patches lie about, each shows its step elsewhere too: at another of them. A
     # step of a third of the light, sharp and all round, is no tow's and no shadow's.
-    _Asked(0.35, 0.9, 0.6, 1.1, unusual=15.0),
-    # With a waist: of all its rim only a part is seen from its middle.
-    _Asked(0.2, 0.8, 0.5, 2.5, unusual=10.0, sectors=SECTORS - 4),
+    _Asked(0.35, 0.9, 0.6, 1.1, unusual=15.0, thick_mm=2.6),
 )
 SURE_PALE = (
     *SURE,
-    # Ragged, with splinters beside it: somewhere along the outline there is no step at all. A
-    # large pit is as strong and no more even, but dark.
-    _Asked(0.2, 0.8, 0.1, 2.3),
-    # Sharp, and nearly all round: one of two patches shows its step at the other one.
-    _Asked(0.2, 0.8, 0.4, 1.6, unusual=7.0),
+    # Weak, but off as a whole as well.
+    _Asked(0.13, 0.5, 0.25, 1.8, deviations=4.0, unusual=6.0),
     # Under light that is mirrored single tows step as far: there the whole of a patch has to be
-    # far paler than the cloth anywhere.
-    _Asked(0.2, 0.7, 0.35, 0.95, deviations=8.0, unusual=4.5),
-    # On the flank of what is mirrored it steps up little on one side, but is paler still than
-    # all that light makes of the cloth.
-    _Asked(0.18, 0.55, 0.2, 1.0, deviations=8.5, unusual=2.0, thick_mm=2.4),
+    # far paler than the cloth anywhere, and than all that light makes of it.
+    _Asked(0.18, 0.55, 0.2, 0.95, deviations=8.0, unusual=2.0, thick_mm=2.4),
 )
 LIKELY = (
     _Asked(0.14, 0.55, 0.25, 1.8),
@@ -97,9 +88,9 @@ LIKELY_SWING = (_Asked(0.3, 0.62, 0.35, 1.5, deviations=4.0, unusual=6.0, thick_
 # few twelfths hold cells enough.
 BESIDE_MM = 12.0
 LOBE = _Asked(0.165, 0.55, 0.25, 1.2, unusual=4.0, thick_mm=1.8, sectors=SECTORS // 2)
-DOWN = 0.57  # from the height of a patch to the level of its outline, as a share of the step
-# How far off the outline may be, in mm: the grain of the cloth it is drawn on.
-OUTLINE_OFF_MM = 0.8
+# How far off the outline may be, in mm: by the grain of the cloth it is drawn on, the more of it
+# the weaker the step is; and where cloth has only lost its swing.
+OFF_MM_BY_STEP, SWING_OFF_MM = 0.12, 0.8
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,8 +99,8 @@ class Patch:
 
     ``mask`` is its window of the worked picture, from ``top`` and ``left`` on; ``tone`` is
     how far its light lies off, in log units, above 0 where it is paler; ``swing`` the same of
-    the cloth's swing; ``perimeter_px`` the length of its outline. ``is_sure`` says whether it
-    stands out as no sound surface does; else it only may be one.
+    the cloth's swing; ``unsure_px`` the area by which its outline may be off. ``is_sure`` says
+    whether it stands out as no sound surface does; else it only may be one.
     """
 
     mask: BoolImage
@@ -117,7 +108,7 @@ class Patch:
     left: int
     tone: float
     swing: float
-    perimeter_px: float
+    unsure_px: float
     is_sure: bool
 
     @property
@@ -146,9 +137,9 @@ def find_patches(surface: Surface, voids: BoolImage) -> tuple[Patch, ...]:
 
     def standing_out(
         ways: tuple[tuple[ClothMap, int, bool], ...],
-    ) -> list[tuple[bool, Candidate, ClothMap, int, bool]]:
+    ) -> list[tuple[bool, Candidate, ClothMap, int]]:
         return [
-            (sure, found, chart, sign, is_tone)
+            (sure, found, chart, sign)
             for chart, sign, is_tone in ways
             for found, sure in _standing_out(chart, sign, cells, is_tone=is_tone)
         ]
@@ -159,13 +150,11 @@ def find_patches(surface: Surface, voids: BoolImage) -> tuple[Patch, ...]:
     standing.sort(key=lambda one: (not one[0], -np.count_nonzero(one[1].cells)))
     taken = np.zeros_like(cells.held)
     patches = []
-    for sure, found, chart, sign, is_tone in standing:
+    for sure, found, chart, sign in standing:
         if (taken[found.where] & found.cells).sum() > 0.3 * found.cells.sum():
             continue
         taken[found.where] |= found.cells
-        patches.append(
-            _patch(found, chart, sign, tone, swing, cells.held, cell_px, voids.shape, sure, is_tone)
-        )
+        patches.append(_patch(found, chart, sign, tone, swing, cells, cell_px, voids.shape, sure))
     return tuple(sorted(patches, key=lambda patch: (not patch.is_sure, -patch.area_px)))
 
 
@@ -190,7 +179,7 @@ def _standing_out(
     standing, others = [], []
     known = np.zeros_like(cells.held)
     # The strongest first: what the weaker ones are held against is the surface beside these.
-    for found in sorted(candidates(chart, sign, cells), key=lambda one: -one.step):
+    for found in sorted(candidates(chart, sign, cells, anew=is_tone), key=lambda one: -one.step):
         if found.is_mostly_hidden:
             continue
         there = cache(partial(elsewhere, found, chart, sign, cells.held, known))
@@ -225,10 +214,11 @@ def _is(
     more: float,
 ) -> bool:
     """Whether any of what is asked of a patch is met."""
+    step = found.step if more == 0 else min(found.step, found.height) - more
     met = [
         one
         for one in asked
-        if found.step >= one.step + more + one.tows * chart.tows_step
+        if step >= one.step + one.tows * chart.tows_step
         and found.abrupt >= one.abrupt
         and found.all_round >= one.all_round
         and found.deviations >= one.deviations
@@ -265,38 +255,34 @@ def _patch(
     sign: int,
     tone: ClothMap,
     swing: ClothMap,
-    held: BoolImage,
+    cells: Cells,
     cell_px: int,
     shape: tuple[int, int],
     sure: bool,
-    is_tone: bool,
 ) -> Patch:
     """The candidate in pixels: its outline halfway, drawn on the averaged surface."""
     rows, columns = found.where
-    near = sign * chart.near[found.where]
-    # Halfway between its two sides; halfway in the square of the swing is a third of the way in
-    # its logarithm. Averaging draws the outline of a ragged or small patch in: a little below
-    # halfway makes up for it.
-    level = found.height - DOWN * found.step if is_tone else 0.3 * found.height
-    about = cv2.dilate(found.cells.view(np.uint8), np.ones((5, 5), np.uint8))
-    drawn = np.where(about > 0, near - level, np.float32(-1)).astype(np.float32)
-    size = (drawn.shape[1] * cell_px, drawn.shape[0] * cell_px)
-    mask = cv2.resize(drawn, size, interpolation=cv2.INTER_LINEAR) > 0
-    _, labels = cv2.connectedComponents(mask.view(np.uint8))
+    above = found.above
+    if above is None:
+        # Halfway in the square of the swing is a third of the way in its logarithm.
+        about = cv2.dilate(found.cells.view(np.uint8), np.ones((5, 5), np.uint8))
+        near = sign * chart.near[found.where] - np.float32(0.3 * found.height)
+        above = np.where(about > 0, near, np.float32(-1))
+    size = (above.shape[1] * cell_px, above.shape[0] * cell_px)
+    mask = cv2.resize(above, size, interpolation=cv2.INTER_LINEAR) > 0
     core = cv2.resize(found.cells.view(np.uint8), size, interpolation=cv2.INTER_NEAREST) > 0
-    votes = np.bincount(labels[core], minlength=2)
-    votes[0] = 0
-    mask = filled(labels == int(votes.argmax()))
+    mask = largest_of(mask, core)
     top, left = rows.start * cell_px, columns.start * cell_px
     mask = np.ascontiguousarray(mask[: shape[0] - top, : shape[1] - left])
     outlines, _ = cv2.findContours(mask.view(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
-    inside = found.cells & held[found.where]
+    inside = found.cells & cells.held[found.where]
+    off_mm = SWING_OFF_MM if found.above is None else OFF_MM_BY_STEP / found.step
     return Patch(
         mask=mask,
         top=top,
         left=left,
         tone=float(tone.wide[found.where][inside].mean()),
         swing=float(swing.wide[found.where][inside].mean()),
-        perimeter_px=sum(cv2.arcLength(line, True) for line in outlines),
+        unsure_px=off_mm * cell_px / cells.mm * sum(cv2.arcLength(line, True) for line in outlines),
         is_sure=sure,
     )

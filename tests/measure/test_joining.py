@@ -78,8 +78,8 @@ def test_a_patch_that_only_may_be_one_is_left_to_the_upper_limit():
 
     assert len(used) == 1
     assert found.area.tolist() == [16]
-    # Its 600 pixels, and 0.8 mm of 10 px each along an outline of 96.
-    assert found.doubtful_px == 600 + 0.8 * 10 * 96
+    # Its 600 pixels, and those by which its outline may be off.
+    assert found.doubtful_px == 600 + 96
 
 
 def test_a_patch_of_the_other_side_is_left_out_where_one_side_is_asked_for():

@@ -5,7 +5,7 @@ import numpy as np
 import pytest
 
 from defectlog.measure.cloth_maps import Cells, ClothMap
-from defectlog.measure.patch_outlines import Candidate, candidates, elsewhere, filled
+from defectlog.measure.patch_outlines import Candidate, candidates, elsewhere
 
 CELL_MM = 0.6
 ROWS, COLUMNS = 120, 160
@@ -85,9 +85,3 @@ def test_even_cloth_has_no_step_that_stands_out():
     flat = chart_of(np.zeros(HELD.shape))
 
     assert all(abs(found.step) < 0.06 for found in candidates(flat, 1, Cells(HELD, HELD, CELL_MM)))
-
-
-def test_holes_are_filled():
-    ring = (disc(80, 60, 20) > 0) & (disc(80, 60, 8) == 0)
-
-    assert np.array_equal(filled(ring), disc(80, 60, 20) > 0)
