@@ -1,6 +1,7 @@
 """Where cloth may change as a whole: outlines drawn on it, and what lies on their two sides."""
 
 from dataclasses import dataclass, replace
+from itertools import compress
 
 import cv2
 import numpy as np
@@ -127,17 +128,31 @@ def candidates(chart: ClothMap, sign: int, cells: Cells, *, anew: bool = True) -
             found.append(judged)
             taken[where] |= own
     best = [_better(*found) for _, found, _ in places if found]
-    return [_drawn_anew(one, chart, sign, cells) for one in best] if anew else best
+    return _drawn_anew(best, chart, sign, cells) if anew else best
 
 
-def _drawn_anew(found: Candidate, chart: ClothMap, sign: int, maps: Cells) -> Candidate:
-    """A candidate with its outline halfway between its sides, if it may be a patch."""
-    if found.step < DRAWN_ANEW or not found.is_compact or found.is_mostly_hidden:
-        return found
-    near, own, held = chart.near[found.where], chart.own[found.where], maps.held[found.where]
-    cells, above = outlined_halfway(found.cells, sign * near, sign * own, held, maps.mm)
-    judged = _judge(chart, sign, cells, found.where, maps)
-    return found if judged is None else replace(judged, above=above)
+def _drawn_anew(
+    found: list[Candidate], chart: ClothMap, sign: int, maps: Cells
+) -> list[Candidate]:
+    """Candidates with their outlines halfway between their sides, where they may be patches."""
+    strong = [one.step >= DRAWN_ANEW and one.is_compact for one in found]
+    patches = np.zeros_like(maps.held)
+    for one in compress(found, strong):
+        patches[one.where] |= one.cells
+    drawn = []
+    for one, may_be in zip(found, strong, strict=True):
+        where = one.where
+        # What lies beside one patch and is of another is no cloth to compare it with.
+        cloth = maps.held[where] & (one.cells | ~patches[where])
+        near, own = sign * chart.near[where], sign * chart.own[where]
+        judged = None
+        if may_be and not one.is_mostly_hidden:
+            cells, above = outlined_halfway(one.cells, near, own, cloth, maps.mm)
+            judged = _judge(chart, sign, cells, where, maps)
+        if judged is not None:
+            one = replace(max(judged, one, key=lambda it: it.step + it.round), above=above)
+        drawn.append(one)
+    return drawn
 
 
 def _better(first: Candidate, other: Candidate | None = None) -> Candidate:
