@@ -20,7 +20,7 @@ FURTHEST_CELLS = 2  # that the outline may move outwards
 
 def outlined_halfway(
     cells: BoolImage, near: FloatImage, own: FloatImage, held: BoolImage, cell_mm: float
-) -> tuple[BoolImage, FloatImage]:
+) -> tuple[BoolImage, FloatImage] | None:
     """Draw the outline of a patch halfway between its sides.
 
     Parameters
@@ -34,7 +34,7 @@ def outlined_halfway(
     Returns
     -------
     The cells within the new outline, and how far each cell is above halfway, below 0 outside;
-    both as they were, and far below 0, where there is nothing to tell by.
+    None where there is nothing to tell by.
 
     Notes
     -----
@@ -42,7 +42,7 @@ def outlined_halfway(
     the patch's own shape: what that has come to along its outline is the level to look for.
     """
     allowed = cv2.dilate(cells.view(np.uint8), np.ones((2 * FURTHEST_CELLS + 1,) * 2, np.uint8)) > 0
-    above = np.full(cells.shape, -1, np.float32)
+    above = None
     for _ in range(TIMES):
         to_side, from_side = to_outline(cells), to_outline(~cells)
         sides = [held & in_rim(far, SIDE_MM, cell_mm) for far in (to_side, from_side)]
@@ -60,7 +60,7 @@ def outlined_halfway(
         cells, above = within, drawn
         if has_settled:
             break
-    return cells, above
+    return None if above is None else (cells, above)
 
 
 def to_outline(mask: BoolImage) -> FloatImage:

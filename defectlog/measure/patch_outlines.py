@@ -131,9 +131,7 @@ def candidates(chart: ClothMap, sign: int, cells: Cells, *, anew: bool = True) -
     return _drawn_anew(best, chart, sign, cells) if anew else best
 
 
-def _drawn_anew(
-    found: list[Candidate], chart: ClothMap, sign: int, maps: Cells
-) -> list[Candidate]:
+def _drawn_anew(found: list[Candidate], chart: ClothMap, sign: int, maps: Cells) -> list[Candidate]:
     """Candidates with their outlines halfway between their sides, where they may be patches."""
     strong = [one.step >= DRAWN_ANEW and one.is_compact for one in found]
     patches = np.zeros_like(maps.held)
@@ -145,12 +143,13 @@ def _drawn_anew(
         # What lies beside one patch and is of another is no cloth to compare it with.
         cloth = maps.held[where] & (one.cells | ~patches[where])
         near, own = sign * chart.near[where], sign * chart.own[where]
-        judged = None
+        anew = None
         if may_be and not one.is_mostly_hidden:
-            cells, above = outlined_halfway(one.cells, near, own, cloth, maps.mm)
-            judged = _judge(chart, sign, cells, where, maps)
-        if judged is not None:
-            one = replace(max(judged, one, key=lambda it: it.step + it.round), above=above)
+            anew = outlined_halfway(one.cells, near, own, cloth, maps.mm)
+        if anew is not None:
+            judged = _judge(chart, sign, anew[0], where, maps) or one
+            # A small one may run on into what is beside it: both outlines tell that it is there.
+            one = replace(max(judged, one, key=lambda it: it.step + it.round), above=anew[1])
         drawn.append(one)
     return drawn
 

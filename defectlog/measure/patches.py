@@ -271,7 +271,8 @@ def _patch(
     size = (above.shape[1] * cell_px, above.shape[0] * cell_px)
     mask = cv2.resize(above, size, interpolation=cv2.INTER_LINEAR) > 0
     core = cv2.resize(found.cells.view(np.uint8), size, interpolation=cv2.INTER_NEAREST) > 0
-    mask = largest_of(mask, core)
+    within = largest_of(mask, core)
+    mask = core if within is None else within
     top, left = rows.start * cell_px, columns.start * cell_px
     mask = np.ascontiguousarray(mask[: shape[0] - top, : shape[1] - left])
     outlines, _ = cv2.findContours(mask.view(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
