@@ -5,8 +5,8 @@ that the cloth differs on the average over several tows, or has lost its swing, 
 from one tow to the next, all round, and that nowhere else on the surface it does.
 """
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
 from functools import cache, partial
 
 import cv2
@@ -84,6 +84,8 @@ SURE_SWING = (
     _Asked(0.45, 0.55, 0.35, 1.5, deviations=8.0, thick_mm=1.8),
 )
 LIKELY_SWING = (_Asked(0.3, 0.62, 0.35, 1.5, deviations=4.0, unusual=6.0, thick_mm=1.8),)
+# Of the few places that are looked at at once so many are patches: there may be more, so far off.
+MANY, CLEAR_MM = 3, 2.0
 # A lobe of a patch stands beside it and is no larger: of that less is asked. Of a small one
 # few twelfths hold cells enough.
 BESIDE_MM = 12.0
@@ -179,7 +181,7 @@ def _standing_out(
     standing, others = [], []
     known = np.zeros_like(cells.held)
     # The strongest first: what the weaker ones are held against is the surface beside these.
-    for found in sorted(candidates(chart, sign, cells, anew=is_tone), key=lambda one: -one.step):
+    for found in _strongest_first(chart, sign, cells, known, anew=is_tone):
         if found.is_mostly_hidden:
             continue
         there = cache(partial(elsewhere, found, chart, sign, cells.held, known))
@@ -197,6 +199,22 @@ def _standing_out(
         if is_lobe or may_be:
             standing.append((found, is_lobe))
     return standing
+
+
+def _strongest_first(
+    chart: ClothMap, sign: int, cells: Cells, known: BoolImage, *, anew: bool
+) -> Iterator[Candidate]:
+    """Candidates; and as long as many of them become ``known`` patches, those of the rest."""
+    size = (2 * round(CLEAR_MM / cells.mm) + 1,) * 2
+    rest, before = cells, 0
+    while True:
+        yield from sorted(candidates(chart, sign, rest, anew=anew), key=lambda one: -one.step)
+        count = cv2.connectedComponents(known.view(np.uint8))[0] - 1
+        if count < before + MANY:
+            return
+        before = count
+        near = cv2.dilate(known.view(np.uint8), np.ones(size, np.uint8)).view(np.bool_)
+        rest = replace(cells, held=cells.held & ~near)
 
 
 def _beside(known: BoolImage, cell_mm: float) -> BoolImage:

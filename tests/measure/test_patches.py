@@ -195,6 +195,16 @@ def test_the_weaker_a_patch_is_the_further_its_outline_may_be_off():
         assert patch.area_px == pytest.approx(patched(-0.6).cover.sum(), abs=patch.unsure_px)
 
 
+def test_more_patches_than_are_looked_at_at_once_are_found():
+    many = replace(CARBON, size_mm=(130, 100), fraction=0.05, patches=8, contrast=-0.9, seed=22)
+    picture = render(many)
+
+    patches = found_in(picture)
+
+    assert len(patches) == len(picture.voids) == 8
+    assert sum(patch.area_px for patch in patches) == pytest.approx(picture.cover.sum(), rel=0.06)
+
+
 # Of 60, splinters found as voids lie in it and about it.
 @pytest.mark.parametrize("salt", [49, 58, 60])
 def test_dry_spots_beside_each_other_do_not_hide_each_other(salt):
