@@ -5,91 +5,39 @@ that the cloth differs on the average over several tows, or has lost its swing, 
 from one tow to the next, all round, and that nowhere else on the surface it does.
 """
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import cache, partial
 
 import cv2
 import numpy as np
 
+from defectlog.measure.asked import (
+    DARKER,
+    LIKELY,
+    LIKELY_PALE,
+    LIKELY_SWING,
+    LOBE,
+    SURE,
+    SURE_PALE,
+    SURE_SWING,
+    is_met,
+)
 from defectlog.measure.cloth_maps import SAMPLED, Cells, ClothMap, cloth_maps
 from defectlog.measure.halfway import largest_of
 from defectlog.measure.halves import in_two
 from defectlog.measure.light import BoolImage
-from defectlog.measure.patch_outlines import (
-    LEAST_MM2,
-    SECTORS,
-    Candidate,
-    Elsewhere,
-    candidates,
-    elsewhere,
-)
+from defectlog.measure.patch_outlines import LEAST_MM2, Candidate, candidates, elsewhere
 from defectlog.measure.surface import Surface
 
 # Cells the surface is looked at in: fine enough for a tow's swing, and some of them joined
 # for what is averaged over tows; no more of either than a large picture can spare time for.
 FINE_MM, COARSE_MM = 0.25, 0.6
 FINE_CELLS, COARSE_CELLS = 400_000, 60_000
-
-
-@dataclass(frozen=True, slots=True)
-class _Asked:
-    """What is asked of a patch: see ``Candidate`` and ``Elsewhere`` for the words.
-
-    ``tows`` is the share of the step that single tows can make up, taken off it.
-    """
-
-    step: float
-    abrupt: float
-    all_round: float
-    highest: float
-    deviations: float = 0.0
-    unusual: float = 0.0
-    tows: float = 0.0
-    thick_mm: float = 3.0
-    sectors: int = SECTORS - 2
-
-
-# Chosen on rendered surfaces. Of sound ones, steps of 0.17 in log light are no more than 1.6
-# times any other there, weak ones of 0.12 on no darker side no more than that either. Shadows are
-# dark and dry cloth is pale: of a darker patch more is asked, and that it is dark itself, not
-# only beside something pale. Swing is lost by a third and more in dry cloth, and by less, or
-# softly, where light is mirrored.
-DARKER = 0.03
-SURE = (
-    _Asked(0.175, 0.6, 0.25, 2.0),
-    _Asked(0.165, 0.6, 0.35, 1.5, deviations=3.8, tows=1.0),
-    # Where several patches lie about, each shows its step elsewhere too: at another of them. A
-    # step of a third of the light, sharp and all round, is no tow's and no shadow's.
-    _Asked(0.35, 0.9, 0.6, 1.1, unusual=15.0, thick_mm=2.6),
-)
-SURE_PALE = (
-    *SURE,
-    # Weak, but off as a whole as well.
-    _Asked(0.13, 0.5, 0.25, 1.8, deviations=4.0, unusual=6.0),
-    # Under light that is mirrored single tows step as far: there the whole of a patch has to be
-    # far paler than the cloth anywhere, and than all that light makes of it.
-    _Asked(0.18, 0.55, 0.2, 0.95, deviations=8.0, unusual=2.0, thick_mm=2.4),
-)
-LIKELY = (
-    _Asked(0.14, 0.55, 0.25, 1.8),
-    _Asked(0.15, 0.5, 0.3, 2.3),
-    _Asked(0.15, 0.55, 0.25, 1.3, deviations=2.6, tows=1.0),
-    _Asked(0.2, 0.8, 0.1, 2.3),
-)
-# Ragged and weak, but off as a whole more than anything else there.
-LIKELY_PALE = (*LIKELY, _Asked(0.11, 0.45, 0.1, 1.3, deviations=4.0, unusual=4.0))
-SURE_SWING = (
-    _Asked(0.35, 0.62, 0.4, 1.8, deviations=4.5, unusual=7.0, thick_mm=1.8),
-    _Asked(0.45, 0.55, 0.35, 1.5, deviations=8.0, thick_mm=1.8),
-)
-LIKELY_SWING = (_Asked(0.3, 0.62, 0.35, 1.5, deviations=4.0, unusual=6.0, thick_mm=1.8),)
 # Of the few places that are looked at at once so many are patches: there may be more, so far off.
 MANY, CLEAR_MM = 3, 2.0
-# A lobe of a patch stands beside it and is no larger: of that less is asked. Of a small one
-# few twelfths hold cells enough.
+# So near to a patch a lobe of it may be.
 BESIDE_MM = 12.0
-LOBE = _Asked(0.165, 0.55, 0.25, 1.2, unusual=4.0, thick_mm=1.8, sectors=SECTORS // 2)
 # How far off the outline may be, in mm: by the grain of the cloth it is drawn on, the more of it
 # the weaker the step is; and where cloth has only lost its swing.
 OFF_MM_BY_STEP, SWING_OFF_MM = 0.12, 0.8
@@ -185,8 +133,8 @@ def _standing_out(
         if found.is_mostly_hidden:
             continue
         there = cache(partial(elsewhere, found, chart, sign, cells.held, known))
-        if not (found.is_compact and _is(found, sure, chart, there, more)):
-            may_be = found.is_compact and _is(found, likely, chart, there, more)
+        if not (found.is_compact and is_met(found, sure, chart, there, more)):
+            may_be = found.is_compact and is_met(found, likely, chart, there, more)
             others.append((found, may_be))
         elif found.is_in_the_open:
             standing.append((found, True))
@@ -224,32 +172,6 @@ def _beside(known: BoolImage, cell_mm: float) -> BoolImage:
     return cv2.dilate(known.view(np.uint8), brush).view(np.bool_)
 
 
-def _is(
-    found: Candidate,
-    asked: tuple[_Asked, ...],
-    chart: ClothMap,
-    there: Callable[[], Elsewhere],
-    more: float,
-) -> bool:
-    """Whether any of what is asked of a patch is met."""
-    step = found.step if more == 0 else min(found.step, found.height) - more
-    met = [
-        one
-        for one in asked
-        if step >= one.step + one.tows * chart.tows_step
-        and found.abrupt >= one.abrupt
-        and found.all_round >= one.all_round
-        and found.deviations >= one.deviations
-        and found.thick_mm >= one.thick_mm
-        and found.sectors >= one.sectors
-    ]
-    if not met:
-        return False
-    # Last, for it takes the longest.
-    shown = there()
-    return any(shown.highest >= one.highest and shown.deviations >= one.unusual for one in met)
-
-
 def _is_lobe(
     found: Candidate,
     near: BoolImage,
@@ -263,7 +185,7 @@ def _is_lobe(
         bool((near[found.where] & found.cells).any())
         and np.count_nonzero(found.cells) < np.count_nonzero(known)
         and found.is_in_the_open
-        and _is(found, (LOBE,), chart, partial(elsewhere, found, chart, sign, held, known), 0.0)
+        and is_met(found, LOBE, chart, partial(elsewhere, found, chart, sign, held, known), 0.0)
     )
 
 
