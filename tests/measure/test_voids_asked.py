@@ -1,0 +1,129 @@
+"""Measuring as asked for: scale, region, look, smallest void; what makes no sense is refused."""
+
+import cv2
+import numpy as np
+import pytest
+
+from defectlog.measure import measure_voids
+from defectlog.measure.fraction import NothingInspectedError
+from defectlog.measure.region import RegionError
+from defectlog.measure.scale import BadScaleError, Scale
+from tests.measure.easy import EASY, measured
+from tests.pictures import Surface, render
+
+
+def test_without_a_scale_sizes_are_in_pixels_only():
+    found = measure_voids(EASY.grey)
+
+    assert (found.px_per_mm, found.inspected_mm2, found.largest_mm) == (None, None, None)
+    assert found.diameters_mm is None
+    assert found.voids[0].d_mm is None
+    assert found.scale_source == "none"
+    assert found.void_fraction == pytest.approx(EASY.fraction, abs=0.001)
+    assert any("No scale" in warning for warning in found.warnings)
+
+
+@pytest.mark.parametrize("kind", ["box", "polygon", "mask"])
+def test_what_lies_outside_the_region_is_not_counted(kind):
+    inside = np.zeros(EASY.grey.shape, bool)
+    inside[60:400, 100:500] = True
+    box = (100, 60, 400, 340)
+    region = {
+        "box": box,
+        "polygon": [(100, 60), (499, 60), (499, 399), (100, 399)],
+        "mask": inside,
+    }[kind]
+    spoilt = np.where(inside, EASY.grey, np.uint8(20))
+
+    found = measure_voids(spoilt, px_per_mm=12, region=region)
+
+    assert found.inspected_px == pytest.approx(400 * 340, rel=0.002)
+    assert found.void_fraction == pytest.approx(float(EASY.cover[inside].mean()), abs=0.0015)
+    assert all(99 <= void.x <= 500 and 59 <= void.y <= 400 for void in found.voids)
+
+
+def test_a_look_that_is_asked_for_is_the_only_one_looked_for():
+    assert measured(EASY, look="bright").count == 0
+    assert measured(EASY, look="dark").void_fraction == measured(EASY).void_fraction
+
+
+def test_voids_smaller_than_asked_for_are_left_out_and_said_to_be():
+    found = measured(EASY, smallest_mm=0.6)
+
+    assert min(found.diameters_mm) >= 0.6
+    assert found.count < measured(EASY).count
+    assert any("smaller than asked" in warning for warning in found.warnings)
+
+
+def test_a_tilted_surface_is_measured_in_its_own_plane():
+    # Tilt by 20° about the upright: the picture of the surface is squeezed along the row.
+    flat = render(Surface(size_mm=(80, 60), fraction=0.03, diameters_mm=(0.6, 1.5), seed=5))
+    height, width = flat.grey.shape
+    turn = np.radians(20)
+    focal = 0.75 * width
+    middle = np.array([[1, 0, -(width - 1) / 2], [0, 1, -(height - 1) / 2], [0, 0, 1.0]])
+    tilt = np.array([[np.cos(turn), 0, 0], [0, 1, 0], [np.sin(turn) / focal, 0, 1.0]])
+    seen_from = np.linalg.inv(middle) @ tilt @ middle
+    picture = cv2.warpPerspective(
+        flat.grey, seen_from, (width, height), flags=cv2.INTER_AREA, borderValue=0
+    )
+    corners = [(20, 20), (width - 20, 20), (width - 20, height - 20), (20, height - 20)]
+    region = cv2.perspectiveTransform(np.array([corners], float), seen_from)[0]
+    region = np.clip(region, 0, (width - 1, height - 1))
+    to_mm = np.diag([1 / 12, 1 / 12, 1]) @ np.linalg.inv(seen_from)
+    to_mm /= to_mm[2, 2]
+    rows = tuple(tuple(float(value) for value in row) for row in to_mm)
+    scale = Scale("card", px_per_mm=12 * np.sqrt(np.cos(turn)), homography=rows)
+
+    found = measure_voids(picture, scale=scale, region=[tuple(p) for p in region])
+
+    inside = np.zeros((height, width), np.uint8)
+    cv2.fillPoly(inside, [np.round(region).astype(np.int32)], 1)
+    laid = cv2.warpPerspective(inside, np.linalg.inv(seen_from), (width, height)) > 0
+    assert found.inspected_mm2 == pytest.approx(laid.sum() / 144, rel=0.005)
+    assert found.void_fraction == pytest.approx(float(flat.cover[laid].mean()), abs=0.0015)
+    # Diameters one by one, although those far away are a quarter smaller in the picture.
+    inside[[0, -1]] = inside[:, [0, -1]] = 0
+    deep = cv2.erode(inside, np.ones((41, 41), np.uint8))  # not cut by the region's edge
+    whole = [void for void in found.voids if deep[round(void.y), round(void.x)]]
+    places = np.array([[(void.x, void.y) for void in whole]])
+    back = cv2.perspectiveTransform(places, np.linalg.inv(seen_from))[0]
+    drawn = np.array([(void.x, void.y) for void in flat.voids])
+    nearest = np.hypot(*(back[:, None] - drawn[None]).transpose(2, 0, 1)).argmin(axis=1)
+    ratio = [
+        void.d_mm / (flat.voids[k].diameter / 12) for void, k in zip(whole, nearest, strict=True)
+    ]
+    assert np.median(ratio) == pytest.approx(1.0, abs=0.02)
+    # One pinhole of 5 to 7 px scatters by 7 % in diameter.
+    assert np.mean(np.abs(np.array(ratio) - 1) < 0.14) > 0.95
+
+
+def test_too_small_a_region_says_what_to_do():
+    with pytest.raises(NothingInspectedError, match="larger region"):
+        measured(EASY, region=(10, 10, 30, 30))
+
+
+@pytest.mark.parametrize(
+    ("asked", "error"),
+    [
+        ({"px_per_mm": 0.0}, BadScaleError),
+        ({"px_per_mm": float("nan")}, BadScaleError),
+        ({"region": (0, 0, -5, 5)}, RegionError),
+        ({"look": "sideways"}, ValueError),
+    ],
+)
+def test_what_makes_no_sense_is_refused(asked, error):
+    with pytest.raises(error):
+        measure_voids(EASY.grey, **asked)
+
+
+def test_a_smallest_size_without_a_scale_is_said_to_have_no_effect():
+    found = measure_voids(EASY.grey, smallest_mm=0.6)
+
+    assert found.count == measure_voids(EASY.grey).count
+    assert any("Without a scale" in warning for warning in found.warnings)
+
+
+def test_stored_resolution_is_no_scale():
+    # A picture array carries no dots per inch: two sizes of it measure the same in pixels.
+    assert measure_voids(EASY.grey).px_per_mm is None
