@@ -75,6 +75,14 @@ def test_a_figure_of_the_whole_photo_says_so(surface) -> None:
     assert "95 % interval" in part and "whole photo" not in part
 
 
+def test_what_makes_a_figure_doubtful_is_said_without_json_too(surface) -> None:
+    bare = run("measure", surface[0]).stdout.splitlines()
+    (line,) = run("measure", surface[0], "--px-per-mm", 12).stdout.splitlines()
+
+    assert bare[0].startswith(str(surface[0])) and "Mind" not in line
+    assert any(said.startswith("    Mind: No scale") for said in bare[1:])
+
+
 def test_table_and_overlay_are_written(surface, tmp_path: Path) -> None:
     table, overlays = tmp_path / "voids.csv", tmp_path / "overlays"
     result = run(

@@ -58,10 +58,14 @@ class FileResult:
 
     @property
     def words(self) -> str:
-        said = self.measured.in_words() if self.measured else str(self.fault)
-        if self.measured and self.is_whole:
+        """The figure or the fault in a line, and each warning in a line below it."""
+        if self.measured is None:
+            return f"{self.image}: {self.fault}"
+        said = self.measured.in_words()
+        if self.is_whole:
             said += f" {OF_THE_WHOLE}"
-        return f"{self.image}: {said}"
+        minded = (f"\n    Mind: {warning}" for warning in self.measured.warnings)
+        return f"{self.image}: {said}{''.join(minded)}"
 
     def as_json(self) -> dict[str, Any]:
         """The measurement as one JSON object, the image's name first."""
