@@ -55,7 +55,7 @@ def fields_of_voids(
         "area_mm2": _in_mm(area_px, per_mm, power=2),
         "shape": words,
         "longest_px": longest_px.tolist(),
-        "longest_mm": _in_mm(longest_px, per_mm),
+        "longest_mm": _longest_mm(x, y, longest_px, direction, d_px, scale),
         "direction_deg": direction.tolist(),
         "kind": list(kinds),
         "aspect": (shapes.length[which] / np.maximum(shapes.breadth[which], 0.5)).tolist(),
@@ -63,6 +63,25 @@ def fields_of_voids(
         "edge_px": edge_px.tolist(),
         "edge_mm": _in_mm(edge_px, per_mm),
     }
+
+
+def _longest_mm(
+    x: FloatArray,
+    y: FloatArray,
+    longest_px: FloatArray,
+    direction_deg: FloatArray,
+    d_px: FloatArray,
+    scale: Scale,
+) -> list[float] | list[None]:
+    """Longest extents on the surface: aslant, a pixel is longer one way than the other."""
+    per_mm = scale.px_per_mm_at(x, y)
+    if per_mm is None or scale.homography is None:
+        return _in_mm(longest_px, per_mm)
+    turn = np.radians(direction_deg)
+    half = 0.5 * longest_px[:, None] * np.column_stack([np.cos(turn), -np.sin(turn)])
+    middle = np.column_stack([x, y])
+    across = np.hypot(*(scale.to_mm(middle + half) - scale.to_mm(middle - half)).T)
+    return np.maximum(across, d_px / per_mm).tolist()
 
 
 def _in_mm(
