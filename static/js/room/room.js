@@ -8,6 +8,7 @@ import { askKind } from "./sheets.js";
 import { sizeWords } from "./words.js";
 
 const FINGER_PX = 24; // how far from a line a tap still means it
+const ON_IT_PX = 8;
 const SAID_MS = 7000;
 const SHEET_SHARE = 0.62; // of the height of a phone that a sheet may cover
 
@@ -232,7 +233,8 @@ export class Room {
       && markAt(point, [{ shape: "line", points: [...region.points, region.points[0]] }], reach);
     region.hold(Boolean(isRegion));
     marks.select(id);
-    if (id === null && !isRegion) panel.tellVoid(point, reach);
+    // Where a mark is meant as well, only what lies right under the finger is told.
+    if (chip === null && !isRegion) panel.tellVoid(point, id === null ? reach : ON_IT_PX / view.scale);
   }
 
   #taken({ name, hint }) {
