@@ -14,6 +14,7 @@ from defectlog.measure.judging import Turned
 from defectlog.measure.light import BoolImage, RatioImage
 from defectlog.measure.pixels import FloatArray, IndexArray
 from defectlog.measure.result import Look
+from defectlog.measure.running_on import run_on
 from defectlog.measure.seeds import seeds_of
 from defectlog.measure.shapes import sized
 from defectlog.measure.summary import Found
@@ -192,6 +193,7 @@ def _size(
     reach = reach_of(side, judged)
     kept = np.ones(zone.count, dtype=bool)
     verdicts = [(thin, judging.THIN)]
+    verdicts.append((run_on(shapes, surface, sign), judging.LINE))
     if not judged.bare:
         verdicts.append((dashes.in_file(shapes, area, height, turned), judging.WEAVE))
     if alone:

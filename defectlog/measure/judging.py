@@ -15,6 +15,7 @@ from defectlog.measure.pixels import FloatArray, IndexArray
 WEAVE = "repeats with the weave: cloth, not a void"
 SOFT = "fades out softly: a shadow, a fold or the flank of a glint"
 THIN = "thin and long as a hair or a scratch"
+LINE = "a piece of a line that runs on: a hair, a scratch or the gap along a tow"
 FAINT = "fainter than the voids here, and as soft or as faint as cloth is: more likely cloth"
 ALONE = "stands too little out of this surface to be told from it"
 SPECK = "below what this photo can show"

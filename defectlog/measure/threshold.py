@@ -26,6 +26,9 @@ FURTHEST = 80.0
 # glare has bent goes further, and is turned down for what it looks like.
 LEFT, LEFT_LONE, MOST_LEFT = 4.5, 7.0, 0.5
 MUCH = 0.005  # of a surface, beyond that, is no speck
+# However little that is, edges of tows that were met a little astray stand out by so much, in log
+# units of light; voids seldom stand out by less, and where they do, more is counted.
+ASTRAY = 0.25
 GRAIN = 1 / 4096  # of the counts, in log units of light
 FURTHEST_LOG = 7.0
 
@@ -128,7 +131,7 @@ def tail(
     if bare and counts[middle + 1 + math.ceil(left / GRAIN) :].sum() > MUCH * n:
         kink = max(kink, limit)  # voids of all strengths have no kink before them
     if bare:
-        careful = threshold = left
+        careful = threshold = max(left, min(typical, ASTRAY))
         lone = LEFT_LONE / LEFT * left
     centre = (middle - len(counts) // 2) * GRAIN
     return Tail(
