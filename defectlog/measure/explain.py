@@ -115,6 +115,8 @@ def explain(
         bare = unwoven(surface, tails_of(surface, "dark")["dark"])
     calm_light = surface.smooth if bare is None else bare.smooth
     size = _small(grey.shape)
+    if bare is not None:
+        surface = surface.within(bare.inspected)
     inspected = _shrunk(surface.inspected.view(np.uint8) * np.uint8(255), size) >= 128
     even = as_ratio(_shrunk(surface.ratio, size))
     # What came from the surface is the light on it times what the surface gives back of it.

@@ -8,14 +8,14 @@ from defectlog.measure.shapes import Shapes
 from defectlog.measure.surface import Surface
 
 # A piece is so narrow, in pixels, and so much longer than wide.
-NARROW_PX, LONGER = 6.0, 1.4
+NARROW_PX, LONGER = 6.0, 1.2
 # Beyond either end the line is looked for in some directions about the piece's own, from so far
 # on and over so many pixels, against what lies so far beside it.
 TURNS_DEG = (-24.0, -16.0, -8.0, 0.0, 8.0, 16.0, 24.0)
 BEYOND_PX = np.array([2.0, 3.5, 5.0, 6.5, 8.0, 9.5])
 BESIDE_PX = 2.5
 # All along there it has to have this share of the piece's own contrast.
-RUNS_ON = 0.5
+RUNS_ON = 0.45
 
 
 def run_on(shapes: Shapes, surface: Surface, sign: float) -> BoolImage:

@@ -36,11 +36,12 @@ class About:
 class Sought:
     """The voids that were found, and what speaks for and against them.
 
-    ``side`` is the one they were looked for on, ``judged`` its tail and ``other`` the other
-    side's; ``patches`` are those of the cloth that were counted or may be void, ``hidden_px`` the
-    area of what may be voids among dark tows, in worked pixels.
+    ``surface`` is what was inspected; ``side`` the one they were looked for on, ``judged`` its
+    tail and ``other`` the other side's; ``patches`` are those of the cloth that were counted or
+    may be void, ``hidden_px`` the area of what may be voids among dark tows, in worked pixels.
     """
 
+    surface: Surface
     found: Found
     side: Look
     judged: Tail
@@ -50,14 +51,10 @@ class Sought:
     about: About
 
     def beware_of(
-        self,
-        measured: VoidMeasurement,
-        surface: Surface,
-        px_per_mm: float | None,
-        *,
-        outlined: bool,
+        self, measured: VoidMeasurement, px_per_mm: float | None, *, outlined: bool
     ) -> list[str]:
         """What makes the figure doubtful, in words; ``outlined`` is whether a region was given."""
+        surface = self.surface
         return [
             *beware.of_finding(
                 self.judged,
@@ -89,6 +86,7 @@ def seek(grey: GreyImage, surface: Surface, look: Literal["auto", "dark", "brigh
     look : whether voids are darker or brighter than the surface; ``"auto"`` finds out
     """
     sides = _sides(surface, look)
+    surface = sides.surface
     found, judged, side = on_either_side(sides.surfaces, sides.tails, sides.first)
     hidden = 0.0
     if not found.kept.any() and "dark" in sides.tails:
@@ -110,7 +108,7 @@ def seek(grey: GreyImage, surface: Surface, look: Literal["auto", "dark", "brigh
         doubtful_px=found.doubtful_px + hidden,
     )
     other = next((tail for name, tail in sides.tails.items() if name != side), None)
-    return Sought(found, side, judged, other, patches, hidden, about)
+    return Sought(surface, found, side, judged, other, patches, hidden, about)
 
 
 def about_picture(grey: GreyImage, surface: Surface) -> About:
@@ -124,9 +122,11 @@ def about_picture(grey: GreyImage, surface: Surface) -> About:
 class _Sides:
     """What to look for voids of either look on, their tails, and which of them speaks for voids.
 
-    ``swing`` is how far the cloth goes by itself, in log units of light.
+    ``surface`` is as it was, less what hides voids once the weave is taken out; ``swing`` is how
+    far the cloth goes by itself, in log units of light.
     """
 
+    surface: Surface
     surfaces: dict[Look, Surface]
     tails: dict[Look, Tail]
     first: Look
@@ -141,10 +141,12 @@ def _sides(surface: Surface, look: Literal["auto", "dark", "bright"]) -> _Sides:
     surfaces = dict.fromkeys(tails, surface)
     bare = unwoven(surface, tails["dark"]) if "dark" in tails else None
     if bare is None:
-        return _Sides(surfaces, tails, first, swing)
+        return _Sides(surface, surfaces, tails, first, swing)
     told = tails | tails_of(bare, "dark")
+    surface = surface.within(bare.inspected)
     return _Sides(
-        surfaces | {"dark": bare},
+        surface,
+        dict.fromkeys(tails, surface) | {"dark": bare},
         told,
         # Other places of a cloth with bright voids make it look darker than it is.
         first if tails[first].has_voids else side_of(told),

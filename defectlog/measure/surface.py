@@ -1,6 +1,6 @@
 """The surface of a picture, ready to be judged: linear, evenly lit, glare left out."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -74,6 +74,11 @@ class Surface:
     def is_glared(self) -> bool:
         """Whether there is so much glare that it bends the light of all that is about it."""
         return self.not_inspected > MOST_GLARE
+
+    def within(self, where: BoolImage) -> "Surface":
+        """The same, inspected only there, (M, N) bool."""
+        inspected = self.inspected & where
+        return replace(self, inspected=inspected, inspected_px=int(np.count_nonzero(inspected)))
 
     @property
     def not_inspected(self) -> float:

@@ -5,11 +5,11 @@ from dataclasses import replace
 import cv2
 import numpy as np
 
-from defectlog.measure.light import ONE, FloatImage, RatioImage, from_cells, to_cells
+from defectlog.measure.light import ONE, BoolImage, FloatImage, RatioImage, from_cells, to_cells
 from defectlog.measure.same_tow import Likeness, likeness, log_of, middle_and_spread
 from defectlog.measure.surface import Surface
 from defectlog.measure.threshold import Tail
-from defectlog.measure.tows import tow_repeats
+from defectlog.measure.tows import TowRepeats, tow_repeats
 from defectlog.measure.zone import halved
 
 # Where light tows go so far beyond the middle, in log units of light, and all of it lies so far
@@ -54,6 +54,19 @@ def unwoven(surface: Surface, dark: Tail) -> Surface | None:
     repeats = tow_repeats(surface)
     if repeats is None:
         return None
+    bare, lost = _compared(surface, repeats, swing)
+    if bare is None or not surface.is_glared:
+        return bare
+    # On the flank of glare voids show less than the cloth does: it hides them there as well. Nor
+    # do its gaps, lit up by it, say what others are like.
+    return _compared(surface.within(~lost), repeats, swing)[0]
+
+
+def _compared(
+    surface: Surface, repeats: TowRepeats, swing: float
+) -> tuple[Surface | None, BoolImage]:
+    """The surface without its weave, if it can be told, and where the way along tows was lost."""
+    nowhere = np.zeros(surface.smooth.shape, dtype=bool)
     best = likeness(surface, repeats)
     if best is None or best.left > UNCLEAR:
         # Warp and weft may look so alike that one was taken for the other.
@@ -61,16 +74,17 @@ def unwoven(surface: Surface, dark: Tail) -> Surface | None:
         if best is None or (again is not None and again.left < best.left):
             best = again
     if best is None or best.left > LEFT * swing:
-        return None
+        return None, nowhere
     if surface.is_glared:
         _shade(surface, best, 0.0, *GLARE)
     _shade(surface, best, best.middle, *FOLDS)  # voids darken all of it a little
-    near = _as_dark_as_near(surface, best, repeats.pitch)
-    return replace(
+    near, lost = _as_dark_as_near(surface, best, repeats.pitch)
+    bare = replace(
         surface,
         smooth=_to_cloth(surface.smooth, near, best.nearer),
         expected=halved(best.cloth),
     )
+    return bare, lost
 
 
 def _shade(surface: Surface, like: Likeness, usual: float, wide_mm: float, most: float) -> None:
@@ -100,8 +114,13 @@ def _shade(surface: Surface, like: Likeness, usual: float, wide_mm: float, most:
         cv2.multiply(one, shade, dst=one, scale=1 / ONE)
 
 
-def _as_dark_as_near(surface: Surface, like: Likeness, pitch: float) -> RatioImage:
-    """The least light of the cloth within as far as it may have been told astray."""
+def _as_dark_as_near(
+    surface: Surface, like: Likeness, pitch: float
+) -> tuple[RatioImage, BoolImage]:
+    """The least light of the cloth within as far as it may have been told astray.
+
+    With it, where the way along the tows was lost.
+    """
     cloth = like.cloth
     near = cv2.erode(cloth, np.ones((3, 3), np.uint8))
     cell = max(1, round(pitch / 2))
@@ -114,7 +133,7 @@ def _as_dark_as_near(surface: Surface, like: Likeness, pitch: float) -> RatioIma
     reach = max(3, 2 * round(ASTRAY * pitch) + 1)
     np.copyto(near, cv2.erode(cloth, np.ones((reach, reach), np.uint8)), where=astray | like.few)
     np.copyto(near, np.maximum(cv2.min(surface.smooth, near), 1), where=lost)
-    return near
+    return near, lost
 
 
 def _times_astray(surface: Surface, nearer: RatioImage, cell: int) -> FloatImage:

@@ -85,7 +85,7 @@ def measure_voids(
     sought = None
     if by_hand is None:
         sought = seek(grey, surface, look)
-        found, side, about = sought.found, sought.side, sought.about
+        surface, found, side, about = sought.surface, sought.found, sought.side, sought.about
     else:
         side = side_of(tails_of(surface, look))
         found, about = found_by_hand(surface, side, by_hand), about_picture(grey, surface)
@@ -115,7 +115,7 @@ def measure_voids(
     if sought is None:
         doubts = beware_of_hand(by_hand, side)
     else:
-        doubts = sought.beware_of(measured, surface, scale.px_per_mm, outlined=region is not None)
+        doubts = sought.beware_of(measured, scale.px_per_mm, outlined=region is not None)
         if not measured.count:
             doubts += beware.of_focus(grey, measured.inspected_mask)
     return replace(

@@ -74,6 +74,7 @@ def test_a_net_of_dark_tows_is_cloth():
         ("carbon, glare", 1),
         ("carbon, glare", 3),
         ("carbon, glare", 5),
+        ("carbon, glare", 9),
     ],
 )
 def test_light_that_burns_out_up_to_a_sixth_of_the_picture_does_not_bend_the_rest(name, salt):
@@ -86,7 +87,7 @@ def test_light_that_burns_out_up_to_a_sixth_of_the_picture_does_not_bend_the_res
     # By light that the glare has bent all of it, 0.3 to 1.7 % went unseen, and 5 % were counted
     # of what is only the flank of a glint; with the weave left in, 0.6 % that is gaps.
     assert found.void_fraction == pytest.approx(seen, abs=0.0015)
-    assert 0.05 < found.not_inspected_fraction < 0.3
+    assert 0.05 < found.not_inspected_fraction < 0.4
 
 
 def test_gaps_beside_glare_on_sound_two_tone_cloth_are_no_voids():
