@@ -116,6 +116,7 @@ def _photo(photo: Photo, names: Any, store: PhotoStore, scratch: Path) -> dict[s
         words = measurement_words(photo.measurement)
         said = (
             ("Void fraction", f"{words['void_pct_words']} ({words['interval_words']})"),
+            ("Of", words["of_words"] and f"{words['of_words']} alone"),
             ("Voids", words["count_words"]),
             ("Density", words["density_words"]),
             ("Largest", words["largest_words"]),

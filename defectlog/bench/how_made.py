@@ -36,6 +36,7 @@ class HowMade:
 
     figure_words: str
     interval_words: str
+    of_words: str | None
     steps: tuple[Step, ...]
     notes: tuple[str, ...]
 
@@ -55,6 +56,7 @@ def how_made(measured: Measurement, store: PhotoStore) -> HowMade:
     return HowMade(
         figure_words=said["void_pct_words"],
         interval_words=said["interval_words"],
+        of_words=said["of_words"],
         steps=(
             _photo(measured, said["inspected_words"]),
             _light(measured, made),
@@ -244,6 +246,7 @@ def _counted(measured: Measurement, said: dict[str, str]) -> Step:
         )
     ]
     low, high = measured.void_fraction_low, measured.void_fraction_high
+    of = said["of_words"]
     if measured.count:
         words.append(
             f"The measuring interval, {percent_range(low, high)}, joins "
@@ -254,8 +257,9 @@ def _counted(measured: Measurement, said: dict[str, str]) -> Step:
         )
     else:
         words.append(
-            f"No void found does not mean none there: up to {measured_percent(high)} may have been "
-            "missed. In 95 of 100 such photos there should be no more."
+            f"{f'None of the {of}' if of else 'No void'} found does not mean none there: up to "
+            f"{measured_percent(high)} may have been missed. In 95 of 100 such photos there should "
+            "be no more."
         )
     if said["spread_words"]:
         words.append(f"{said['spread_words']}. That is another question, and never mixed in.")

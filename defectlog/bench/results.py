@@ -201,7 +201,7 @@ class BuildValue:
 
     ``low`` and ``high`` are its own interval, where the measuring gives one. ``size`` is what was
     counted on: dm², or 1 for a build. Measured on ``photos``, ``inspected_mm2`` of them in all,
-    None where one has no scale.
+    None where one has no scale. ``from_mm`` is the smallest void that counts, 0 if all do.
     """
 
     value: float
@@ -211,6 +211,7 @@ class BuildValue:
     size: float = 1.0
     photos: int = 0
     inspected_mm2: float | None = None
+    from_mm: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -300,7 +301,12 @@ def _of_surface(
 
 def _read(result: Result, made: SurfaceVoids) -> BuildValue | None:
     one = BuildValue(
-        made.value, made.low, made.high, photos=made.photos, inspected_mm2=made.inspected_mm2
+        made.value,
+        made.low,
+        made.high,
+        photos=made.photos,
+        inspected_mm2=made.inspected_mm2,
+        from_mm=made.from_mm,
     )
     if result.key == "voids":
         return one

@@ -102,6 +102,7 @@ def measurement_words(row: Measurement, *, latest: Measurement | None = None) ->
         "interval_words": f"{percent_range(row.void_fraction_low, row.void_fraction_high)} "
         "(95 % measuring interval)",
         "count_words": plural(row.count, "void"),
+        "of_words": None if from_mm(row) is None else f"voids from {with_unit(from_mm(row), 'mm')}",
         "density_words": None
         if row.density_per_cm2 is None
         # As limits and findings have it; the record and what is exported keep it per cm².
@@ -126,6 +127,12 @@ def measurement_words(row: Measurement, *, latest: Measurement | None = None) ->
         "differs_words": None if latest is None or latest is row else differs_words(row, latest),
         "has_hatching": row.not_inspected_fraction > 0,
     }
+
+
+def from_mm(row: Measurement) -> float | None:
+    """The smallest void that counts, as it was asked for; None if all of them do."""
+    least = row.settings.get("smallest_mm")
+    return float(least) if least and row.inspected_mm2 else None
 
 
 def settings_words(settings: Mapping[str, Any], *, found: str | None = None) -> str:

@@ -13,7 +13,7 @@ from defectlog.bench.series_words import (
 )
 from defectlog.charts import Turn, change_point
 from defectlog.charts.change import LEAST_FOR_LIMITS, LEAST_PER_PHASE
-from defectlog.units import THIN, figure, plural
+from defectlog.units import THIN, figure, plural, with_unit
 
 # Limits from fewer builds still move a good deal with each new one.
 FEW_FOR_LIMITS = 12
@@ -27,6 +27,7 @@ def series_remarks(charted: Charted) -> tuple[str, ...]:
     return (
         *_mixed(charted),
         *_leaks(charted),
+        *_left_small(charted),
         *_waiting(charted),
         *_unmarked_shift(charted),
     )
@@ -111,6 +112,26 @@ def series_asides(charted: Charted) -> tuple[str, ...]:
             f"{result.rests_on} and {'leaves' if missing == 1 else 'leave'} a gap."
         )
     return tuple(said)
+
+
+def _left_small(charted: Charted) -> list[str]:
+    """Builds on which small voids were left out of what stands for them."""
+    made = charted.made
+    if not made.result.of_surface or made.result.key == "largest":
+        return []
+    least = {n: made.values[n].from_mm for n in charted.numbers if n in made.values}
+    small = [number for number, mm in least.items() if mm]
+    if not small:
+        return []
+    sizes = sorted({least[number] for number in small})
+    from_words = " or ".join(with_unit(mm, "mm") for mm in sizes)
+    if len(small) == len(least) and len(sizes) == 1:
+        return [f"Only voids from {from_words} count here, on all of these builds."]
+    return [
+        f"On {'build' if len(small) == 1 else 'builds'} {listed(small)} only voids from "
+        f"{from_words} count, as was asked when they were measured: measure their photos again "
+        "without a smallest void to compare them with the others."
+    ]
 
 
 def _leaks(charted: Charted) -> list[str]:

@@ -45,6 +45,7 @@ class SurfaceVoids:
     ``photos`` are pooled by inspected area; ``inspected_mm2`` is None when one of them has no
     scale, and then they are pooled by pixels. ``count`` is of all voids found, ``largest_mm`` the
     longest of them: 0 when nothing was found, None when a photo with voids has no scale.
+    ``from_mm`` is the smallest void that counts, where that was asked of a photo, else 0.
     """
 
     value: float
@@ -54,6 +55,7 @@ class SurfaceVoids:
     inspected_mm2: float | None
     count: int
     largest_mm: float | None
+    from_mm: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +67,7 @@ class _Measured:
     mm2: float | None
     count: int
     largest_mm: float | None
+    from_mm: float
 
 
 def surface_voids(session: Session, part_id: int) -> dict[Surface, dict[int, SurfaceVoids]]:
@@ -100,6 +103,7 @@ def voids_by_surface(
             Measurement.inspected_mm2,
             Measurement.count,
             Measurement.largest_mm,
+            Measurement.settings,
             Measurement.region,
             Measurement.warnings,
         )
@@ -107,10 +111,11 @@ def voids_by_surface(
         .where(Measurement.id.in_(newest))
     )
     found: dict[Surface, dict[int, list[_Measured]]] = defaultdict(lambda: defaultdict(list))
-    for build_id, face, stage, *figures, region, warnings in rows:
+    for build_id, face, stage, *figures, settings, region, warnings in rows:
         if shows_bench(region, warnings):
             continue
-        found[Surface(face, stage)][build_id].append(_Measured(*figures))
+        least = float(settings.get("smallest_mm") or 0)
+        found[Surface(face, stage)][build_id].append(_Measured(*figures, from_mm=least))
     return {
         surface: {number: pool(measured) for number, measured in found[surface].items()}
         for surface in SURFACES
@@ -141,6 +146,8 @@ def pool(measured: Iterable[_Measured]) -> SurfaceVoids:
         inspected_mm2=total if has_scale else None,
         count=sum(photo.count for photo in photos),
         largest_mm=_largest(photos),
+        # Without a scale nothing could be left out for its size.
+        from_mm=max((photo.from_mm for photo in photos if photo.mm2), default=0.0),
     )
 
 

@@ -144,12 +144,14 @@ class VoidMeasurement:
     def in_words(self) -> str:
         """The measurement in a sentence or two."""
         bounds = percent_range(self.void_fraction_low, self.void_fraction_high)
+        least = self.settings.get("smallest_mm") if self.px_per_mm else None
+        of = f" from {with_unit(least, 'mm')}" if least else ""
         if self.is_sound:
             most = measured_percent(self.void_fraction_high)
-            return f"No voids found; up to {most} may have been missed."
+            return f"No voids{of} found; up to {most} may have been missed."
         share = measured_percent(self.void_fraction)
         words = [
-            f"{plural(self.count, 'void')}, {share} of the inspected surface "
+            f"{plural(self.count, 'void')}{of}, {share} of the inspected surface "
             f"(95 % interval {bounds})."
         ]
         if self.largest_mm is not None:

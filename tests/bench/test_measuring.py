@@ -216,6 +216,15 @@ def test_a_density_is_shown_per_dm2_as_limits_have_it_and_a_fraction_with_its_ze
     assert told["scale_doubt_words"] is None  # of a scale that is none
 
 
+def test_a_figure_of_large_voids_alone_is_called_one(session: Session, photo) -> None:
+    large = add_measurement(session, photo, 0.002, settings={"smallest_mm": 0.8})
+    # Without a scale none is left out for its size.
+    bare = add_measurement(session, photo, 0.002, settings={"smallest_mm": 0.8}, mm2=None)
+
+    assert measurement_words(large)["of_words"] == "voids from 0.8\N{NO-BREAK SPACE}mm"
+    assert measurement_words(bare)["of_words"] is None
+
+
 def test_a_surface_without_voids_promises_nothing_of_the_next_piece(
     session: Session, photo
 ) -> None:

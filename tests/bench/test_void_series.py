@@ -357,3 +357,18 @@ def test_the_table_holds_what_the_chart_shows(session):
     assert [row[heading.index("value")] for row in rows] == [*BEFORE, *AFTER]
     assert "vacuum infusion" in rows[6][heading.index("marked_change")]
     assert all(len(row) == len(heading) for row in rows)
+
+
+def test_builds_on_which_small_voids_were_left_out_are_named(session):
+    part = make_part(session)
+    first, second, *_ = builds = add_series(session, part, BEFORE[:3])
+    for build in (first, second):
+        add_measurement(session, build.photos[0], 0.01, settings={"smallest_mm": 3.0})
+
+    (remark,) = void_series(session, part.id).remarks
+    assert plain(remark).startswith(
+        f"On builds {first.id} and {second.id} only voids from 3 mm count"
+    )
+
+    add_measurement(session, builds[2].photos[0], 0.01, settings={"smallest_mm": 3.0})
+    assert plain(void_series(session, part.id).remarks[0]).startswith("Only voids from 3 mm count")

@@ -53,6 +53,11 @@ def test_voids_smaller_than_asked_for_are_left_out_and_said_to_be():
     assert min(found.diameters_mm) >= 0.6
     assert found.count < measured(EASY).count
     assert any("smaller than asked" in warning for warning in found.warnings)
+    assert "voids from 0.6\N{NO-BREAK SPACE}mm, " in found.in_words()
+    # There are voids, only none so large.
+    none = measured(EASY, smallest_mm=50)
+    assert none.count == 0
+    assert none.in_words().startswith("No voids from 50\N{NO-BREAK SPACE}mm found; ")
 
 
 def aslant(width: int, height: int) -> tuple[np.ndarray, Scale]:

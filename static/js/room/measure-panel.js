@@ -168,7 +168,8 @@ export class MeasurePanel extends EventTarget {
     const isLatest = shown.id === this.#state.measurements[0].id;
     return [
       shown.shows_bench && this.#outlineFirst(shown),
-      make("p", { class: "result__name" }, ["Void fraction", shown.threshold && "threshold set by hand",
+      make("p", { class: "result__name" }, ["Void fraction", shown.of_words && `${shown.of_words} alone`,
+        shown.threshold && "threshold set by hand",
         !isLatest && "an earlier measurement"].filter(Boolean).join(", ")),
       make("p", { class: "result__figure figures" }, shown.void_pct_words),
       make("p", { class: "result__interval figures" }, shown.interval_words),
