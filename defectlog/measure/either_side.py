@@ -66,15 +66,20 @@ def on_either_side(
     if not is_clear and not beware.is_on_both_sides(judged, sides[other]):
         return found, judged, side
     too, judged_there = _judged(surfaces[other], sides, other)
-    here = _area(found)
-    if _area(too) > FAR_MORE * here and not judged.bare:
-        return replace(too, doubtful_px=here), judged_there, other
+    if _area(too) > FAR_MORE * _area(found) and not judged.bare:
+        return replace(too, doubtful_px=_area(found)), judged_there, other
+    is_clear = is_clear and _stands_out(too, judged_there, OTHERS_STAND_OUT)
+    if is_clear and _area(too) > _area(found):
+        # The smaller may be glints in the larger, or the seam about them.
+        found, judged, side, too, judged_there = too, judged_there, other, found, judged
     too = _apart_from(found, too)
-    there = _area(too)
-    is_clear = is_clear and there > OTHERS_SHARE * here
-    if is_clear and _stands_out(too, judged_there, OTHERS_STAND_OUT):
+    if is_clear and _area(too) > OTHERS_SHARE * _area(found):
         return _together(found, too), judged, side
-    return replace(found, doubtful_px=there), judged, side
+    return replace(found, doubtful_px=_area(too)), judged, side
+
+
+def _area(found: Found) -> float:
+    return float(found.area[found.kept].sum())
 
 
 def _is_clear(other: Tail, judged: Tail, *, glared: bool) -> bool:
@@ -82,10 +87,6 @@ def _is_clear(other: Tail, judged: Tail, *, glared: bool) -> bool:
     if judged.bare:
         return other.has_voids and not glared
     return other.kink >= (OTHERS_KINK_BARE if other.bare else OTHERS_KINK)
-
-
-def _area(found: Found) -> float:
-    return float(found.area[found.kept].sum())
 
 
 def _judged(surface: Surface, sides: dict[Look, Tail], side: Look) -> tuple[Found, Tail]:

@@ -9,6 +9,7 @@ import numpy as np
 from defectlog.measure import dashes, folds, judging, outline, pinholes
 from defectlog.measure.barely import only_just
 from defectlog.measure.creases import on_creases
+from defectlog.measure.glints import fill_rim_glints, may_have_rim_glints
 from defectlog.measure.halves import both
 from defectlog.measure.judging import Turned
 from defectlog.measure.light import BoolImage, RatioImage
@@ -68,8 +69,11 @@ def find_voids(surface: Surface, side: Look, judged: Tail, *, alone: bool = Fals
     rise = outline.rise_of(zone)
     within = outline.outlined(zone, rise)
     mask = within.mask
-    around, outlines = both(
-        partial(outline.perimeters, mask, within.at, within.label, zone.count),
+    perimeters = partial(outline.perimeters, mask, within.at, within.label, zone.count)
+    shines = partial(may_have_rim_glints, mask, surface, judged.reach)
+    may_shine = sign > 0 and not judged.bare
+    (around, has_glints), outlines = both(
+        lambda: (perimeters(), may_shine and shines()),
         partial(outline.outlines_of, mask),
     )
     half = judging.half_width(rise.counted, around)
@@ -108,6 +112,8 @@ def find_voids(surface: Surface, side: Look, judged: Tail, *, alone: bool = Fals
     if not mask.any():
         return replace(_nothing(surface, turned), struck=struck)
     glints = outline.fill_glints(mask, outlines)
+    if has_glints:
+        glints = np.concatenate([glints, fill_rim_glints(mask, surface, judged.reach)])
     found = _size(surface, mask, side, judged, turned, struck, glints, sound, alone=alone)
     return replace(found, repeats=repeats)
 
