@@ -9,6 +9,7 @@ from defectlog.measure.focus import focus_of
 from defectlog.measure.judging import Turned
 from defectlog.measure.light import BoolImage, GreyImage
 from defectlog.measure.patches import Patch
+from defectlog.measure.rim import Rim
 from defectlog.measure.surface import Surface
 from defectlog.measure.threshold import Tail
 from defectlog.units import percent, plural, with_unit
@@ -175,6 +176,18 @@ def of_focus(grey: GreyImage, inspected: BoolImage) -> list[str]:
     }
     focus = focus_of(grey, inspected)
     return [] if focus is None else [said[focus]]
+
+
+def of_rim(rim: Rim | None) -> list[str]:
+    """A warning where the region seems to reach over the rim of the part."""
+    if rim is None:
+        return []
+    darker, others = ("darker", "bright") if rim.look == "dark" else ("brighter", "dark")
+    return [
+        f"Along the edge of the region {percent(rim.share, 1)} of the surface is far {darker} than "
+        f"inside: if that is the rim of the part or the bench, draw the region inside of it. It "
+        f"counts as void, and {others} voids may be lost beside it."
+    ]
 
 
 def of_turned(

@@ -14,6 +14,7 @@ from defectlog.measure.light import grey_of
 from defectlog.measure.memory import keep_freed_memory
 from defectlog.measure.region import Region, inspected_region
 from defectlog.measure.result import VoidMeasurement
+from defectlog.measure.rim import rim_of
 from defectlog.measure.scale import NO_SCALE, Polygon, Scale, given_scale
 from defectlog.measure.sides import side_of, tails_of
 from defectlog.measure.sought import about_picture, seek
@@ -118,6 +119,8 @@ def measure_voids(
         doubts = sought.beware_of(measured, scale.px_per_mm, outlined=region is not None)
         if not measured.count:
             doubts += beware.of_focus(grey, measured.inspected_mask)
+    if region is not None:
+        doubts += beware.of_rim(rim_of(surface))
     return replace(
         measured,
         warnings=measured.warnings + about.doubts + tuple(doubts),
