@@ -6,7 +6,7 @@ from functools import partial
 
 import numpy as np
 
-from defectlog.measure import dashes, folds, judging, outline, pinholes
+from defectlog.measure import dashes, folds, judging, outline, pinholes, pockets
 from defectlog.measure.barely import only_just
 from defectlog.measure.creases import on_creases
 from defectlog.measure.glints import fill_rim_glints, may_have_rim_glints
@@ -21,6 +21,7 @@ from defectlog.measure.shapes import sized
 from defectlog.measure.summary import Found
 from defectlog.measure.surface import Surface
 from defectlog.measure.threshold import Tail
+from defectlog.measure.weave import Vector
 from defectlog.measure.zone import Zone, zone_of
 
 LONE_PX2 = 20
@@ -114,8 +115,9 @@ def find_voids(surface: Surface, side: Look, judged: Tail, *, alone: bool = Fals
     glints = outline.fill_glints(mask, outlines)
     if has_glints:
         glints = np.concatenate([glints, fill_rim_glints(mask, surface, judged.reach)])
-    found = _size(surface, mask, side, judged, turned, struck, glints, sound, alone=alone)
-    return replace(found, repeats=repeats)
+    return _size(
+        surface, mask, side, judged, turned, struck, glints, sound, repeats=repeats, alone=alone
+    )
 
 
 def _is_fringed(
@@ -147,6 +149,7 @@ def _size(
     glints: IndexArray,
     sound: RatioImage | None,
     *,
+    repeats: list[Vector],
     alone: bool,
 ) -> Found:
     """Areas of the outlined voids: pixels counted, or light summed where they are small."""
@@ -174,9 +177,15 @@ def _size(
     within = np.bincount(zone.ground.ravel().take(glints) - 1, minlength=zone.count)
     counted, height, missing = rise.counted + within, rise.height, rise.missing
     edge, half = outline.edge_width(rise, around), judging.half_width(counted, around)
-    middling = counted < 500
+    pocket = np.zeros(zone.count, dtype=bool)
+    if not judged.bare:
+        pocket = pockets.of_the_cloth(
+            surface, shapes, counted, height, repeats, look=side, threshold=judged.threshold
+        )
+    # Pockets are softer than any edge: the blur is that of the rest.
+    middling = (counted < 500) & ~pocket
     sigma = (
-        judging.blur_of_strong(edge, half, height)
+        judging.blur_of_strong(edge[~pocket], half[~pocket], height[~pocket])
         or pinholes.blur_by_contrast(missing[middling], height[middling])
         or pinholes.USUAL_PX
     )
@@ -202,6 +211,7 @@ def _size(
     verdicts.append((run_on(shapes, surface, sign), judging.LINE))
     if not judged.bare:
         verdicts.append((dashes.in_file(shapes, area, height, turned), judging.WEAVE))
+        verdicts.append((pocket, judging.POCKET))
     if alone:
         words = np.array(shapes.words, dtype=str)
         verdicts.append(((area < LONE_PX2) | (words == "long"), judging.ALONE))
@@ -238,7 +248,7 @@ def _size(
         sigma,
         tuple(turned),
         struck,
-        [],
+        repeats,
         barely=only_just(shapes, height, surface, look=side, threshold=judged.threshold),
     )
 

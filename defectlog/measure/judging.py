@@ -13,6 +13,7 @@ from defectlog.measure.pinholes import blur_each
 from defectlog.measure.pixels import FloatArray, IndexArray
 
 WEAVE = "repeats with the weave: cloth, not a void"
+POCKET = "hardly stands out, and lies as tows or grooves do: resin between them, not a void"
 SOFT = "fades out softly: a shadow, a fold or the flank of a glint"
 THIN = "thin and long as a hair or a scratch"
 LINE = "a piece of a line that runs on: a hair, a scratch or the gap along a tow"

@@ -35,6 +35,14 @@ def test_a_crease_on_a_sound_surface_is_none_of_its_voids(glint, look):
     assert 0 < found.void_fraction_high < 0.003
 
 
+def test_two_creases_that_cross_are_no_voids_either():
+    other = (X - 450 - (Y - 300)) / 2**0.5 / PX_PER_MM
+    ends = 1 / (1 + np.exp((np.abs(Y - 300) / PX_PER_MM - 15) / 2))
+    gain = creased() + 0.4 * ends * other * np.exp(-(other**2) / 2)
+
+    assert measure_voids(photo(gain), px_per_mm=PX_PER_MM).count == 0
+
+
 def test_a_pale_line_of_one_side_is_no_crease():
     band = np.where(np.abs(ACROSS) < 0.75, 1 + 0.3 * (ENDS > 0.5), 1.0)
     true = float((band > 1).mean())

@@ -1,0 +1,166 @@
+"""Resin between tows, and grooves of the core: what hardly counts and lies as no void does."""
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from defectlog.measure.light import ONE, BoolImage
+from defectlog.measure.pixels import FloatArray
+from defectlog.measure.result import Look
+from defectlog.measure.shapes import Shapes
+from defectlog.measure.surface import Surface
+from defectlog.measure.weave import Vector
+
+# Pockets are nowhere further off the surface than this times the threshold, in log units of
+# light; those in a groove may be so far off.
+WEAK, WEAK_IN_ROW = 1.75, 2.5
+# Fewer than these say nothing, and less than such a share of the area of all changes little.
+FEWEST, LEAST_OF_ALL = 8, 0.05
+# One tow on lies the next, within such a share of the way there, and stands out as far but for
+# these factors; half of those round about do, of more than so many times as many as by chance.
+ASTRAY, WEAKER, STRONGER = 0.2, 0.6, 1.8
+MOSTLY, TIMES_CHANCE = 0.5, 4
+A_STEP = 0.45  # of the shortest repeat: less between two of them is no step of the weave
+TURNED = np.array([[0.83, 0.55], [-0.55, 0.83]])  # to directions that the cloth does not have
+SAMPLES = 3  # to either side, of the light round about where the next is looked for
+# A groove is a straight row so wide, at least half as long as the picture is high, of so many
+# pockets and so many times what would lie there by chance, that leaves most of its parts none
+# empty; most of what hardly counts lies in such rows.
+GROOVE_MM, LONG, LEAST_IN_ROW, TIMES_STREWN = 0.8, 0.5, 12, 6
+PARTS, FILLED = 8, 6
+
+
+def of_the_cloth(
+    surface: Surface,
+    shapes: Shapes,
+    area: FloatArray,
+    height: FloatArray,
+    repeats: list[Vector],
+    *,
+    look: Look,
+    threshold: float,
+) -> BoolImage:
+    """Which objects are pockets of resin between tows, or lie in the grooves of a scored core.
+
+    Parameters
+    ----------
+    surface : they lie on
+    shapes : of the objects
+    area : (n,) of each
+    height : (n,) contrast of each to the surface about it, as a share of light
+    repeats : of the weave, from ``weave_repeats``
+    look : the side they lie on
+    threshold : contrast that they were found by, in log units of light
+
+    Returns
+    -------
+    (n,) bool
+
+    Notes
+    -----
+    Where tows cross, clear cloth is thinnest and shows what is below: hardly enough to count,
+    here and not there, but a tow further on nearly as much, whether it counts there or not.
+    Cloth may bend: only the next is looked for, near to where it should be. A void is alone,
+    wherever it lies, and so are its neighbours.
+    """
+    none = np.zeros(len(height), dtype=bool)
+    sign = 1.0 if look == "dark" else -1.0
+    depth = -sign * np.log(np.maximum(1 - sign * height, 1e-3)) / threshold
+    if not len(area) or area[depth < WEAK].sum() < LEAST_OF_ALL * area.sum():
+        return none
+    deepest = _deepest(surface, shapes, depth < WEAK_IN_ROW, sign)
+    few = np.flatnonzero((deepest > 0) & (deepest < WEAK_IN_ROW * threshold))
+    if len(few) < FEWEST:
+        return none
+    places, deepest = np.column_stack([shapes.y, shapes.x])[few], deepest[few]
+    found = np.zeros(len(few), dtype=bool)
+    weak = deepest < WEAK * threshold
+    tows = _next_tows(repeats)
+    if tows is not None:
+        found[weak] = _recur(surface, places[weak], deepest[weak], tows, sign)
+        chance = _recur(surface, places[weak], deepest[weak], tows @ TURNED, sign)
+        if np.count_nonzero(found) < max(FEWEST, TIMES_CHANCE * np.count_nonzero(chance)):
+            found[:] = False
+    found[~found] = _in_rows(places[~found], min(surface.smooth.shape), surface.px_per_mm)
+    none[few[found]] = True
+    return none
+
+
+def _deepest(surface: Surface, shapes: Shapes, which: BoolImage, sign: float) -> FloatArray:
+    """How far the furthest pixel of some objects is off the surface, in log units of light."""
+    pixels = np.flatnonzero(which[shapes.label])
+    off = _off(surface.smooth.ravel().take(shapes.at[pixels]), sign)
+    deepest = np.zeros(len(which))
+    np.maximum.at(deepest, shapes.label[pixels], off)
+    return deepest
+
+
+def _off(light: NDArray[np.uint16], sign: float) -> FloatArray:
+    return -sign * np.log(np.maximum(light, 1) / ONE)
+
+
+def _next_tows(repeats: list[Vector]) -> NDArray[np.float64] | None:
+    """From a crossing of tows to those next to it, (12, 2): eight round it, and four behind these.
+
+    None where the repeats all run one way.
+    """
+    ways = np.array(repeats, dtype=np.float64).reshape(-1, 2)
+    first, second = np.triu_indices(len(ways), 1)
+    shortest = np.hypot(*ways.T).min(initial=np.inf)
+    # What lies between two repeats is one as well; between two that are the same, hardly any.
+    ways = np.concatenate([ways, ways[first] - ways[second], ways[first] + ways[second]])
+    length = np.hypot(*ways.T)
+    ways = ways[np.argsort(length, kind="stable")][np.count_nonzero(length < A_STEP * shortest) :]
+    for one, other in ((ways[0], other) for other in ways[1:]):
+        if abs(one[0] * other[1] - one[1] * other[0]) > 0.5 * math.hypot(*one) * math.hypot(*other):
+            steps = np.array([one, other, one + other, one - other, 2 * one, 2 * other])
+            return np.concatenate([steps, -steps])
+    return None
+
+
+def _recur(
+    surface: Surface,
+    places: NDArray[np.float64],
+    deepest: FloatArray,
+    tows: NDArray[np.float64],
+    sign: float,
+) -> BoolImage:
+    """Which of some places (n, 2) have others like them at most of the steps from there."""
+    light, (rows, columns) = surface.smooth, surface.smooth.shape
+    reach = ASTRAY * np.hypot(*tows[0])
+    around = np.linspace(-reach, reach, 2 * SAMPLES + 1)
+    seen, alike = np.zeros((2, len(places)))
+    for tow in tows:
+        y, x = (places + tow).T
+        inside = (y >= 0) & (x >= 0) & (y <= rows - 1) & (x <= columns - 1)
+        y, x = (
+            np.rint(np.clip(at[:, None] + around, 0, side - 1)).astype(np.int64)
+            for at, side in ((y, rows), (x, columns))
+        )
+        inside &= surface.inspected[y[:, SAMPLES], x[:, SAMPLES]]
+        there = light[y[:, :, None], x[:, None, :]]
+        off = _off(there.min(axis=(1, 2)) if sign > 0 else there.max(axis=(1, 2)), sign)
+        seen += inside
+        alike += inside & (off > WEAKER * deepest) & (off < STRONGER * deepest)
+    return alike >= MOSTLY * np.maximum(seen, 1)
+
+
+def _in_rows(places: NDArray[np.float64], side_px: int, px_per_mm: float) -> BoolImage:
+    """Which of some places (n, 2) lie in long straight rows, if most of them do."""
+    found = np.zeros(len(places), dtype=bool)
+    width = GROOVE_MM * px_per_mm
+    for turn in np.radians(np.arange(180) if len(places) >= LEAST_IN_ROW else []):
+        along = places @ (math.sin(turn), math.cos(turn))
+        aside = places @ (math.cos(turn), -math.sin(turn))
+        strip = ((aside - aside.min()) * 2 / width).astype(np.int64)
+        count = np.bincount(strip, minlength=2)
+        count = count[:-1] + count[1:]  # strips overlap by half
+        strewn = len(places) * 2 / len(count)
+        for k in np.flatnonzero(count >= max(LEAST_IN_ROW, TIMES_STREWN * strewn)):
+            row = np.flatnonzero((strip == k) | (strip == k + 1))
+            far = along[row] - along[row].min()
+            part = np.minimum(far * PARTS / max(far.max(), 1), PARTS - 1).astype(np.int64)
+            if far.max() > LONG * side_px and len(np.unique(part)) >= FILLED:
+                found[row] = True
+    return found if np.count_nonzero(found) > MOSTLY * len(places) else np.zeros_like(found)

@@ -1,0 +1,77 @@
+"""Cloth drawn with pockets of resin between its tows, over a core with grooves, and voids on it."""
+
+import cv2
+import numpy as np
+import pytest
+
+from defectlog.measure import VoidMeasurement, measure_voids
+
+ROWS, COLUMNS, PX_PER_MM, PITCH = 600, 900, 10.0, 20.0
+Y, X = np.mgrid[:ROWS, :COLUMNS].astype(np.float32)
+# Across the tows of either direction, in pitches: turned a little, and bent by half a pitch.
+U = (0.95 * X + 0.31 * Y + 10 * np.sin(Y / 90)) / PITCH
+V = (0.95 * Y - 0.31 * X + 10 * np.sin(X / 90)) / PITCH
+
+
+def photo(gain: np.ndarray) -> np.ndarray:
+    light = 0.3 * gain + np.random.default_rng(4).normal(0, 0.003, gain.shape)
+    light = cv2.GaussianBlur(light.astype(np.float32), (0, 0), 0.8)
+    return np.round(255 * np.clip(light, 0, 1) ** (1 / 2.2)).astype(np.uint8)
+
+
+def cloth(deep: np.ndarray | float) -> np.ndarray:
+    """So much less light where tows cross, and a third of it along their gaps."""
+    gaps = [np.exp(-(((at - np.round(at)) / 0.13) ** 2)) for at in (U, V)]
+    return 1 - deep * (0.33 * np.maximum(*gaps) + 0.67 * gaps[0] * gaps[1])
+
+
+def uneven(least: float, most: float) -> np.ndarray:
+    """A depth that differs smoothly from place to place."""
+    knots = np.random.default_rng(7).uniform(least, most, (8, 12)).astype(np.float32)
+    return cv2.resize(knots, (COLUMNS, ROWS), interpolation=cv2.INTER_CUBIC)
+
+
+def discs(number: int, radius: float, seed: int) -> np.ndarray:
+    """Where discs lie, 40 px from each other and 20 from the edge."""
+    rng, places = np.random.default_rng(seed), []
+    while len(places) < number:
+        at = rng.uniform((20, 20), (COLUMNS - 20, ROWS - 20))
+        if all(np.hypot(*(at - other)) > 40 for other in places):
+            places.append(at)
+    inside = [(X - x) ** 2 + (Y - y) ** 2 < radius**2 for x, y in places]
+    return np.logical_or.reduce(inside)
+
+
+def measured(gain: np.ndarray) -> VoidMeasurement:
+    return measure_voids(photo(gain), px_per_mm=PX_PER_MM, look="dark")
+
+
+def test_pockets_between_tows_are_no_voids_whether_they_would_count_or_not():
+    true = discs(40, 5, seed=1)
+
+    found = measured(np.where(true, 0.4, cloth(uneven(0.12, 0.24))))
+
+    assert found.count == 40
+    assert found.void_fraction == pytest.approx(true.mean(), rel=0.1)
+    assert found.void_fraction_low < true.mean() < found.void_fraction_high
+
+
+def test_what_shows_of_the_grooves_of_a_core_is_no_void():
+    true = discs(40, 5, seed=1)
+    off = [np.abs(np.mod(at, 220) - 110) / PX_PER_MM for at in (X + 30, Y)]
+    groove = np.exp(-((np.minimum(*off) / 0.7) ** 2))
+
+    found = measured(np.where(true, 0.4, cloth(0.2 + 0.08 * groove)))
+
+    assert 40 <= found.count <= 42  # a pocket or two are left
+    assert found.void_fraction == pytest.approx(true.mean(), rel=0.1)
+
+
+@pytest.mark.parametrize("seed", [2, 3])
+def test_voids_no_stronger_than_pockets_count_where_they_lie_anywhere(seed):
+    true = discs(80, 5, seed=seed)
+
+    found = measured(np.where(true, 0.72, cloth(0.1)))
+
+    assert 80 <= found.count <= 84
+    assert found.void_fraction == pytest.approx(true.mean(), rel=0.1)
