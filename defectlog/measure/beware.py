@@ -185,8 +185,8 @@ def of_rim(rim: Rim | None) -> list[str]:
     darker, others = ("darker", "bright") if rim.look == "dark" else ("brighter", "dark")
     return [
         f"Along the edge of the region {percent(rim.share, 1)} of the surface is far {darker} than "
-        f"inside: if that is the rim of the part or the bench, draw the region inside of it. It "
-        f"counts as void, and {others} voids may be lost beside it."
+        f"inside: if that is the rim of the part or the bench, draw the region inside of it. The "
+        f"interval has room for all of it and for none, but {others} voids may be lost."
     ]
 
 

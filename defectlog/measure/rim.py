@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from defectlog.measure.light import ONE
+from defectlog.measure.light import ONE, BoolImage
 from defectlog.measure.result import Look
 from defectlog.measure.surface import Surface
 
@@ -21,10 +21,16 @@ CELL = 4  # pixels along a side of those looked at
 
 @dataclass(frozen=True, slots=True)
 class Rim:
-    """How much of the band along a region's edge is far from the light of the surface, 0–1."""
+    """What along a region's edge is far from the light of the surface.
+
+    ``share`` is how much of the band along it is so, 0–1; ``band`` one twice as wide and ``beyond``
+    what of that is so, as masks of the surface.
+    """
 
     share: float
     look: Look
+    band: BoolImage
+    beyond: BoolImage
 
 
 def rim_of(surface: Surface) -> Rim | None:
@@ -44,9 +50,21 @@ def rim_of(surface: Surface) -> Rim | None:
     band, inside = inspected & (away < wide), inspected & (away >= 2 * wide)
     if not band.any() or not inside.any():
         return None
-    found: list[Rim] = []
-    for look, beyond in (("dark", light < DARK * ONE), ("bright", light > BRIGHT * ONE)):
+    found: list[tuple[float, Look]] = []
+    looks: tuple[tuple[Look, BoolImage], ...] = (
+        ("dark", light < DARK * ONE),
+        ("bright", light > BRIGHT * ONE),
+    )
+    for look, beyond in looks:
         share, usual = (float(np.mean(beyond[part])) for part in (band, inside))
         if share > max(LEAST_SHARE, TIMES_INSIDE * usual):
-            found.append(Rim(share, look))
-    return max(found, key=lambda rim: rim.share, default=None)
+            found.append((share, look))
+    if not found:
+        return None
+    share, look = max(found)
+    rows, columns = surface.inspected.shape
+    size = (CELL * inside.shape[1], CELL * inside.shape[0])
+    rest = cv2.resize(inside.view(np.uint8), size, interpolation=cv2.INTER_NEAREST)
+    band = surface.inspected & (rest[:rows, :columns] == 0)
+    beyond = surface.smooth < DARK * ONE if look == "dark" else surface.smooth > BRIGHT * ONE
+    return Rim(share, look, band, beyond & band)

@@ -3,15 +3,18 @@
 from dataclasses import dataclass, replace
 from typing import Literal
 
+import numpy as np
+
 from defectlog.measure import beware
 from defectlog.measure.arrangement import weave_direction
 from defectlog.measure.crumbs import as_share, crumbs_of, without_crumbs
 from defectlog.measure.either_side import on_either_side
 from defectlog.measure.halves import both
 from defectlog.measure.joining import small_voids, with_patches
-from defectlog.measure.light import GreyImage
+from defectlog.measure.light import BoolImage, GreyImage
 from defectlog.measure.patches import Patch, find_patches
 from defectlog.measure.result import Look, VoidMeasurement
+from defectlog.measure.rim import Rim
 from defectlog.measure.seeds import hidden_px
 from defectlog.measure.sides import side_of, tails_of
 from defectlog.measure.splinters import with_splinters
@@ -76,7 +79,12 @@ class Sought:
         ]
 
 
-def seek(grey: GreyImage, surface: Surface, look: Literal["auto", "dark", "bright"]) -> Sought:
+def seek(
+    grey: GreyImage,
+    surface: Surface,
+    look: Literal["auto", "dark", "bright"],
+    rim: Rim | None = None,
+) -> Sought:
     """Find the voids of a surface: single ones, patches of its cloth, and what is beside these.
 
     Parameters
@@ -84,8 +92,9 @@ def seek(grey: GreyImage, surface: Surface, look: Literal["auto", "dark", "brigh
     grey : (M, N) uint8, the picture
     surface : its surface
     look : whether voids are darker or brighter than the surface; ``"auto"`` finds out
+    rim : what along the edge of the region has no say in what the surface is like, if anything
     """
-    sides = _sides(surface, look)
+    sides = _sides(surface, look, None if rim is None else rim.band)
     surface = sides.surface
     found, judged, side = on_either_side(sides.surfaces, sides.tails, sides.first)
     hidden = 0.0
@@ -102,6 +111,8 @@ def seek(grey: GreyImage, surface: Surface, look: Literal["auto", "dark", "brigh
             found = with_splinters(found, surface, patches)
     # Of a surface on which voids were found, the side they are on is theirs as well.
     is_theirs = found.kept.any() and not judged.bare
+    if rim is not None:
+        found = _with_rim(found, rim)
     found = replace(
         found,
         swing=judged.reach if is_theirs else sides.swing,
@@ -109,6 +120,18 @@ def seek(grey: GreyImage, surface: Surface, look: Literal["auto", "dark", "brigh
     )
     other = next((tail for name, tail in sides.tails.items() if name != side), None)
     return Sought(surface, found, side, judged, other, patches, hidden, about)
+
+
+def _with_rim(found: Found, rim: Rim) -> Found:
+    """What lies along the edge of the region may be void or not, whether it is counted or not."""
+    not_counted = np.count_nonzero(rim.beyond & ~found.drawn(found.kept))
+    there = np.zeros_like(found.kept)
+    there[found.shapes.label[rim.beyond.ravel()[found.shapes.at]]] = True
+    return replace(
+        found,
+        doubtful_px=found.doubtful_px + not_counted,
+        at_rim_px=float(found.area[found.kept & there].sum()),
+    )
 
 
 def about_picture(grey: GreyImage, surface: Surface) -> About:
@@ -133,16 +156,18 @@ class _Sides:
     swing: float
 
 
-def _sides(surface: Surface, look: Literal["auto", "dark", "bright"]) -> _Sides:
+def _sides(
+    surface: Surface, look: Literal["auto", "dark", "bright"], beside: BoolImage | None
+) -> _Sides:
     """Both sides, or the one asked for; dark voids without the weave where that hides them."""
-    tails = tails_of(surface, look)
+    tails = tails_of(surface, look, without=beside)
     first = side_of(tails)
     swing = max(tail.reach for tail in tails.values())
     surfaces = dict.fromkeys(tails, surface)
     bare = unwoven(surface, tails["dark"]) if "dark" in tails else None
     if bare is None:
         return _Sides(surface, surfaces, tails, first, swing)
-    told = tails | tails_of(bare, "dark")
+    told = tails | tails_of(bare, "dark", without=beside)
     surface = surface.within(bare.inspected)
     return _Sides(
         surface,

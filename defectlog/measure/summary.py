@@ -42,7 +42,8 @@ class Found:
     of the weave, ``doubtful_px`` the area of what may be voids besides, in worked pixels,
     ``swing`` how far the surface goes by itself, in log units of light, ``barely`` which of the
     objects only just count: the first of them, for what was added later is not told so,
-    ``is_both`` whether voids of the side other than ``look`` are among them.
+    ``is_both`` whether voids of the side other than ``look`` are among them, ``at_rim_px`` the
+    area of those that may be the rim of the part.
     """
 
     mask: BoolImage
@@ -61,6 +62,7 @@ class Found:
     swing: float = 0.0
     barely: BoolImage = field(default_factory=lambda: np.zeros(0, dtype=bool))
     is_both: bool = False
+    at_rim_px: float = 0.0
 
     def drawn(self, which: BoolImage) -> BoolImage:
         """A mask of some of the objects alone; a void may lie where another was taken back."""
@@ -100,6 +102,7 @@ def summarise(
         fraction = sum(counted["area_mm2"]) / surface_mm2
     fraction = min(fraction, 1.0)
     low, high = _interval(found, kept, fraction, surface.inspected_px)
+    low = max(0.0, low - found.at_rim_px / surface.inspected_px)
     # Specks, weak patches and spots of the other side are not counted, but may well be voids.
     doubtful_px = small.specks_px + found.doubtful_px * shrink**2
     high = min(1.0, high + doubtful_px / inspected_px)

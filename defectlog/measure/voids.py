@@ -83,9 +83,10 @@ def measure_voids(
     inside = inspected_region(region, grey.shape, scale.card_outlines, leave_out)
     by_hand = None if threshold is None else step_of(threshold) / STEPS
     surface = prepare(grey, inside, scale.px_per_mm)
+    rim = None if region is None else rim_of(surface)
     sought = None
     if by_hand is None:
-        sought = seek(grey, surface, look)
+        sought = seek(grey, surface, look, rim)
         surface, found, side, about = sought.surface, sought.found, sought.side, sought.about
     else:
         side = side_of(tails_of(surface, look))
@@ -119,8 +120,7 @@ def measure_voids(
         doubts = sought.beware_of(measured, scale.px_per_mm, outlined=region is not None)
         if not measured.count:
             doubts += beware.of_focus(grey, measured.inspected_mask)
-    if region is not None:
-        doubts += beware.of_rim(rim_of(surface))
+    doubts += beware.of_rim(rim)
     return replace(
         measured,
         warnings=measured.warnings + about.doubts + tuple(doubts),

@@ -40,6 +40,18 @@ def test_a_region_over_the_rim_is_warned_of_and_one_within_it_is_not(shade, word
     assert word in said and "draw the region inside" in said
 
 
+def test_voids_count_though_a_dark_rim_stands_out_much_further():
+    region = (46, 46, 628, 508)
+    lid = measure_voids(LID.grey, px_per_mm=12, region=region)
+
+    found = measure_voids(on_its_rim(0.4), px_per_mm=12, region=region)
+
+    assert found.count == pytest.approx(lid.count, rel=0.2)
+    # The rim is 14 px wide about 600 x 480 px: 30 000 of 319 000 px, all within the upper limit.
+    assert found.void_fraction_high > lid.void_fraction + 0.07
+    assert found.void_fraction_low < lid.void_fraction
+
+
 def test_the_share_is_that_of_the_band_along_the_edge():
     # The rim takes 9 px on all sides: two or three of the four cells of 4 px that fill the band
     # of 1.5 mm, 18 px.
