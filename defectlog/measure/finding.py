@@ -9,6 +9,7 @@ import numpy as np
 from defectlog.measure import dashes, folds, judging, outline, pinholes, pockets
 from defectlog.measure.barely import only_just
 from defectlog.measure.creases import on_creases
+from defectlog.measure.fraction import OUTLINE_OFF
 from defectlog.measure.glints import fill_rim_glints, may_have_rim_glints
 from defectlog.measure.halves import both
 from defectlog.measure.judging import Turned
@@ -25,6 +26,9 @@ from defectlog.measure.weave import Vector
 from defectlog.measure.zone import Zone, zone_of
 
 LONE_PX2 = 20
+# How far off the blur may be that pinholes are sized by: seen at the edges of larger voids, or
+# guessed by how contrast hangs on size.
+BLUR_SEEN_OFF, BLUR_GUESSED_OFF = 0.04, 0.2
 # Dark voids on two-tone cloth touch dark tows and bright ones: the surface they are set off from
 # is a little darker than the mean of both.
 LEAN = 0.2
@@ -184,26 +188,25 @@ def _size(
         )
     # Pockets are softer than any edge: the blur is that of the rest.
     middling = (counted < 500) & ~pocket
+    seen = judging.blur_of_strong(edge[~pocket], half[~pocket], height[~pocket])
     sigma = (
-        judging.blur_of_strong(edge[~pocket], half[~pocket], height[~pocket])
-        or pinholes.blur_by_contrast(missing[middling], height[middling])
-        or pinholes.USUAL_PX
+        seen or pinholes.blur_by_contrast(missing[middling], height[middling]) or pinholes.USUAL_PX
     )
     thin = judging.is_thin(shapes.at, shapes.label, mask.shape, counted, around)
     length, breadth = shapes.length, shapes.breadth
-    contrast = pinholes.resolved_contrast(
-        missing,
-        height,
-        length,
-        breadth,
-        sigma,
-        around=rise.around,
-        most=1 - rise.around if side == "dark" else np.inf,
+    most = 1 - rise.around if side == "dark" else np.inf
+    by_light, by_more_blur = (
+        missing
+        / pinholes.resolved_contrast(
+            missing, height, length, breadth, blur, around=rise.around, most=most
+        )
+        for blur in (sigma, sigma * (1 + (BLUR_SEEN_OFF if seen else BLUR_GUESSED_OFF)))
     )
-    by_light = missing / contrast
     by_count = counted * pinholes.unblurred(breadth, sigma) * pinholes.unblurred(length, sigma)
     small = (breadth < pinholes.COUNTED_FROM_PX) & (by_light > 0) & (within == 0)
     area = np.where(small, by_light, by_count)
+    # What a blur that is a little off does to pinholes, as if their outlines were.
+    unsure = np.where(small, np.abs(by_more_blur - by_light), 0) / OUTLINE_OFF
 
     reach = reach_of(side, judged)
     kept = np.ones(zone.count, dtype=bool)
@@ -242,7 +245,7 @@ def _size(
         area,
         kept,
         height,
-        rise.spread,
+        rise.spread + unsure,
         side,
         judged.threshold,
         sigma,

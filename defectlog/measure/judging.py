@@ -39,6 +39,8 @@ HUMPS = ((0.4, 1.15), (0.6, 1.5))
 SMALL, SMALL_FAINT, NO_CLOTH = 3.5, 0.45, 3.0
 # Or fainter still, and no stronger than some times what the surface does the other way.
 BURIED, AS_CLOTH = 0.3, 2.0
+# The large voids of a picture are as strong as its pinholes, or stronger.
+AS_STRONG = 0.9
 # The flank of a fold or glint fades into surface that is itself off the even light by such a
 # share of it; asked of what is longer round than this, which tows of two shades can't be.
 FLANK = 0.3
@@ -235,15 +237,23 @@ def typical_height(height: FloatArray, half_px: FloatArray, sigma: float) -> flo
 
 
 def blur_of_strong(edge_px: FloatArray, half_px: FloatArray, height: FloatArray) -> float | None:
-    """The blur of the picture by its stronger voids; cloth among them would look softer."""
+    """The blur of the picture by its stronger voids; cloth among them would look softer.
+
+    None where too few of those that are large enough are as strong as all others are.
+    """
     own = blur_each(edge_px, half_px)
     clear = np.isfinite(own)
     if np.count_nonzero(clear) < 5:
         return None
     least = 0.7 * float(np.quantile(height[clear], 0.8))
     strong = clear & (height >= least)
+    if np.count_nonzero(strong) < 5:
+        strong = clear
+    # Large ones that are weaker than the small, which blur has made weak, are none of them.
+    if float(np.median(height[strong])) < AS_STRONG * float(np.median(height)):
+        return None
     # Whatever else lies at a void's edge makes it wider, never narrower: below the middle.
-    return float(np.quantile(own[strong if np.count_nonzero(strong) >= 5 else clear], 0.5))
+    return float(np.quantile(own[strong], 0.5))
 
 
 def middle_height(height: FloatArray, area: FloatArray) -> float:
