@@ -9,10 +9,11 @@ from defectlog.measure.focus import focus_of
 from defectlog.measure.judging import Turned
 from defectlog.measure.light import BoolImage, GreyImage
 from defectlog.measure.patches import Patch
+from defectlog.measure.result import Look
 from defectlog.measure.rim import Rim
 from defectlog.measure.surface import Surface
 from defectlog.measure.threshold import Tail
-from defectlog.units import percent, plural, with_unit
+from defectlog.units import figure, percent, plural, with_unit
 
 # Grey values beyond which light is hardly told apart, and the share of surface that may be.
 NEARLY_WHITE = 245
@@ -149,6 +150,28 @@ def of_finding(
             "are voids."
         )
     return said
+
+
+def of_faint(tails: dict[Look, Tail]) -> list[str]:
+    """A warning, where no void was found, of those that would not have stood out.
+
+    Parameters
+    ----------
+    tails : of the surface, to the sides that were looked on
+    """
+    faint = []
+    if "dark" in tails:
+        less = -math.expm1(-tails["dark"].careful)
+        faint.append(f"less than about {percent(less)} darker")
+    if "bright" in tails:
+        more = math.expm1(tails["bright"].careful)
+        faint.append(
+            f"less than about {percent(more)} brighter"
+            if more < 1
+            else f"less than about {figure(1 + more, 2)} times as bright"
+        )
+    which = ", or ".join(faint)
+    return [f"A few voids may go unseen here if, against the surface, they are {which}."]
 
 
 def is_on_both_sides(judged: Tail, other: Tail) -> bool:

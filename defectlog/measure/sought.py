@@ -39,16 +39,17 @@ class About:
 class Sought:
     """The voids that were found, and what speaks for and against them.
 
-    ``surface`` is what was inspected; ``side`` the one they were looked for on, ``judged`` its
-    tail and ``other`` the other side's; ``patches`` are those of the cloth that were counted or
-    may be void, ``hidden_px`` the area of what may be voids among dark tows, in worked pixels.
+    ``surface`` is what was inspected; ``tails`` those of the sides they were looked for on,
+    ``side`` the one they are on and ``judged`` the tail they were told by; ``patches`` are those
+    of the cloth that were counted or may be void, ``hidden_px`` the area of what may be voids
+    among dark tows, in worked pixels.
     """
 
     surface: Surface
     found: Found
     side: Look
     judged: Tail
-    other: Tail | None
+    tails: dict[Look, Tail]
     patches: tuple[Patch, ...]
     hidden_px: float
     about: About
@@ -58,10 +59,11 @@ class Sought:
     ) -> list[str]:
         """What makes the figure doubtful, in words; ``outlined`` is whether a region was given."""
         surface = self.surface
+        other = next((tail for name, tail in self.tails.items() if name != self.side), None)
         return [
             *beware.of_finding(
                 self.judged,
-                self.other,
+                other,
                 self.found.blur_px,
                 found=measured.count > 0,
                 both=self.found.is_both,
@@ -76,6 +78,7 @@ class Sought:
                 measured.inspected_px,
                 shrink=surface.shrink,
             ),
+            *([] if measured.count else beware.of_faint(self.tails)),
         ]
 
 
@@ -118,8 +121,7 @@ def seek(
         swing=judged.reach if is_theirs else sides.swing,
         doubtful_px=found.doubtful_px + hidden,
     )
-    other = next((tail for name, tail in sides.tails.items() if name != side), None)
-    return Sought(surface, found, side, judged, other, patches, hidden, about)
+    return Sought(surface, found, side, judged, sides.tails, patches, hidden, about)
 
 
 def _with_rim(found: Found, rim: Rim) -> Found:

@@ -1,5 +1,6 @@
 """Each warning, and a picture that provokes it."""
 
+import re
 from dataclasses import replace
 
 import cv2
@@ -85,3 +86,20 @@ def test_gravel_and_grass_hold_no_voids_and_are_doubted_to_be_a_laminate(name):
 
     assert found.is_sound
     assert any("hardly a laminate" in words for words in found.warnings)
+
+
+def test_where_no_void_is_found_it_is_said_how_faint_a_few_might_be():
+    sound = render(replace(SMALL, fraction=0.0))
+
+    (said,) = [one for one in measure_voids(sound.grey, px_per_mm=12).warnings if "unseen" in one]
+
+    told = re.search(r"about ([\d.]+)\xa0% darker.* ([\d.]+)\xa0% brighter", said)
+    darker, brighter = (float(share) / 100 for share in told.groups())
+    # Some discs that are half as far off again are found; as far by half, none may be.
+    for contrast in (1.5 * darker, -1.5 * brighter):
+        some = render(replace(SMALL, fraction=0.01, contrast=contrast))
+        assert measure_voids(some.grey, px_per_mm=12).count > 0
+
+
+def test_where_voids_are_found_nothing_is_said_of_none():
+    assert not warned(SMALL, "unseen")
