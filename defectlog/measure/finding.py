@@ -6,10 +6,9 @@ from functools import partial
 
 import numpy as np
 
-from defectlog.measure import dashes, folds, judging, outline, pinholes, pockets
+from defectlog.measure import dashes, folds, judging, outline, pockets
 from defectlog.measure.barely import only_just
 from defectlog.measure.creases import on_creases
-from defectlog.measure.fraction import OUTLINE_OFF
 from defectlog.measure.glints import fill_rim_glints, may_have_rim_glints
 from defectlog.measure.halves import both
 from defectlog.measure.judging import Turned
@@ -18,7 +17,8 @@ from defectlog.measure.pixels import FloatArray, IndexArray
 from defectlog.measure.result import Look
 from defectlog.measure.running_on import run_on
 from defectlog.measure.seeds import seeds_of
-from defectlog.measure.shapes import sized
+from defectlog.measure.shapes import Shapes, sized
+from defectlog.measure.sizing import Objects, Sizes, outlined_objects, sizes_of
 from defectlog.measure.summary import Found
 from defectlog.measure.surface import Surface
 from defectlog.measure.threshold import Tail
@@ -26,17 +26,14 @@ from defectlog.measure.weave import Vector
 from defectlog.measure.zone import Zone, zone_of
 
 LONE_PX2 = 20
-# How far off the blur may be that pinholes are sized by: seen at the edges of larger voids, or
-# guessed by how contrast hangs on size.
-BLUR_SEEN_OFF, BLUR_GUESSED_OFF = 0.04, 0.2
 # Dark voids on two-tone cloth touch dark tows and bright ones: the surface they are set off from
 # is a little darker than the mean of both.
 LEAN = 0.2
-# From this area on an object may be a fringed patch: one whose core is so much of the disc of
-# its area. A web of tows or the shading of a fold has none.
 # Of what lies on cloth that is known, these many times the least contrast is asked of the whole of
 # it.
 STANDS_OUT = 1.1
+# From this area on an object may be a fringed patch: one whose core is so much of the disc of
+# its area. A web of tows or the shading of a fold has none.
 FRINGED_PX2, FRINGED_CORE, FRINGED_EDGE = 400, 0.25, 0.45
 
 
@@ -156,83 +153,32 @@ def _size(
     repeats: list[Vector],
     alone: bool,
 ) -> Found:
-    """Areas of the outlined voids: pixels counted, or light summed where they are small."""
-    sign = 1.0 if side == "dark" else -1.0
+    """The outlined voids with their areas, and what of them is turned down once it is sized."""
     zone = zone_of(
         mask,
         surface.ratio,
         surface.inspected,
-        sign=sign,
+        sign=1.0 if side == "dark" else -1.0,
         sound=sound,
         cloth=surface.expected,
     )
-    rise, (shapes, around) = both(
-        lambda: outline.rise_of(zone),
-        lambda: (
-            sized(
-                zone.at[: zone.own],
-                zone.label[: zone.own],
-                count=zone.count,
-                columns=mask.shape[1],
-            ),
-            outline.perimeters(mask, zone.edge, zone.edge_label, zone.count),
-        ),
-    )
-    within = np.bincount(zone.ground.ravel().take(glints) - 1, minlength=zone.count)
-    counted, height, missing = rise.counted + within, rise.height, rise.missing
-    edge, half = outline.edge_width(rise, around), judging.half_width(counted, around)
+    objects = outlined_objects(zone, mask, glints)
+    shapes, height = objects.shapes, objects.rise.height
     pocket = np.zeros(zone.count, dtype=bool)
     if not judged.bare:
         pocket = pockets.of_the_cloth(
-            surface, shapes, counted, height, repeats, look=side, threshold=judged.threshold
+            surface,
+            shapes,
+            objects.counted,
+            height,
+            repeats,
+            look=side,
+            threshold=judged.threshold,
         )
     # Pockets are softer than any edge: the blur is that of the rest.
-    middling = (counted < 500) & ~pocket
-    seen = judging.blur_of_strong(edge[~pocket], half[~pocket], height[~pocket])
-    sigma = (
-        seen or pinholes.blur_by_contrast(missing[middling], height[middling]) or pinholes.USUAL_PX
-    )
-    thin = judging.is_thin(shapes.at, shapes.label, mask.shape, counted, around)
-    length, breadth = shapes.length, shapes.breadth
-    most = 1 - rise.around if side == "dark" else np.inf
-    by_light, by_more_blur = (
-        missing
-        / pinholes.resolved_contrast(
-            missing, height, length, breadth, blur, around=rise.around, most=most
-        )
-        for blur in (sigma, sigma * (1 + (BLUR_SEEN_OFF if seen else BLUR_GUESSED_OFF)))
-    )
-    by_count = counted * pinholes.unblurred(breadth, sigma) * pinholes.unblurred(length, sigma)
-    small = (breadth < pinholes.COUNTED_FROM_PX) & (by_light > 0) & (within == 0)
-    area = np.where(small, by_light, by_count)
-    # What a blur that is a little off does to pinholes, as if their outlines were.
-    unsure = np.where(small, np.abs(by_more_blur - by_light), 0) / OUTLINE_OFF
-
-    reach = reach_of(side, judged)
+    sizes = sizes_of(objects, ~pocket, dark=side == "dark")
     kept = np.ones(zone.count, dtype=bool)
-    verdicts = [(thin, judging.THIN)]
-    verdicts.append((run_on(shapes, surface, sign), judging.LINE))
-    if not judged.bare:
-        verdicts.append((dashes.in_file(shapes, area, height, turned), judging.WEAVE))
-        verdicts.append((pocket, judging.POCKET))
-    if alone:
-        words = np.array(shapes.words, dtype=str)
-        verdicts.append(((area < LONE_PX2) | (words == "long"), judging.ALONE))
-    elif not judged.bare:
-        hump = judging.is_hump(half, edge, height, rise.around, sigma, reach)
-        verdicts.append((hump, judging.FAINT))
-    if judged.bare:
-        # On a dark tow a void takes little light, but as much of what there is.
-        of_cloth = height / np.maximum(1 - rise.around, 0.05)
-        hump = judging.is_hump(half, edge, of_cloth, np.zeros_like(of_cloth), sigma, reach)
-        least = -math.expm1(-judged.threshold)
-        hump |= of_cloth < STANDS_OUT * least
-        verdicts.append((hump, judging.FAINT))
-    # What is turned down one by one lies where cloth lies, and says nothing of the rest.
-    rest = ~np.logical_or.reduce([verdict for verdict, _ in verdicts])
-    if not judged.bare and judging.lie_on_folds(rise, area * rest, reach=reach):
-        verdicts.append((kept, judging.SOFT))
-    for verdict, why in verdicts:
+    for verdict, why in _verdicts(objects, sizes, pocket, surface, side, judged, turned, alone):
         drop = kept & verdict
         if drop.any():
             columns = mask.shape[1]
@@ -242,18 +188,64 @@ def _size(
     return Found(
         mask,
         shapes,
-        area,
+        sizes.area,
         kept,
         height,
-        rise.spread + unsure,
+        objects.rise.spread + sizes.unsure_px,
         side,
         judged.threshold,
-        sigma,
+        sizes.blur_px,
         tuple(turned),
         struck,
         repeats,
         barely=only_just(shapes, height, surface, look=side, threshold=judged.threshold),
     )
+
+
+def _verdicts(
+    objects: Objects,
+    sizes: Sizes,
+    pocket: BoolImage,
+    surface: Surface,
+    side: Look,
+    judged: Tail,
+    turned: list[Turned],
+    alone: bool,
+) -> list[tuple[BoolImage, str]]:
+    """Which of the objects are no voids, and why, the plainest reasons first."""
+    shapes, rise, area = objects.shapes, objects.rise, sizes.area
+    reach = reach_of(side, judged)
+    is_like_cloth = partial(judging.is_hump, objects.half, objects.edge)
+    verdicts = [
+        (objects.is_thin, judging.THIN),
+        (run_on(shapes, surface, 1.0 if side == "dark" else -1.0), judging.LINE),
+    ]
+    if judged.bare:
+        # On a dark tow a void takes little light, but as much of what there is.
+        of_cloth = rise.height / np.maximum(1 - rise.around, 0.05)
+        if alone:
+            verdicts.append((_is_lone_speck(shapes, area), judging.ALONE))
+        hump = is_like_cloth(of_cloth, np.zeros_like(of_cloth), sizes.blur_px, reach)
+        hump |= of_cloth < STANDS_OUT * -math.expm1(-judged.threshold)
+        verdicts.append((hump, judging.FAINT))
+        return verdicts
+    verdicts.append((dashes.in_file(shapes, area, rise.height, turned), judging.WEAVE))
+    verdicts.append((pocket, judging.POCKET))
+    if alone:
+        verdicts.append((_is_lone_speck(shapes, area), judging.ALONE))
+    else:
+        hump = is_like_cloth(rise.height, rise.around, sizes.blur_px, reach)
+        verdicts.append((hump, judging.FAINT))
+    # What is turned down one by one lies where cloth lies, and says nothing of the rest.
+    rest = ~np.logical_or.reduce([verdict for verdict, _ in verdicts])
+    if judging.lie_on_folds(rise, area * rest, reach=reach):
+        verdicts.append((np.ones_like(rest), judging.SOFT))
+    return verdicts
+
+
+def _is_lone_speck(shapes: Shapes, area: FloatArray) -> BoolImage:
+    """What is no void if it is one by itself: too small, or long."""
+    return (area < LONE_PX2) | (np.array(shapes.words, dtype=str) == "long")
 
 
 def _nothing(surface: Surface, turned: list[Turned]) -> Found:

@@ -1,0 +1,117 @@
+"""The sizes of outlined objects: pixels counted, or light summed where they are small."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from defectlog.measure import judging, outline, pinholes
+from defectlog.measure.fraction import OUTLINE_OFF
+from defectlog.measure.halves import both
+from defectlog.measure.light import BoolImage
+from defectlog.measure.outline import Rise
+from defectlog.measure.pixels import FloatArray, IndexArray
+from defectlog.measure.shapes import Shapes, sized
+from defectlog.measure.zone import Zone
+
+# How far off the blur may be that pinholes are sized by: seen at the edges of larger voids, or
+# guessed by how contrast hangs on size.
+BLUR_SEEN_OFF, BLUR_GUESSED_OFF = 0.04, 0.2
+# Objects of fewer pixels say how contrast hangs on size.
+MIDDLING_PX2 = 500
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Objects:
+    """Outlined objects, an entry each, in worked pixels.
+
+    ``counted`` are pixels, those of glints ``within`` among them; ``edge`` is how many pixels
+    each takes from 65 to 35 % of its rise, ``half`` half its width; ``is_thin`` whether it is a
+    piece of a hair.
+    """
+
+    shapes: Shapes
+    rise: Rise
+    counted: FloatArray
+    within: FloatArray
+    edge: FloatArray
+    half: FloatArray
+    is_thin: BoolImage
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Sizes:
+    """The areas of objects and the picture's blur they were told by, in worked pixels.
+
+    ``unsure_px`` is what a blur that is a little off does to pinholes, as if their outlines were.
+    """
+
+    area: FloatArray
+    unsure_px: FloatArray
+    blur_px: float
+
+
+def outlined_objects(zone: Zone, mask: BoolImage, glints: IndexArray) -> Objects:
+    """What outlined objects are like.
+
+    Parameters
+    ----------
+    zone : of the objects of ``mask``
+    mask : (M, N) bool
+    glints : where in the flattened mask glints within objects were filled
+    """
+    rise, (shapes, around) = both(
+        lambda: outline.rise_of(zone),
+        lambda: (
+            sized(
+                zone.at[: zone.own],
+                zone.label[: zone.own],
+                count=zone.count,
+                columns=mask.shape[1],
+            ),
+            outline.perimeters(mask, zone.edge, zone.edge_label, zone.count),
+        ),
+    )
+    within = np.bincount(zone.ground.ravel().take(glints) - 1, minlength=zone.count)
+    counted = rise.counted + within
+    return Objects(
+        shapes,
+        rise,
+        counted,
+        within,
+        outline.edge_width(rise, around),
+        judging.half_width(counted, around),
+        judging.is_thin(shapes.at, shapes.label, mask.shape, counted, around),
+    )
+
+
+def sizes_of(objects: Objects, telling: BoolImage, *, dark: bool) -> Sizes:
+    """The areas of objects.
+
+    Parameters
+    ----------
+    objects : (n,)
+    telling : (n,) bool, those that say how blurred the picture is
+    dark : whether they are darker than the surface
+    """
+    rise, shapes = objects.rise, objects.shapes
+    height, missing = rise.height, rise.missing
+    seen = judging.blur_of_strong(objects.edge[telling], objects.half[telling], height[telling])
+    middling = (objects.counted < MIDDLING_PX2) & telling
+    blur = (
+        seen or pinholes.blur_by_contrast(missing[middling], height[middling]) or pinholes.USUAL_PX
+    )
+    length, breadth = shapes.length, shapes.breadth
+    most = 1 - rise.around if dark else np.inf
+    by_light, by_more_blur = (
+        missing
+        / pinholes.resolved_contrast(
+            missing, height, length, breadth, sigma, around=rise.around, most=most
+        )
+        for sigma in (blur, blur * (1 + (BLUR_SEEN_OFF if seen else BLUR_GUESSED_OFF)))
+    )
+    by_count = (
+        objects.counted * pinholes.unblurred(breadth, blur) * pinholes.unblurred(length, blur)
+    )
+    small = (breadth < pinholes.COUNTED_FROM_PX) & (by_light > 0) & (objects.within == 0)
+    unsure = np.where(small, np.abs(by_more_blur - by_light), 0) / OUTLINE_OFF
+    return Sizes(np.where(small, by_light, by_count), unsure, blur)
