@@ -179,7 +179,8 @@ def is_on_both_sides(judged: Tail, other: Tail) -> bool:
 
     Without the weave one stands out so much more that the two can't be compared.
     """
-    return other.has_voids and (judged.bare or other.kink > OTHER_SIDE * judged.kink)
+    incomparable = judged.bare and not other.bare
+    return other.has_voids and (incomparable or other.kink > OTHER_SIDE * judged.kink)
 
 
 def of_focus(grey: GreyImage, inspected: BoolImage) -> list[str]:

@@ -84,7 +84,7 @@ def _area(found: Found) -> float:
 
 def _is_clear(other: Tail, judged: Tail, *, glared: bool) -> bool:
     """Whether voids of the other side are clear enough to be counted beside those found."""
-    if judged.bare:
+    if judged.bare and not other.bare:
         return other.has_voids and not glared
     return other.kink >= (OTHERS_KINK_BARE if other.bare else OTHERS_KINK)
 

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from defectlog.measure import hand_set
 from defectlog.measure.explain_cloth import ClothSeen, see_cloth
 from defectlog.measure.hand_set import step_of
+from defectlog.measure.inverse import inverse_of
 from defectlog.measure.light import (
     GAMMA,
     ONE,
@@ -111,9 +112,11 @@ def explain(
     wanted = inspected_region(region, grey.shape, scale.card_outlines, leave_out)
     surface = prepare(grey, wanted, scale.px_per_mm)
     bare = None
-    if look == "dark" and not by_hand:
-        bare = unwoven(surface, tails_of(surface, "dark")["dark"])
+    if look is not None and not by_hand:
+        bare = unwoven(surface, tails_of(surface, "auto")).get(look)
     calm_light = surface.smooth if bare is None else bare.smooth
+    if bare is not None and bare.is_inverse:
+        calm_light = inverse_of(calm_light)
     size = _small(grey.shape)
     if bare is not None:
         surface = surface.within(bare.inspected)

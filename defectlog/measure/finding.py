@@ -11,6 +11,7 @@ from defectlog.measure.barely import only_just
 from defectlog.measure.creases import on_creases
 from defectlog.measure.glints import fill_rim_glints, may_have_rim_glints
 from defectlog.measure.halves import both
+from defectlog.measure.inverse import as_bright
 from defectlog.measure.judging import Turned
 from defectlog.measure.light import BoolImage, RatioImage
 from defectlog.measure.pixels import FloatArray, IndexArray
@@ -53,6 +54,9 @@ def find_voids(surface: Surface, side: Look, judged: Tail, *, alone: bool = Fals
     Found
         With what was turned down, and why.
     """
+    if surface.is_inverse:
+        as_dark = find_voids(replace(surface, is_inverse=False), "dark", judged, alone=alone)
+        return as_bright(as_dark, surface)
     sign = 1.0 if side == "dark" else -1.0
     seeds, known, turned, repeats = seeds_of(surface, sign, judged)
     if not seeds.any():

@@ -41,18 +41,16 @@ class Likeness:
     left: float
 
 
-def likeness(surface: Surface, repeats: TowRepeats) -> Likeness | None:
-    """Compare each place of a cloth with others; None where its tows can't be followed.
+Places = tuple[tuple[Step, ...], tuple[Step, ...]]  # along either family of tows
+
+
+def places_along(surface: Surface, repeats: TowRepeats) -> Places | None:
+    """Which places of a cloth to compare; None where its tows can't be followed.
 
     Parameters
     ----------
     surface : evenly lit
     repeats : of its weave
-
-    Notes
-    -----
-    By either family of tows the cloth is as the second brightest of six places, as some of them
-    may be void. A gap is dark by one family alone: the darker of the two counts.
     """
     families = []
     for way in repeats.ways:
@@ -62,7 +60,23 @@ def likeness(surface: Surface, repeats: TowRepeats) -> Likeness | None:
         if steps is None:
             return None
         families.append(steps)
-    cloth, nearer, few = _lights(surface, families)
+    return families[0], families[1]
+
+
+def likeness(surface: Surface, places: Places) -> Likeness | None:
+    """Compare each place of a cloth with others; None where these say too little.
+
+    Parameters
+    ----------
+    surface : evenly lit
+    places : of the same cloth
+
+    Notes
+    -----
+    By either family of tows the cloth is as the second brightest of six places, as some of them
+    may be void. A gap is dark by one family alone: the darker of the two counts.
+    """
+    cloth, nearer, few = _lights(surface, places)
     some = (slice(None, None, SAMPLED),) * 2
     told = surface.inspected[some] & ~few[some]
     if np.count_nonzero(told) < LEAST_TOLD:
@@ -71,9 +85,7 @@ def likeness(surface: Surface, repeats: TowRepeats) -> Likeness | None:
     return Likeness(cloth, nearer, few, *middle_and_spread(rest))
 
 
-def _lights(
-    surface: Surface, families: list[tuple[Step, ...]]
-) -> tuple[RatioImage, RatioImage, BoolImage]:
+def _lights(surface: Surface, families: Places) -> tuple[RatioImage, RatioImage, BoolImage]:
     """The light of the cloth at each pixel by either family, and where too few places say so."""
     rows, columns = surface.smooth.shape
     light = surface.smooth

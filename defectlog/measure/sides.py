@@ -41,7 +41,7 @@ def tails_of(surface: Surface, look: str, without: BoolImage | None = None) -> d
     light = np.log(np.maximum(as_ratio(values.astype(np.uint16)), np.float32(1e-3)))
 
     def judged(side: Look) -> Tail:
-        towards = -light if side == "dark" else light
+        towards = -light if (side == "dark") != surface.is_inverse else light
         return tail(
             towards,
             least_sd=surface.grey_step,

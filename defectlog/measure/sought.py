@@ -118,7 +118,7 @@ def seek(
         found = _with_rim(found, rim)
     found = replace(
         found,
-        swing=judged.reach if is_theirs else sides.swing,
+        swing=judged.reach if is_theirs else sides.swing[side],
         doubtful_px=found.doubtful_px + hidden,
     )
     return Sought(surface, found, side, judged, sides.tails, patches, hidden, about)
@@ -148,36 +148,41 @@ class _Sides:
     """What to look for voids of either look on, their tails, and which of them speaks for voids.
 
     ``surface`` is as it was, less what hides voids once the weave is taken out; ``swing`` is how
-    far the cloth goes by itself, in log units of light.
+    far the cloth goes by itself for either, in log units of light.
     """
 
     surface: Surface
     surfaces: dict[Look, Surface]
     tails: dict[Look, Tail]
     first: Look
-    swing: float
+    swing: dict[Look, float]
 
 
 def _sides(
     surface: Surface, look: Literal["auto", "dark", "bright"], beside: BoolImage | None
 ) -> _Sides:
-    """Both sides, or the one asked for; dark voids without the weave where that hides them."""
+    """Both sides, or the one asked for; without the weave where that hides them."""
     tails = tails_of(surface, look, without=beside)
     first = side_of(tails)
     swing = max(tail.reach for tail in tails.values())
     surfaces = dict.fromkeys(tails, surface)
-    bare = unwoven(surface, tails["dark"]) if "dark" in tails else None
-    if bare is None:
-        return _Sides(surface, surfaces, tails, first, swing)
-    told = tails | tails_of(bare, "dark", without=beside)
-    surface = surface.within(bare.inspected)
+    bare = unwoven(surface, tails)
+    if not bare:
+        return _Sides(surface, surfaces, tails, first, dict.fromkeys(tails, swing))
+    if "dark" in bare:
+        surface = surface.within(bare["dark"].inspected)
+    told = tails | {name: tails_of(one, name, without=beside)[name] for name, one in bare.items()}
+    # Other places of a cloth with bright voids make it look darker than it is; dyed yarn is gone.
+    if not (tails[first].has_voids and (first == "dark" or told[first].has_voids)):
+        first = side_of(told)
+    swings = {name: TWO_TONE + STAYS * tails[name].reach for name in bare}
+    usual = next(iter(swings.values()))
     return _Sides(
         surface,
-        dict.fromkeys(tails, surface) | {"dark": bare},
+        dict.fromkeys(tails, surface) | bare,
         told,
-        # Other places of a cloth with bright voids make it look darker than it is.
-        first if tails[first].has_voids else side_of(told),
-        TWO_TONE + STAYS * tails["dark"].reach,
+        first,
+        dict.fromkeys(tails, usual) | swings,
     )
 
 

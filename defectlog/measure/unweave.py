@@ -1,20 +1,32 @@
-"""A surface without its own weave, on which dark voids show as on an even one."""
+"""A surface without its own weave, on which voids show as on an even one."""
 
+from collections.abc import Callable
 from dataclasses import replace
+from functools import cache
 
 import cv2
 import numpy as np
 
+from defectlog.measure.inverse import inverse_surface
 from defectlog.measure.light import ONE, BoolImage, FloatImage, RatioImage, from_cells, to_cells
-from defectlog.measure.same_tow import Likeness, likeness, log_of, middle_and_spread
+from defectlog.measure.result import Look
+from defectlog.measure.same_tow import (
+    Likeness,
+    Places,
+    likeness,
+    log_of,
+    middle_and_spread,
+    places_along,
+)
 from defectlog.measure.surface import Surface
 from defectlog.measure.threshold import Tail
 from defectlog.measure.tows import TowRepeats, tow_repeats
 from defectlog.measure.zone import halved
 
 # Where light tows go so far beyond the middle, in log units of light, and all of it lies so far
-# from it, dark voids may be no darker than tows and gaps.
-MAY_HIDE_VOIDS, SWING = 0.24, 0.2
+# from it, dark voids may be no darker than tows and gaps; and where dark tows do, bright voids no
+# brighter.
+MAY_HIDE_DARK, MAY_HIDE_BRIGHT, SWING = 0.24, 0.3, 0.2
 # Cloth that was told right leaves no more than this of its swing; and seldom more than that of
 # its light, if what repeats is not half of a repeat.
 LEFT, UNCLEAR = 0.5, 0.15
@@ -31,54 +43,75 @@ SHADE_CELL_MM = 0.25
 FOLDS, GLARE = (2.5, 0.3), (8.0, 1.2)
 
 
-def unwoven(surface: Surface, dark: Tail) -> Surface | None:
-    """Take the weave out of a surface, for dark voids; None where it can't be told.
+def unwoven(surface: Surface, tails: dict[Look, Tail]) -> dict[Look, Surface]:
+    """Take the weave out of a surface, for voids of either look that it may hide.
 
     Parameters
     ----------
     surface : evenly lit
-    dark : its dark side
+    tails : of its light
 
     Returns
     -------
-    Surface
-        ``smooth`` is the light to that of the cloth, and ``expected`` the cloth's own, at half
-        the size.
+    dict of Look, Surface
+        For a look that the weave does not hide, or where cloth can't be told, none. ``smooth`` is
+        the light to that of the cloth, and ``expected`` the cloth's own, at half the size. For
+        bright voids all its light is inverse: they are dark on it.
     """
-    if dark.reach < MAY_HIDE_VOIDS:
-        return None
+    hidden = [look for look in tails if _may_hide(surface, tails, look)]
+    if not hidden:
+        return {}
     some = (slice(None, None, SAMPLED),) * 2
     swing = middle_and_spread(log_of(surface.smooth[some][surface.inspected[some]]))[1]
-    if swing < SWING:
-        return None
-    repeats = tow_repeats(surface)
+    repeats = tow_repeats(surface) if swing >= SWING else None
     if repeats is None:
-        return None
-    bare, lost = _compared(surface, repeats, swing)
-    if bare is None or not surface.is_glared:
-        return bare
-    # On the flank of glare voids show less than the cloth does: it hides them there as well. Nor
-    # do its gaps, lit up by it, say what others are like.
-    return _compared(surface.within(~lost), repeats, swing)[0]
+        return {}
+    followed = _followed(surface, repeats)  # once for both looks
+    told = {}
+    for look in hidden:
+        lit = surface if look == "dark" else inverse_surface(surface)
+        bare, lost = _compared(lit, followed, repeats.pitch, swing)
+        if bare is not None and surface.is_glared:
+            # On the flank of glare voids show less than the cloth does: it hides them there as
+            # well. Nor do its gaps, lit up by it, say what others are like.
+            lit = lit.within(~lost)
+            bare, _ = _compared(lit, _followed(lit, repeats), repeats.pitch, swing)
+        if bare is not None:
+            told[look] = bare
+    return told
+
+
+def _may_hide(surface: Surface, tails: dict[Look, Tail], look: Look) -> bool:
+    """Whether voids of a look may be no further from the middle than tows and gaps are."""
+    if look == "dark":
+        return tails[look].reach >= MAY_HIDE_DARK
+    # What glares is bright on every other tow. And where dark voids alone are clear, these are it.
+    is_dark = not tails[look].has_voids and "dark" in tails and tails["dark"].has_voids
+    return tails[look].reach >= MAY_HIDE_BRIGHT and not is_dark and not surface.is_glared
+
+
+def _followed(surface: Surface, repeats: TowRepeats) -> Callable[[bool], Places | None]:
+    """What is asked for places along the tows: whether of every second repeat alone."""
+    return cache(lambda twice: places_along(surface, repeats.doubled() if twice else repeats))
 
 
 def _compared(
-    surface: Surface, repeats: TowRepeats, swing: float
+    surface: Surface, followed: Callable[[bool], Places | None], pitch: float, swing: float
 ) -> tuple[Surface | None, BoolImage]:
     """The surface without its weave, if it can be told, and where the way along tows was lost."""
-    nowhere = np.zeros(surface.smooth.shape, dtype=bool)
-    best = likeness(surface, repeats)
-    if best is None or best.left > UNCLEAR:
+    best = None
+    for twice in (False, True):
         # Warp and weft may look so alike that one was taken for the other.
-        again = likeness(surface, repeats.doubled())
-        if best is None or (again is not None and again.left < best.left):
-            best = again
+        places = followed(twice) if best is None or best.left > UNCLEAR else None
+        like = None if places is None else likeness(surface, places)
+        if like is not None and (best is None or like.left < best.left):
+            best = like
     if best is None or best.left > LEFT * swing:
-        return None, nowhere
+        return None, np.zeros(surface.smooth.shape, dtype=bool)
     if surface.is_glared:
         _shade(surface, best, 0.0, *GLARE)
     _shade(surface, best, best.middle, *FOLDS)  # voids darken all of it a little
-    near, lost = _as_dark_as_near(surface, best, repeats.pitch)
+    near, lost = _as_dark_as_near(surface, best, pitch)
     bare = replace(
         surface,
         smooth=_to_cloth(surface.smooth, near, best.nearer),

@@ -21,8 +21,9 @@ def prepared(grey, px_per_mm=12.0):
     return prepare(grey, np.ones(grey.shape, dtype=bool), px_per_mm)
 
 
-def dark_of(surface):
-    return tails_of(surface, "dark")["dark"]
+def bare_of(surface, look="dark"):
+    """The surface without its weave, for voids of a look; None where it is left as it is."""
+    return unwoven(surface, tails_of(surface, look)).get(look)
 
 
 def plain_weave(shape, pitch, turn_deg, bend_px=0.0):
@@ -88,7 +89,7 @@ def test_repeats_lie_along_the_tows_two_pitches_of_plain_weave_on(turn_deg):
 def test_what_is_left_of_sound_cloth_hardly_swings():
     surface = prepared(render(CARBON).grey)
 
-    bare = unwoven(surface, dark_of(surface))
+    bare = bare_of(surface)
 
     before, after = (as_ratio(one.smooth) for one in (surface, bare))
     low, high = np.quantile(before, (0.1, 0.9))
@@ -102,7 +103,7 @@ def test_voids_stand_out_once_the_weave_is_taken_out():
     picture = render(replace(CARBON, fraction=0.03, contrast=0.5))
     surface = prepared(picture.grey)
 
-    bare = unwoven(surface, dark_of(surface))
+    bare = bare_of(surface)
 
     void = picture.cover > 0.9
     sound = picture.cover == 0
@@ -118,19 +119,19 @@ def test_what_is_no_cloth_keeps_its_pattern():
     grey = np.clip(blotches + rng.normal(0, 3, y.shape), 0, 255).astype(np.uint8)
     surface = prepared(grey)
 
-    assert unwoven(surface, dark_of(surface)) is None
+    assert bare_of(surface) is None
 
 
 def test_even_cloth_is_left_as_it_is():
     surface = prepared(render(replace(CARBON, two_tone=0.0)).grey)
 
-    assert unwoven(surface, dark_of(surface)) is None
+    assert bare_of(surface) is None
 
 
 def test_the_same_surface_gives_the_same_to_the_bit():
     surface = prepared(render(replace(CARBON, fraction=0.02, contrast=0.6)).grey)
 
-    first, second = (unwoven(surface, dark_of(surface)) for _ in range(2))
+    first, second = (bare_of(surface) for _ in range(2))
 
     assert np.array_equal(first.smooth, second.smooth)
     assert np.array_equal(first.expected, second.expected)

@@ -1,0 +1,69 @@
+"""Light told as its inverse, on which voids brighter than their surface are dark.
+
+A pale patch on two-tone cloth is several times as bright as the dark tows about it, and hardly
+brighter than the light ones. As darkness, no tow stands far out of it.
+"""
+
+from dataclasses import replace
+
+import cv2
+import numpy as np
+
+from defectlog.measure import outline, pinholes
+from defectlog.measure.light import ONE, RatioImage
+from defectlog.measure.summary import Found
+from defectlog.measure.surface import Surface
+from defectlog.measure.zone import zone_of
+
+SOFT = outline.LEVELS[-1] - outline.LEVELS[0]  # the part of the rise that ``soft_px`` is of
+
+
+def inverse_of(light: RatioImage) -> RatioImage:
+    """Bright made dark and dark bright, by the same factor."""
+    return cv2.divide(ONE * ONE, np.maximum(light, 1), dtype=cv2.CV_16U)
+
+
+def inverse_surface(surface: Surface) -> Surface:
+    """A surface whose light, evened out or not, is told as its inverse."""
+    ratio, smooth = inverse_of(surface.ratio), inverse_of(surface.smooth)
+    return replace(surface, ratio=ratio, smooth=smooth, is_inverse=True)
+
+
+def as_bright(found: Found, surface: Surface) -> Found:
+    """Voids found as dark ones on inverse light, told as the bright ones they are.
+
+    Parameters
+    ----------
+    found : on ``surface``, of inverse light and without its weave
+
+    Notes
+    -----
+    Blur leaves the light of a void as much as it was, but not the inverse of that: small voids
+    are sized by light. Outlines run halfway in the inverse; halfway in light is further in, where
+    of two levels V and A the inverse has risen by V / (V + A).
+    """
+    if not len(found.area):
+        return found
+    zone = zone_of(
+        found.mask,
+        inverse_of(surface.ratio),
+        surface.inspected,
+        sign=-1.0,
+        cloth=inverse_of(surface.expected),
+    )
+    rise = outline.rise_of(zone)
+    times = 1 + np.maximum(rise.height, 0) / np.maximum(1 + rise.around, 0.05)
+    further = (times / (times + 1) - 0.5) / SOFT
+    length, breadth = found.shapes.length, found.shapes.breadth
+    contrast = pinholes.resolved_contrast(
+        rise.missing, rise.height, length, breadth, found.blur_px, around=rise.around
+    )
+    by_light = rise.missing / contrast
+    small = (breadth < pinholes.COUNTED_FROM_PX) & (by_light > 0)
+    by_count = np.maximum(found.area - further * found.soft_px, 0.0)
+    return replace(
+        found,
+        look=None if found.look is None else "bright",
+        height=times - 1,
+        area=np.where(small, by_light, by_count),
+    )

@@ -1,0 +1,57 @@
+"""Bright voids among light tows and dark ones, found in the inverse of light."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from defectlog.measure import measure_voids
+from defectlog.measure.inverse import inverse_of
+from defectlog.measure.light import ONE
+from tests.benchmarks.voids_accuracy import pictures
+from tests.pictures import Surface, render
+
+CARBON = Surface(size_mm=(60, 45), light=0.07, noise=0.003, weave=0.2, fraction=0.03)
+
+
+def test_the_inverse_of_the_inverse_is_light_again():
+    # A sixteenth of the even light, to fifteen times as much.
+    light = np.geomspace(ONE / 16, 15 * ONE, 200).astype(np.uint16)
+
+    assert inverse_of(light)[light == ONE] == pytest.approx(ONE, abs=1)
+    np.testing.assert_allclose(inverse_of(inverse_of(light)), light, rtol=0.01)
+
+
+# Light tows lie so far above the even light; voids no more, or little more.
+@pytest.mark.parametrize(
+    ("two_tone", "contrast"), [(0.25, -0.5), (0.3, -0.5), (0.35, -0.7), (0.5, -0.8)]
+)
+def test_bright_voids_no_brighter_than_light_tows_are_counted_where_the_weave_tells(
+    two_tone, contrast
+):
+    picture = render(replace(CARBON, two_tone=two_tone, contrast=contrast))
+
+    found = measure_voids(picture.grey, px_per_mm=picture.px_per_mm)
+
+    assert found.look == "bright"
+    assert found.void_fraction == pytest.approx(picture.fraction, abs=0.0025)
+    assert found.void_fraction_low <= picture.fraction <= found.void_fraction_high
+
+
+@pytest.mark.parametrize("two_tone", [0.25, 0.4, 0.5])
+def test_sound_two_tone_cloth_has_no_bright_voids(two_tone):
+    picture = render(replace(CARBON, two_tone=two_tone, gap=0.3, fraction=0.0))
+
+    found = measure_voids(picture.grey, px_per_mm=picture.px_per_mm, look="bright")
+
+    assert found.count == 0
+
+
+@pytest.mark.parametrize("salt", [10])
+def test_pale_patches_on_two_tone_cloth_are_counted_with_their_dark_tows(salt):
+    picture = dict(pictures("third", salt))["carbon, dry bright"]()
+
+    found = measure_voids(picture.grey, px_per_mm=picture.px_per_mm)
+
+    assert found.void_fraction == pytest.approx(picture.fraction, abs=0.0025)
+    assert found.void_fraction_low <= picture.fraction <= found.void_fraction_high
