@@ -126,6 +126,7 @@ def _standing_out(
     if is_tone and sign > 0:
         sure, likely = SURE_PALE, LIKELY_PALE
     more = DARKER if is_tone and sign < 0 else 0.0
+    met = partial(is_met, chart=chart, more=more, may_be_mirrored=is_tone and sign > 0)
     standing, others = [], []
     known = np.zeros_like(cells.held)
     # The strongest first: what the weaker ones are held against is the surface beside these.
@@ -133,8 +134,8 @@ def _standing_out(
         if found.is_mostly_hidden:
             continue
         there = cache(partial(elsewhere, found, chart, sign, cells.held, known))
-        if not (found.is_compact and is_met(found, sure, chart, there, more)):
-            may_be = found.is_compact and is_met(found, likely, chart, there, more)
+        if not (found.is_compact and met(found, sure, there=there)):
+            may_be = found.is_compact and met(found, likely, there=there)
             others.append((found, may_be))
         elif found.is_in_the_open:
             standing.append((found, True))
@@ -185,7 +186,7 @@ def _is_lobe(
         bool((near[found.where] & found.cells).any())
         and np.count_nonzero(found.cells) < np.count_nonzero(known)
         and found.is_in_the_open
-        and is_met(found, LOBE, chart, partial(elsewhere, found, chart, sign, held, known), 0.0)
+        and is_met(found, LOBE, chart, partial(elsewhere, found, chart, sign, held, known))
     )
 
 

@@ -133,7 +133,7 @@ def resolved_contrast(
     clear = half_breadth > 2.5 * sigma
     if np.count_nonzero(clear) >= 5:
         level = float(np.median((contrast + around)[clear]))
-        usual = np.maximum(level - around, LEAST_OWN * level)
+        usual = np.maximum(np.maximum(level - around, LEAST_OWN * level), 1e-9)
         own = np.clip(half_breadth / sigma - 1.0, 0.0, 1.0)
         contrast = contrast**own * usual ** (1 - own)
     # A void is at least as strong as what is seen of it, and a dark one no darker than black.

@@ -55,3 +55,16 @@ def test_pale_patches_on_two_tone_cloth_are_counted_with_their_dark_tows(salt):
 
     assert found.void_fraction == pytest.approx(picture.fraction, abs=0.0025)
     assert found.void_fraction_low <= picture.fraction <= found.void_fraction_high
+
+
+def test_light_mirrored_by_dark_tows_alone_is_no_void():
+    # A glint of three times the light of the surface lies on light tows and dark ones alike: the
+    # dark ones are bright for what they are, the light ones are not.
+    sound = replace(CARBON, two_tone=0.25, fraction=0.0, glare=3.0)
+    voids = replace(sound, fraction=0.03, contrast=-1.2)
+
+    for picture in map(render, (sound, voids)):
+        found = measure_voids(picture.grey, px_per_mm=picture.px_per_mm, look="bright")
+
+        assert found.void_fraction == pytest.approx(picture.fraction, abs=0.0025)
+        assert found.void_fraction_low <= picture.fraction <= found.void_fraction_high

@@ -214,3 +214,13 @@ def test_dry_spots_beside_each_other_do_not_hide_each_other(salt):
 
     assert found.void_fraction == pytest.approx(picture.fraction, abs=0.0025)
     assert found.void_fraction_low <= picture.fraction <= found.void_fraction_high
+
+
+@pytest.mark.parametrize(("two_tone", "glare"), [(0.2, 2.0), (0.25, 1.5), (0.4, 3.0)])
+def test_a_soft_glint_on_two_tone_cloth_is_no_patch(two_tone, glare):
+    # It fades out over a centimetre, and is two to four times as bright as the cloth.
+    glint = replace(CARBON, size_mm=(60, 45), two_tone=two_tone, glare=glare, gap=0.3, rake=0.0)
+
+    found = measure_voids(render(glint).grey, px_per_mm=glint.px_per_mm)
+
+    assert found.void_fraction < 0.0002
