@@ -24,7 +24,7 @@ def test_the_inverse_of_the_inverse_is_light_again():
 
 # Light tows lie so far above the even light; voids no more, or little more.
 @pytest.mark.parametrize(
-    ("two_tone", "contrast"), [(0.25, -0.5), (0.3, -0.5), (0.35, -0.7), (0.5, -0.8)]
+    ("two_tone", "contrast"), [(0.25, -0.7), (0.3, -0.7), (0.35, -0.8), (0.5, -0.9)]
 )
 def test_bright_voids_no_brighter_than_light_tows_are_counted_where_the_weave_tells(
     two_tone, contrast
