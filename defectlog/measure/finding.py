@@ -218,11 +218,11 @@ def _verdicts(
 ) -> list[tuple[BoolImage, str]]:
     """Which of the objects are no voids, and why, the plainest reasons first."""
     shapes, rise, area = objects.shapes, objects.rise, sizes.area
-    reach = reach_of(side, judged)
+    sign, reach = 1.0 if side == "dark" else -1.0, reach_of(side, judged)
     is_like_cloth = partial(judging.is_hump, objects.half, objects.edge)
     verdicts = [
         (objects.is_thin, judging.THIN),
-        (run_on(shapes, surface, 1.0 if side == "dark" else -1.0), judging.LINE),
+        (run_on(shapes, surface, sign, judged.threshold), judging.LINE),
     ]
     if judged.bare:
         # On a dark tow a void takes little light, but as much of what there is.

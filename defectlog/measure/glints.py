@@ -14,7 +14,7 @@ from defectlog.measure.surface import Surface
 
 # A glint is brighter than the surface goes by itself, so many times, and than so much, in log
 # units of light; it is no speck.
-TIMES, LEAST, LEAST_PX = 2.0, 0.2, 4
+TIMES, LEAST, LEAST_PX = 2.0, 0.2, 6
 # It begins no further from the dark of its void than that, and the void fills so much more of its
 # convex hull with it: the bright seam that sharpening draws about a void lies beside or around it.
 NEAR_PX, ROUNDER = 3, 0.01
@@ -22,8 +22,8 @@ NEAR_PX, ROUNDER = 3, 0.01
 
 def may_have_rim_glints(mask: BoolImage, surface: Surface, reach: float) -> bool:
     """Whether anything as bright as a glint lies beside dark objects; see ``fill_rim_glints``."""
-    # Of four pixels in a square one is enough to see that.
-    return _near(mask, surface, reach, every=2)[1].any()
+    # Of nine pixels in a square one is enough to see that.
+    return bool(_near(mask, surface, reach, every=3)[1].any())
 
 
 def fill_rim_glints(mask: BoolImage, surface: Surface, reach: float) -> IndexArray:
@@ -67,7 +67,9 @@ def _near(
     """What shines, of so many pixels one along a side, and what of it is beside objects."""
     some = (slice(None, None, every),) * 2
     level = ONE * math.exp(max(TIMES * reach, LEAST))
-    shining = (surface.smooth[some] > level) & surface.inspected[some]
+    shining = surface.smooth[some] > level
+    if not surface.is_whole:
+        shining &= surface.inspected[some]
     square = np.ones((2 * math.ceil(NEAR_PX / every) + 1,) * 2, np.uint8)
     near = cv2.dilate(np.ascontiguousarray(mask[some]).view(np.uint8), square)
     return shining, shining & near.view(np.bool_)

@@ -1,9 +1,11 @@
 """Pieces of a line that runs on beyond both their ends: hairs, scratches, gaps between tows."""
 
+import math
+
 import numpy as np
 
 from defectlog.measure.light import BoolImage, as_ratio
-from defectlog.measure.pixels import FloatArray
+from defectlog.measure.pixels import FloatArray, IndexArray
 from defectlog.measure.shapes import Shapes
 from defectlog.measure.surface import Surface
 
@@ -14,11 +16,13 @@ NARROW_PX, LONGER = 6.0, 1.2
 TURNS_DEG = (-24.0, -16.0, -8.0, 0.0, 8.0, 16.0, 24.0)
 BEYOND_PX = np.array([2.0, 3.5, 5.0, 6.5, 8.0, 9.5])
 BESIDE_PX = 2.5
+WITHIN = np.array([-0.25, 0.0, 0.25])  # of its length, where a piece's own contrast is taken
+LEAST = 1e-3
 # All along there it has to have this share of the piece's own contrast.
 RUNS_ON = 0.45
 
 
-def run_on(shapes: Shapes, surface: Surface, sign: float) -> BoolImage:
+def run_on(shapes: Shapes, surface: Surface, sign: float, threshold: float) -> BoolImage:
     """Which objects are pieces of a line that goes on, fainter, at both their ends.
 
     Parameters
@@ -26,6 +30,7 @@ def run_on(shapes: Shapes, surface: Surface, sign: float) -> BoolImage:
     shapes : of the objects
     surface : they lie on
     sign : 1 for dark objects, -1 for bright ones
+    threshold : they were found by, in log units of light
 
     Returns
     -------
@@ -38,39 +43,44 @@ def run_on(shapes: Shapes, surface: Surface, sign: float) -> BoolImage:
     """
     piece = (shapes.breadth < NARROW_PX) & (shapes.length > LONGER * shapes.breadth)
     some = np.flatnonzero(piece)
-    if not len(some):
-        return piece
-    x, y, length, breadth = (
-        getattr(shapes, name)[some] for name in ("x", "y", "length", "breadth")
-    )
-    along = np.radians(shapes.direction_deg[some])
-
-    def contrast(angle: FloatArray, way: FloatArray) -> FloatArray:
-        """Of places so far along from the middle of each piece to what is beside, (n, m)."""
-        across, down = np.cos(angle)[:, None], -np.sin(angle)[:, None]
-        column, row = x[:, None] + way * across, y[:, None] + way * down
-        aside = (breadth / 2 + BESIDE_PX)[:, None]
-        middle = _light(surface, row, column)
-        sides = [
-            _light(surface, row + side * across, column - side * down) for side in (aside, -aside)
-        ]
-        if sign > 0:
-            return np.minimum(*sides) - middle
-        return middle - np.maximum(*sides)
-
-    own = contrast(along, length[:, None] * np.array([-0.25, 0.0, 0.25])).mean(axis=1)
-    least = RUNS_ON * np.maximum(own, 1e-3)
-    goes_on = np.ones(len(some), dtype=bool)
+    own = _contrast(shapes, some, surface, sign, shapes.length[some, None] * WITHIN, 0.0)
+    own = own.mean(axis=1)
+    # What is much stronger than the threshold is not lost as soon as it is a little fainter.
+    faint = own < abs(math.expm1(-sign * threshold)) / RUNS_ON
+    some, own = some[faint], own[faint]
     for end in (1.0, -1.0):
-        way = end * (length[:, None] / 2 + BEYOND_PX)
-        found = np.zeros(len(some), dtype=bool)
-        for turn in np.radians(TURNS_DEG):
-            there = contrast(along + turn, way)
+        way = end * (shapes.length[some, None] / 2 + BEYOND_PX)
+        goes_on = np.zeros(len(some), dtype=bool)
+        for turn in TURNS_DEG:
+            there = _contrast(shapes, some, surface, sign, way, turn)
             # Of two places side by side the mean: noise of a pixel breaks no line.
-            found |= ((there[:, 1:] + there[:, :-1]) / 2).min(axis=1) >= least
-        goes_on &= found
-    piece[some] = goes_on
+            least = ((there[:, 1:] + there[:, :-1]) / 2).min(axis=1)
+            goes_on |= least >= RUNS_ON * np.maximum(own, LEAST)
+        some, own = some[goes_on], own[goes_on]
+    piece[:] = False
+    piece[some] = True
     return piece
+
+
+def _contrast(
+    shapes: Shapes,
+    some: IndexArray,
+    surface: Surface,
+    sign: float,
+    way: FloatArray,
+    turn_deg: float,
+) -> FloatArray:
+    """Of places so far along from the middle of some objects to what is beside, (n, m).
+
+    Along the object's own direction, turned by so much.
+    """
+    angle = np.radians(shapes.direction_deg[some, None] + turn_deg)
+    across, down = np.cos(angle), -np.sin(angle)
+    column, row = shapes.x[some, None] + way * across, shapes.y[some, None] + way * down
+    aside = shapes.breadth[some, None] / 2 + BESIDE_PX
+    middle = _light(surface, row, column)
+    sides = [_light(surface, row + side * across, column - side * down) for side in (aside, -aside)]
+    return np.minimum(*sides) - middle if sign > 0 else middle - np.maximum(*sides)
 
 
 def _light(surface: Surface, row: FloatArray, column: FloatArray) -> FloatArray:
