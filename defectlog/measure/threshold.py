@@ -27,7 +27,7 @@ FURTHEST = 80.0
 LEFT, LEFT_LONE, MOST_LEFT = 4.5, 7.0, 0.5
 MUCH = 0.005  # of a surface, beyond that, is no speck
 # However little that is, edges of tows that were met a little astray stand out by so much, in log
-# units of light; voids seldom stand out by less, and where they do, more is counted.
+# units of light.
 ASTRAY = 0.25
 GRAIN = 1 / 4096  # of the counts, in log units of light
 FURTHEST_LOG = 7.0
@@ -107,7 +107,7 @@ def tail(
     sd = max(own_sd, least_sd)
     sd_away = max(1.4826 * _quantile(away, 0.5) * GRAIN, least_sd)
     reach = _quantile(away, 0.9) * GRAIN
-    left = max(min(LEFT * reach, MOST_LEFT), 5 * least_sd) if bare else 0.0
+    left = max(min(LEFT * reach, MOST_LEFT), 5 * least_sd, ASTRAY) if bare else 0.0
     kink, z = _kink(counts[middle + 1 :], n, sd, least=left)
     at = z * sd
     careful = max(5 * sd_away, 1.1 * _quantile(away, 1 - 0.0005) * GRAIN)
@@ -131,7 +131,7 @@ def tail(
     if bare and counts[middle + 1 + math.ceil(left / GRAIN) :].sum() > MUCH * n:
         kink = max(kink, limit)  # voids of all strengths have no kink before them
     if bare:
-        careful = threshold = max(left, min(typical, ASTRAY))
+        careful = threshold = left
         lone = LEFT_LONE / LEFT * left
     centre = (middle - len(counts) // 2) * GRAIN
     return Tail(
