@@ -30,6 +30,8 @@ OTHERS_KINK, OTHERS_STAND_OUT = 6.0, 1.5
 OTHERS_KINK_BARE = 12.0
 # Nor are they a few specks beside the others: glints, or dyed yarn that was left over.
 OTHERS_SHARE = 0.2
+# What reaches so much of the kink asked for may be voids among pockets nearly as dark.
+NEARLY = 0.7
 # What stands out on the side that speaks less is counted alone if it is so many times as much.
 FAR_MORE = 10.0
 # A glint within a void, or the seam that sharpening draws about it, is no further off.
@@ -92,7 +94,10 @@ def _is_clear(other: Tail, judged: Tail, *, glared: bool) -> bool:
 def _judged(surface: Surface, sides: dict[Look, Tail], side: Look) -> tuple[Found, Tail]:
     """The voids on a side as the surface itself tells them, and the tail they were told by."""
     judged = sides[side]
-    found = find_voids(surface, side, judged) if judged.has_voids else None
+    if judged.has_voids:
+        found = find_voids(surface, side, judged)
+    else:
+        found = _among_pockets(surface, side, judged)
     if found is not None and _mostly_struck(found):
         # A hair or a fold may have been what stood out: judge again without it.
         judged = tails_of(surface, side, without=found.struck)[side]
@@ -104,6 +109,19 @@ def _judged(surface: Surface, sides: dict[Look, Tail], side: Look) -> tuple[Foun
                 found, turned=before.turned + found.turned, struck=before.struck | found.struck
             )
     return found, judged
+
+
+def _among_pockets(surface: Surface, side: Look, judged: Tail) -> Found | None:
+    """The voids of a population that only pockets of resin keep from being one by itself.
+
+    Dark ones alone: glare and the crests of folds are as bright, and no pockets.
+    """
+    if side == "bright" or judged.bare or judged.kink < NEARLY * judged.limit:
+        return None
+    found = find_voids(surface, side, judged)
+    if not any(one.why == judging.POCKET for one in found.turned):
+        return None
+    return found if tails_of(surface, side, without=found.struck)[side].has_voids else None
 
 
 def _mostly_struck(found: Found) -> bool:

@@ -15,6 +15,9 @@ from defectlog.measure.weave import Vector
 # Pockets are nowhere further off the surface than this times the threshold, in log units of
 # light; those in a groove may be so far off.
 WEAK, WEAK_IN_ROW = 1.75, 2.5
+# If nearly all of some that are looked at come up again, all may, however far off they are.
+SOME, NEARLY_ALL = 64, 0.8
+ACROSS = 0.7  # of the way to the next tow; nothing larger fits between
 # Fewer than these say nothing, and less than such a share of the area of all changes little.
 FEWEST, LEAST_OF_ALL = 8, 0.05
 # One tow on lies the next, within such a share of the way there, and stands out as far but for
@@ -25,10 +28,10 @@ A_STEP = 0.45  # of the shortest repeat: less between two of them is no step of 
 TURNED = np.array([[0.83, 0.55], [-0.55, 0.83]])  # to directions that the cloth does not have
 SAMPLES = 3  # to either side, of the light round about where the next is looked for
 # A groove is a straight row so wide, at least half as long as the picture is high, of so many
-# pockets and so many times what would lie there by chance, that leaves most of its parts none
-# empty; most of what hardly counts lies in such rows.
+# pockets and so many times what would lie there by chance, some of them in nearly each of its
+# parts; most of what hardly counts lies in such rows.
 GROOVE_MM, LONG, LEAST_IN_ROW, TIMES_STREWN = 0.8, 0.5, 12, 6
-PARTS, FILLED = 8, 6
+PARTS, FILLED = 8, 7
 
 
 def of_the_cloth(
@@ -64,27 +67,54 @@ def of_the_cloth(
     Cloth may bend: only the next is looked for, near to where it should be. A void is alone,
     wherever it lies, and so are its neighbours.
     """
-    none = np.zeros(len(height), dtype=bool)
+    found = np.zeros(len(height), dtype=bool)
     sign = 1.0 if look == "dark" else -1.0
     depth = -sign * np.log(np.maximum(1 - sign * height, 1e-3)) / threshold
-    if not len(area) or area[depth < WEAK].sum() < LEAST_OF_ALL * area.sum():
-        return none
-    deepest = _deepest(surface, shapes, depth < WEAK_IN_ROW, sign)
-    few = np.flatnonzero((deepest > 0) & (deepest < WEAK_IN_ROW * threshold))
-    if len(few) < FEWEST:
-        return none
-    places, deepest = np.column_stack([shapes.y, shapes.x])[few], deepest[few]
-    found = np.zeros(len(few), dtype=bool)
-    weak = deepest < WEAK * threshold
     tows = _next_tows(repeats)
+    most, weak = WEAK, depth < WEAK
     if tows is not None:
-        found[weak] = _recur(surface, places[weak], deepest[weak], tows, sign)
-        chance = _recur(surface, places[weak], deepest[weak], tows @ TURNED, sign)
-        if np.count_nonzero(found) < max(FEWEST, TIMES_CHANCE * np.count_nonzero(chance)):
-            found[:] = False
-    found[~found] = _in_rows(places[~found], min(surface.smooth.shape), surface.px_per_mm)
-    none[few[found]] = True
-    return none
+        is_small = area < (ACROSS * math.hypot(*tows[0])) ** 2
+        some = np.zeros_like(weak)
+        some[np.flatnonzero(is_small)[:: max(1, np.count_nonzero(is_small) // SOME)]] = True
+        recurs = _recurring(surface, shapes, some, tows, sign, math.inf)
+        if np.count_nonzero(recurs) > NEARLY_ALL * np.count_nonzero(some):
+            most = math.inf
+        weak = is_small & (depth < most)
+    if not weak.any() or area[weak].sum() < LEAST_OF_ALL * area.sum():
+        return found
+    if tows is not None:
+        found = _recurring(surface, shapes, weak, tows, sign, most * threshold)
+    deepest = _deepest(surface, shapes, depth < WEAK_IN_ROW, sign)
+    row = np.flatnonzero((deepest > 0) & (deepest < WEAK_IN_ROW * threshold) & ~found)
+    places = np.column_stack([shapes.y, shapes.x])[row]
+    found[row] = _in_rows(places, min(surface.smooth.shape), surface.px_per_mm)
+    return found
+
+
+def _recurring(
+    surface: Surface,
+    shapes: Shapes,
+    which: BoolImage,
+    tows: NDArray[np.float64],
+    sign: float,
+    most: float,
+) -> BoolImage:
+    """Which of some objects have others like them a tow further on, if more than by chance.
+
+    Only those that are nowhere further off the surface than ``most``, in log units of light.
+    """
+    found = np.zeros(len(which), dtype=bool)
+    deepest = _deepest(surface, shapes, which, sign)
+    few = np.flatnonzero(which & (deepest < most))
+    if len(few) < FEWEST:
+        return found
+    places, deepest = np.column_stack([shapes.y, shapes.x])[few], deepest[few]
+    found[few] = _recur(surface, places, deepest, tows, sign)
+    count = np.count_nonzero(found)
+    if count < FEWEST:
+        return np.zeros_like(found)
+    chance = np.count_nonzero(_recur(surface, places, deepest, tows @ TURNED, sign))
+    return found if count >= TIMES_CHANCE * chance else np.zeros_like(found)
 
 
 def _deepest(surface: Surface, shapes: Shapes, which: BoolImage, sign: float) -> FloatArray:
