@@ -47,7 +47,7 @@ def gathers_in_parts(centres: FloatArray, inspected: BoolImage) -> bool:
     np.add.at(counted, (down, across), 1.0)
     told = expected >= LEAST_EXPECTED
     freedom = int(np.count_nonzero(told)) - 1
-    if freedom < 1:
+    if freedom < 1 or not counted[told].any():
         return False
     # Slivers left out, the others share out what is in them.
     expected *= counted[told].sum() / expected[told].sum()

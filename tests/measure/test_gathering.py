@@ -51,3 +51,13 @@ def test_the_shape_of_the_surface_is_no_gathering():
 def test_the_limit_is_that_of_chi_square():
     for freedom in (3, 8, 35):
         assert _chi2_quantile(freedom) == pytest.approx(chi2.ppf(0.999, freedom), rel=0.02)
+
+
+@pytest.mark.filterwarnings("error")
+def test_voids_in_slivers_of_surface_alone_say_nothing():
+    inside = np.zeros_like(ALL)
+    inside[:, :600] = True
+    inside[:30] = True
+    sliver = np.column_stack([np.linspace(700, 1190, 12), np.full(12, 15.0)])
+
+    assert not gathers_in_parts(sliver, inside)
