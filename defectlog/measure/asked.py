@@ -31,12 +31,13 @@ class Asked:
 # only beside something pale. Swing is lost by a third and more in dry cloth, and by less, or
 # softly, where light is mirrored.
 DARKER = 0.03
+# A step of a third of the light, sharp and all round, is no tow's, no shadow's and no fold's. Where
+# several such patches lie about, each shows its step elsewhere too: at another of them.
+CLEAR = Asked(0.35, 0.9, 0.6, 1.1, unusual=15.0, thick_mm=2.6)
 SURE = (
     Asked(0.175, 0.6, 0.25, 2.0),
     Asked(0.165, 0.6, 0.35, 1.5, deviations=3.8, tows=1.0),
-    # Where several patches lie about, each shows its step elsewhere too: at another of them. A
-    # step of a third of the light, sharp and all round, is no tow's and no shadow's.
-    Asked(0.35, 0.9, 0.6, 1.1, unusual=15.0, thick_mm=2.6),
+    CLEAR,
 )
 SURE_PALE = (
     *SURE,
@@ -65,6 +66,15 @@ LIKELY_SWING = (Asked(0.3, 0.62, 0.35, 1.5, deviations=4.0, unusual=6.0, thick_m
 # A lobe of a patch stands beside it and is no larger: of that less is asked. Of a small one
 # few twelfths hold cells enough.
 LOBE = (Asked(0.165, 0.55, 0.25, 1.2, unusual=4.0, thick_mm=1.8, sectors=SECTORS // 2),)
+
+
+def is_clear(found: Candidate) -> bool:
+    """Whether an outline is that of a patch whatever lies beside it."""
+    return (
+        found.step >= CLEAR.step
+        and found.abrupt >= CLEAR.abrupt
+        and found.all_round >= CLEAR.all_round
+    )
 
 
 def is_met(

@@ -68,7 +68,8 @@ def on_either_side(
     if not is_clear and not beware.is_on_both_sides(judged, sides[other]):
         return found, judged, side
     too, judged_there = _judged(surfaces[other], sides, other)
-    if _area(too) > FAR_MORE * _area(found) and not judged.bare:
+    comparable = judged_there.bare or not judged.bare
+    if comparable and _area(too) > FAR_MORE * _area(found):
         return replace(too, doubtful_px=_area(found)), judged_there, other
     is_clear = is_clear and _stands_out(too, judged_there, OTHERS_STAND_OUT)
     if is_clear and _area(too) > _area(found):

@@ -60,7 +60,9 @@ def with_patches(
             continue
         if _is_outlined(patch, mask, found.mask[window], surface):
             continue
-        patch = replace(patch, is_sure=patch.is_sure and not _by_folds(patch, found, surface))
+        if not patch.is_clear:
+            is_sure = patch.is_sure and not _by_folds(patch, found, surface)
+            patch = replace(patch, is_sure=is_sure)
         used.append(patch)
         if patch.is_sure:
             found = _joined(found, surface, patch)

@@ -21,6 +21,7 @@ from defectlog.measure.asked import (
     SURE,
     SURE_PALE,
     SURE_SWING,
+    is_clear,
     is_met,
 )
 from defectlog.measure.cloth_maps import SAMPLED, Cells, ClothMap, cloth_maps
@@ -50,7 +51,8 @@ class Patch:
     ``mask`` is its window of the worked picture, from ``top`` and ``left`` on; ``tone`` is
     how far its light lies off, in log units, above 0 where it is paler; ``swing`` the same of
     the cloth's swing; ``unsure_px`` the area by which its outline may be off. ``is_sure`` says
-    whether it stands out as no sound surface does; else it only may be one.
+    whether it stands out as no sound surface does; else it only may be one. ``is_clear`` is
+    whether it does so whatever lies beside it.
     """
 
     mask: BoolImage
@@ -60,6 +62,7 @@ class Patch:
     swing: float
     unsure_px: float
     is_sure: bool
+    is_clear: bool = False
 
     @property
     def area_px(self) -> int:
@@ -227,4 +230,5 @@ def _patch(
         swing=float(swing.wide[found.where][inside].mean()),
         unsure_px=off_mm * cell_px / cells.mm * sum(cv2.arcLength(line, True) for line in outlines),
         is_sure=sure,
+        is_clear=is_clear(found),
     )

@@ -1,5 +1,7 @@
 """Patches joined to the voids found pixel by pixel: on masks drawn by hand."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -97,6 +99,16 @@ def test_a_patch_beside_a_fold_only_may_be_one():
 
     assert [one.is_sure for one in used] == [False]
     assert found.area.tolist() == [16]
+
+
+def test_a_patch_that_is_clear_by_itself_counts_beside_a_fold_too():
+    found = found_at((60, 60, 4))
+    found.struck[31:51, 20:90] = True
+
+    found, used = with_patches(found, surface(), (replace(patch(), is_clear=True),), look="auto")
+
+    assert [one.is_sure for one in used] == [True]
+    assert found.area[found.kept].tolist() == [16, 600]
 
 
 def test_a_large_void_is_looked_at_anew_for_it_may_be_a_piece_of_a_patch():
