@@ -43,7 +43,7 @@ def only_just(
     sign = 1.0 if look == "dark" else -1.0
     depth = -sign * np.log(np.maximum(1 - sign * height, 1e-3))
     weak = depth < CLEARLY * threshold
-    pixels = np.flatnonzero(weak[shapes.label])
+    pixels = np.flatnonzero(weak.take(shapes.label))
     if not len(pixels):
         return weak
     level = ONE * math.exp(-sign * BARELY * threshold)

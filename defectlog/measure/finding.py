@@ -168,21 +168,30 @@ def _size(
     )
     objects = outlined_objects(zone, mask, glints)
     shapes, height = objects.shapes, objects.rise.height
-    pocket = np.zeros(zone.count, dtype=bool)
-    if not judged.bare:
-        pocket = pockets.of_the_cloth(
-            surface,
-            shapes,
-            objects.counted,
-            height,
-            repeats,
-            look=side,
-            threshold=judged.threshold,
-        )
+    pocket, (thin, barely) = both(
+        lambda: (
+            np.zeros(zone.count, dtype=bool)
+            if judged.bare
+            else pockets.of_the_cloth(
+                surface,
+                shapes,
+                objects.counted,
+                height,
+                repeats,
+                look=side,
+                threshold=judged.threshold,
+            )
+        ),
+        lambda: (
+            objects.is_thin(mask.shape),
+            only_just(shapes, height, surface, look=side, threshold=judged.threshold),
+        ),
+    )
     # Pockets are softer than any edge: the blur is that of the rest.
     sizes = sizes_of(objects, ~pocket, dark=side == "dark")
     kept = np.ones(zone.count, dtype=bool)
-    for verdict, why in _verdicts(objects, sizes, pocket, surface, side, judged, turned, alone):
+    plain = [(thin, judging.THIN), (pocket, judging.POCKET)]
+    for verdict, why in _verdicts(objects, sizes, plain, surface, side, judged, turned, alone):
         drop = kept & verdict
         if drop.any():
             columns = mask.shape[1]
@@ -202,26 +211,29 @@ def _size(
         tuple(turned),
         struck,
         repeats,
-        barely=only_just(shapes, height, surface, look=side, threshold=judged.threshold),
+        barely=barely,
     )
 
 
 def _verdicts(
     objects: Objects,
     sizes: Sizes,
-    pocket: BoolImage,
+    plain: list[tuple[BoolImage, str]],
     surface: Surface,
     side: Look,
     judged: Tail,
     turned: list[Turned],
     alone: bool,
 ) -> list[tuple[BoolImage, str]]:
-    """Which of the objects are no voids, and why, the plainest reasons first."""
+    """Which of the objects are no voids, and why, the plainest reasons first.
+
+    ``plain`` are those that need no size: thin ones and pockets of resin.
+    """
     shapes, rise, area = objects.shapes, objects.rise, sizes.area
     sign, reach = 1.0 if side == "dark" else -1.0, reach_of(side, judged)
     is_like_cloth = partial(judging.is_hump, objects.half, objects.edge)
     verdicts = [
-        (objects.is_thin, judging.THIN),
+        *plain,
         (run_on(shapes, surface, sign, judged.threshold), judging.LINE),
     ]
     if judged.bare:
@@ -234,7 +246,6 @@ def _verdicts(
         verdicts.append((hump, judging.FAINT))
         return verdicts
     verdicts.append((dashes.in_file(shapes, area, rise.height, turned), judging.WEAVE))
-    verdicts.append((pocket, judging.POCKET))
     if alone:
         verdicts.append((_is_lone_speck(shapes, area), judging.ALONE))
     else:

@@ -119,7 +119,7 @@ def _recurring(
 
 def _deepest(surface: Surface, shapes: Shapes, which: BoolImage, sign: float) -> FloatArray:
     """How far the furthest pixel of some objects is off the surface, in log units of light."""
-    pixels = np.flatnonzero(which[shapes.label])
+    pixels = np.flatnonzero(which.take(shapes.label))
     off = _off(surface.smooth.ravel().take(shapes.at[pixels]), sign)
     deepest = np.zeros(len(which))
     np.maximum.at(deepest, shapes.label[pixels], off)

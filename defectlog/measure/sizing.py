@@ -6,7 +6,7 @@ import numpy as np
 
 from defectlog.measure import judging, outline, pinholes
 from defectlog.measure.fraction import OUTLINE_OFF
-from defectlog.measure.halves import both
+from defectlog.measure.halves import both, in_two
 from defectlog.measure.light import BoolImage
 from defectlog.measure.outline import Rise
 from defectlog.measure.pixels import FloatArray, IndexArray
@@ -25,8 +25,8 @@ class Objects:
     """Outlined objects, an entry each, in worked pixels.
 
     ``counted`` are pixels, those of glints ``within`` among them; ``edge`` is how many pixels
-    each takes from 65 to 35 % of its rise, ``half`` half its width; ``is_thin`` whether it is a
-    piece of a hair.
+    each takes from 65 to 35 % of its rise, ``half`` half its width; ``around`` the length of its
+    outline.
     """
 
     shapes: Shapes
@@ -35,7 +35,12 @@ class Objects:
     within: FloatArray
     edge: FloatArray
     half: FloatArray
-    is_thin: BoolImage
+    around: FloatArray
+
+    def is_thin(self, shape: tuple[int, int]) -> BoolImage:
+        """Which are pieces of hairs or scratches, on a picture of that shape."""
+        shapes = self.shapes
+        return judging.is_thin(shapes.at, shapes.label, shape, self.counted, self.around)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -80,7 +85,7 @@ def outlined_objects(zone: Zone, mask: BoolImage, glints: IndexArray) -> Objects
         within,
         outline.edge_width(rise, around),
         judging.half_width(counted, around),
-        judging.is_thin(shapes.at, shapes.label, mask.shape, counted, around),
+        around,
     )
 
 
@@ -102,13 +107,14 @@ def sizes_of(objects: Objects, telling: BoolImage, *, dark: bool) -> Sizes:
     )
     length, breadth = shapes.length, shapes.breadth
     most = 1 - rise.around if dark else np.inf
-    by_light, by_more_blur = (
-        missing
-        / pinholes.resolved_contrast(
+
+    def by_light_at(sigma: float) -> FloatArray:
+        return missing / pinholes.resolved_contrast(
             missing, height, length, breadth, sigma, around=rise.around, most=most
         )
-        for sigma in (blur, blur * (1 + (BLUR_SEEN_OFF if seen else BLUR_GUESSED_OFF)))
-    )
+
+    more = blur * (1 + (BLUR_SEEN_OFF if seen else BLUR_GUESSED_OFF))
+    by_light, by_more_blur = in_two(by_light_at, blur, more)
     by_count = (
         objects.counted * pinholes.unblurred(breadth, blur) * pinholes.unblurred(length, blur)
     )
