@@ -95,6 +95,7 @@ def measurement_words(row: Measurement, *, latest: Measurement | None = None) ->
             "Another piece of the same surface might show "
             f"{percent_range(row.spread_low, row.spread_high)} (field to field, 95 %)"
         )
+    least = _from_mm(row)
     return {
         "id": row.id,
         "at": row.at.isoformat(),
@@ -102,7 +103,7 @@ def measurement_words(row: Measurement, *, latest: Measurement | None = None) ->
         "interval_words": f"{percent_range(row.void_fraction_low, row.void_fraction_high)} "
         "(95 % measuring interval)",
         "count_words": plural(row.count, "void"),
-        "of_words": None if from_mm(row) is None else f"voids from {with_unit(from_mm(row), 'mm')}",
+        "of_words": None if least is None else f"voids from {with_unit(least, 'mm')}",
         "density_words": None
         if row.density_per_cm2 is None
         # As limits and findings have it; the record and what is exported keep it per cm².
@@ -129,7 +130,7 @@ def measurement_words(row: Measurement, *, latest: Measurement | None = None) ->
     }
 
 
-def from_mm(row: Measurement) -> float | None:
+def _from_mm(row: Measurement) -> float | None:
     """The smallest void that counts, as it was asked for; None if all of them do."""
     least = row.settings.get("smallest_mm")
     return float(least) if least and row.inspected_mm2 else None

@@ -113,7 +113,7 @@ def explain(
     surface = prepare(grey, wanted, scale.px_per_mm)
     bare = None
     if look is not None and not by_hand:
-        bare = unwoven(surface, tails_of(surface, "auto")).get(look)
+        bare = unwoven(surface, tails_of(surface, "auto"), only=look).get(look)
     calm_light = surface.smooth if bare is None else bare.smooth
     if bare is not None and bare.is_inverse:
         calm_light = inverse_of(calm_light)

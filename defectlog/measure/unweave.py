@@ -43,13 +43,16 @@ SHADE_CELL_MM = 0.25
 FOLDS, GLARE = (2.5, 0.3), (8.0, 1.2)
 
 
-def unwoven(surface: Surface, tails: dict[Look, Tail]) -> dict[Look, Surface]:
+def unwoven(
+    surface: Surface, tails: dict[Look, Tail], *, only: Look | None = None
+) -> dict[Look, Surface]:
     """Take the weave out of a surface, for voids of either look that it may hide.
 
     Parameters
     ----------
     surface : evenly lit
     tails : of its light
+    only : the look it is wanted for, if not for all
 
     Returns
     -------
@@ -58,7 +61,8 @@ def unwoven(surface: Surface, tails: dict[Look, Tail]) -> dict[Look, Surface]:
         the light to that of the cloth, and ``expected`` the cloth's own, at half the size. For
         bright voids all its light is inverse: they are dark on it.
     """
-    hidden = [look for look in tails if _may_hide(surface, tails, look)]
+    wanted = tails if only is None else (only,)
+    hidden = [look for look in wanted if _may_hide(surface, tails, look)]
     if not hidden:
         return {}
     some = (slice(None, None, SAMPLED),) * 2
