@@ -4,7 +4,7 @@ import math
 
 import numpy as np
 
-from defectlog.measure.light import ONE, BoolImage
+from defectlog.measure.light import ONE, BoolImage, as_contrast
 from defectlog.measure.pixels import FloatArray
 from defectlog.measure.result import Look
 from defectlog.measure.shapes import Shapes
@@ -41,7 +41,7 @@ def only_just(
     says about how much does, of voids not seen and of cloth that was seen as voids.
     """
     sign = 1.0 if look == "dark" else -1.0
-    depth = -sign * np.log(np.maximum(1 - sign * height, 1e-3))
+    depth = as_contrast(height, dark=look == "dark")
     weak = depth < CLEARLY * threshold
     pixels = np.flatnonzero(weak.take(shapes.label))
     if not len(pixels):

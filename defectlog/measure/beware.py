@@ -7,7 +7,7 @@ import numpy as np
 from defectlog.measure import judging
 from defectlog.measure.focus import focus_of
 from defectlog.measure.judging import Turned
-from defectlog.measure.light import BoolImage, GreyImage
+from defectlog.measure.light import BoolImage, GreyImage, as_share
 from defectlog.measure.patches import Patch
 from defectlog.measure.result import Look
 from defectlog.measure.rim import Rim
@@ -161,10 +161,10 @@ def of_faint(tails: dict[Look, Tail]) -> list[str]:
     """
     faint = []
     if "dark" in tails:
-        less = -math.expm1(-tails["dark"].careful)
+        less = as_share(tails["dark"].careful, dark=True)
         faint.append(f"less than about {percent(less)} darker")
     if "bright" in tails:
-        more = math.expm1(tails["bright"].careful)
+        more = as_share(tails["bright"].careful, dark=False)
         faint.append(
             f"less than about {percent(more)} brighter"
             if more < 1

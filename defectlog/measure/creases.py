@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from defectlog.measure.light import BoolImage, FloatImage, to_cells
+from defectlog.measure.light import BoolImage, FloatImage, as_contrast, to_cells
 from defectlog.measure.pixels import FloatArray, IndexArray
 from defectlog.measure.surface import Surface
 
@@ -78,7 +78,7 @@ def on_creases(
         return lies  # a crease glints along its crest: what is bright on it is its own
     whose = np.zeros(len(none), dtype=np.int64)
     np.maximum.at(whose, label, flank)
-    depth = -np.log(np.maximum(1 - height, 1e-3))
+    depth = as_contrast(height, dark=True)
     whole = np.bincount(flanks.ravel())[whose] * cell**2
     return lies & ((area > PART * whole) | (depth < AS_STRONG * np.append(0, steps)[whose]))
 

@@ -69,8 +69,3 @@ def without_crumbs(found: Found, specks: BoolImage, least: float) -> Found:
     columns = found.mask.shape[1]
     turned = judging.turned_down(found.shapes.at, found.shapes.label, drop, columns, judging.ALONE)
     return replace(found, kept=found.kept & ~drop, turned=(*found.turned, turned))
-
-
-def as_share(contrast: float, *, dark: bool) -> float:
-    """A contrast in log units as a share of the light of the surface."""
-    return -math.expm1(-contrast) if dark else math.expm1(contrast)

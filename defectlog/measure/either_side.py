@@ -1,6 +1,5 @@
 """The voids of a surface: darker than it, brighter, or some of both."""
 
-import math
 from dataclasses import replace
 
 import cv2
@@ -9,6 +8,7 @@ import numpy as np
 from defectlog.measure import beware, judging
 from defectlog.measure.finding import find_voids, reach_of
 from defectlog.measure.joining import one_after_the_other
+from defectlog.measure.light import as_contrast
 from defectlog.measure.result import Look
 from defectlog.measure.sides import tails_of
 from defectlog.measure.summary import Found
@@ -140,7 +140,7 @@ def _stands_out(found: Found, judged: Tail, times: float | None = None) -> bool:
     if found.look == "dark" and judged.is_two_tone:
         # No void is darker than black: how far it is from the surface, and the surface from
         # itself, are compared as ratios of light.
-        return -math.log(max(1 - height, 1e-3)) >= times * judged.reach
+        return float(as_contrast(height, dark=True)) >= times * judged.reach
     return height >= times * reach_of(found.look, judged)
 
 

@@ -1,6 +1,5 @@
 """The voids of a surface beyond a threshold: outlines, sizes, and what is turned down."""
 
-import math
 from dataclasses import replace
 from functools import partial
 
@@ -13,7 +12,7 @@ from defectlog.measure.glints import fill_rim_glints, may_have_rim_glints
 from defectlog.measure.halves import both
 from defectlog.measure.inverse import as_bright
 from defectlog.measure.judging import Turned
-from defectlog.measure.light import BoolImage, RatioImage
+from defectlog.measure.light import BoolImage, RatioImage, as_share
 from defectlog.measure.pixels import FloatArray, IndexArray
 from defectlog.measure.result import Look
 from defectlog.measure.running_on import run_on
@@ -141,7 +140,7 @@ def _is_fringed(
 
 def reach_of(side: Look, judged: Tail) -> float:
     """How far the surface itself goes to the side away from voids, as a share of its light."""
-    return math.expm1(judged.reach) if side == "dark" else -math.expm1(-judged.reach)
+    return as_share(judged.reach, dark=side != "dark")
 
 
 def _size(
@@ -242,7 +241,7 @@ def _verdicts(
         if alone:
             verdicts.append((_is_lone_speck(shapes, area), judging.ALONE))
         hump = is_like_cloth(of_cloth, np.zeros_like(of_cloth), sizes.blur_px, reach)
-        hump |= of_cloth < STANDS_OUT * -math.expm1(-judged.threshold)
+        hump |= of_cloth < STANDS_OUT * as_share(judged.threshold, dark=True)
         verdicts.append((hump, judging.FAINT))
         return verdicts
     verdicts.append((dashes.in_file(shapes, area, rise.height, turned), judging.WEAVE))

@@ -1,5 +1,6 @@
 """Light: from the values of a picture to linear light, and unevenness taken out of it."""
 
+import math
 from dataclasses import dataclass
 
 import cv2
@@ -22,6 +23,7 @@ GAMMA = 2.2
 LINEAR = ((np.arange(256) / 255.0) ** GAMMA).astype(np.float32)
 # A picture's black is never quite dark; keeps ratios and logarithms finite.
 DARKEST = np.float32(1e-4)
+DARKEST_SHARE = 1e-3  # of the light about it, that is told from black
 
 # Cells beyond this many robust deviations of the smoothed light are not surface light
 # (voids, glare, tracer yarns) and do not shape it.
@@ -165,6 +167,17 @@ def as_ratio(light: NDArray[np.number]) -> NDArray[np.float32]:
     ratio = light.astype(np.float32)
     ratio /= ONE
     return ratio
+
+
+def as_share(contrast: float, *, dark: bool) -> float:
+    """A contrast in log units as a share of the light of the surface."""
+    return -math.expm1(-contrast) if dark else math.expm1(contrast)
+
+
+def as_contrast(share: NDArray[np.float64], *, dark: bool) -> NDArray[np.float64]:
+    """A share of the light of the surface, missing or added, as a contrast in log units."""
+    sign = 1.0 if dark else -1.0
+    return -sign * np.log(np.maximum(1 - sign * share, DARKEST_SHARE))
 
 
 def _smooth(cells: FloatImage, sigma: float) -> FloatImage:

@@ -5,7 +5,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from defectlog.measure.light import ONE, BoolImage
+from defectlog.measure.light import ONE, BoolImage, as_contrast
 from defectlog.measure.pixels import FloatArray
 from defectlog.measure.result import Look
 from defectlog.measure.shapes import Shapes
@@ -69,7 +69,7 @@ def of_the_cloth(
     """
     found = np.zeros(len(height), dtype=bool)
     sign = 1.0 if look == "dark" else -1.0
-    depth = -sign * np.log(np.maximum(1 - sign * height, 1e-3)) / threshold
+    depth = as_contrast(height, dark=look == "dark") / threshold
     tows = _next_tows(repeats)
     most, weak = WEAK, depth < WEAK
     if tows is not None:

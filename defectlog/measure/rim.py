@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
+from defectlog.measure.halfway import filled, to_outline
 from defectlog.measure.light import ONE, BoolImage
 from defectlog.measure.result import Look
 from defectlog.measure.surface import Surface
@@ -40,12 +41,7 @@ def rim_of(surface: Surface) -> Rim | None:
     """
     some = (slice(None, None, CELL),) * 2
     inspected, light = surface.inspected[some], surface.smooth[some]
-    outer, _ = cv2.findContours(
-        inspected.view(np.uint8).copy(), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE
-    )
-    filled = np.zeros(inspected.shape, np.uint8)
-    cv2.drawContours(filled, outer, -1, 1, cv2.FILLED)
-    away = cv2.distanceTransform(filled, cv2.DIST_L2, 5)
+    away = to_outline(filled(np.ascontiguousarray(inspected)))
     wide = float(np.clip(BAND_MM * surface.px_per_mm, *BAND_PX)) / CELL
     band, inside = inspected & (away < wide), inspected & (away >= 2 * wide)
     if not band.any() or not inside.any():

@@ -1,10 +1,8 @@
 """Pieces of a line that runs on beyond both their ends: hairs, scratches, gaps between tows."""
 
-import math
-
 import numpy as np
 
-from defectlog.measure.light import BoolImage, as_ratio
+from defectlog.measure.light import BoolImage, as_ratio, as_share
 from defectlog.measure.pixels import FloatArray, IndexArray
 from defectlog.measure.shapes import Shapes
 from defectlog.measure.surface import Surface
@@ -46,7 +44,7 @@ def run_on(shapes: Shapes, surface: Surface, sign: float, threshold: float) -> B
     own = _contrast(shapes, some, surface, sign, shapes.length[some, None] * WITHIN, 0.0)
     own = own.mean(axis=1)
     # What is much stronger than the threshold is not lost as soon as it is a little fainter.
-    faint = own < abs(math.expm1(-sign * threshold)) / RUNS_ON
+    faint = own < as_share(threshold, dark=sign > 0) / RUNS_ON
     some, own = some[faint], own[faint]
     for end in (1.0, -1.0):
         way = end * (shapes.length[some, None] / 2 + BEYOND_PX)

@@ -7,11 +7,11 @@ import numpy as np
 
 from defectlog.measure import beware
 from defectlog.measure.arrangement import weave_direction
-from defectlog.measure.crumbs import as_share, crumbs_of, without_crumbs
+from defectlog.measure.crumbs import crumbs_of, without_crumbs
 from defectlog.measure.either_side import on_either_side
 from defectlog.measure.halves import both
 from defectlog.measure.joining import small_voids, with_patches
-from defectlog.measure.light import BoolImage, GreyImage
+from defectlog.measure.light import BoolImage, GreyImage, as_share
 from defectlog.measure.patches import Patch, find_patches
 from defectlog.measure.result import Look, VoidMeasurement
 from defectlog.measure.rim import Rim

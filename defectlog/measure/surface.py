@@ -27,9 +27,9 @@ LEAST_SURFACE_PX = 2500
 LARGEST_WORKED_PX = 50_000_000
 STRIP_PX = 128
 HALO_PX = 8
-# From this noise of single pixels on, as a share of the light, a picture is smoothed first.
 MOST_GLARE = 0.01  # of a surface, before it bends the light of the rest
 CELL_ROWS = 6  # are enough to tell the light of a cell by
+# From this noise of single pixels on, as a share of the light, a picture is smoothed first.
 GRAINY = 0.07
 GRAIN_BLUR_PX = 0.6
 FINDING_BLUR_PX = 0.8

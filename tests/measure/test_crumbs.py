@@ -4,8 +4,9 @@ import numpy as np
 import pytest
 
 from defectlog.measure import measure_voids
-from defectlog.measure.crumbs import as_share, crumbs_of, without_crumbs
+from defectlog.measure.crumbs import crumbs_of, without_crumbs
 from defectlog.measure.judging import ALONE
+from defectlog.measure.light import as_share
 from tests.measure.test_joining import found_at, surface
 from tests.pictures import CASES, render
 
