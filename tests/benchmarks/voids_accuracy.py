@@ -57,6 +57,12 @@ class Line:
         return self.low - 0.005 <= self.true <= self.high + 0.005
 
 
+def drawn(renderer: str, salt: int, name: str) -> Picture:
+    """One picture of a renderer, by its name."""
+    (draw,) = (draw for one, draw in pictures(renderer, salt) if one == name)
+    return draw()
+
+
 def main() -> None:
     asked = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     asked.add_argument("--salt", type=int, default=0)

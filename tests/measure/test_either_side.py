@@ -6,16 +6,13 @@ import cv2
 import numpy as np
 import pytest
 
-from defectlog.measure import VoidMeasurement, measure_voids
+from defectlog.measure import VoidMeasurement
 from defectlog.measure.light import FloatImage
-from tests.benchmarks.voids_accuracy import pictures
-from tests.pictures import Picture, Surface, render
+from tests.benchmarks.voids_accuracy import drawn
+from tests.measure.easy import measured
+from tests.pictures import Surface, render
 
 SIZE_MM = (60, 45)
-
-
-def measured(picture: Picture) -> VoidMeasurement:
-    return measure_voids(picture.grey, px_per_mm=picture.px_per_mm)
 
 
 def spots(light: FloatImage, fine: float, *, count: int) -> None:
@@ -47,7 +44,7 @@ def test_dark_voids_and_bright_ones_are_both_counted():
 def test_a_look_that_is_asked_for_is_the_only_one_counted():
     picture = render(Surface(fraction=0.01, size_mm=SIZE_MM, extra=partial(spots, count=60)))
 
-    found = measure_voids(picture.grey, px_per_mm=picture.px_per_mm, look="dark")
+    found = measured(picture, look="dark")
 
     assert found.void_fraction == pytest.approx(picture.fraction, abs=0.001)
     assert "also" not in found.settings
@@ -86,8 +83,7 @@ def test_glints_within_dark_voids_are_not_counted_as_bright_ones():
 
 @pytest.mark.parametrize(("name", "salt"), [("glass, both", 8), ("carbon, both", 4)])
 def test_both_are_counted_on_another_renderers_cloth(name, salt):
-    (draw,) = (draw for one, draw in pictures("third", salt) if one == name)
-    picture = draw()
+    picture = drawn("third", salt, name)
 
     found = measured(picture)
 
@@ -97,8 +93,7 @@ def test_both_are_counted_on_another_renderers_cloth(name, salt):
 
 
 def test_where_the_weave_is_taken_out_for_both_the_side_with_far_more_is_counted():
-    (draw,) = (draw for one, draw in pictures("third", 12) if one == "carbon, dense, twill")
-    picture = draw()
+    picture = drawn("third", 12, "carbon, dense, twill")
 
     found = measured(picture)
 
@@ -108,8 +103,7 @@ def test_where_the_weave_is_taken_out_for_both_the_side_with_far_more_is_counted
 
 
 def test_what_bright_voids_leave_dark_when_the_weave_is_taken_out_is_not_counted():
-    (draw,) = (draw for one, draw in pictures("third", 0) if one == "carbon, bright")
-    picture = draw()
+    picture = drawn("third", 0, "carbon, bright")
 
     found = measured(picture)
 

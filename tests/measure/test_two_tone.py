@@ -5,15 +5,11 @@ from dataclasses import replace
 import cv2
 import pytest
 
-from defectlog.measure import measure_voids
-from tests.benchmarks.voids_accuracy import pictures
-from tests.pictures import CASES, FloatImage, Picture, Surface, render
+from tests.benchmarks.voids_accuracy import drawn
+from tests.measure.easy import measured
+from tests.pictures import CASES, FloatImage, Surface, render
 
 CARBON = Surface(size_mm=(60, 45), light=0.07, noise=0.003, two_tone=0.3, weave=0.2)
-
-
-def measured(picture: Picture):
-    return measure_voids(picture.grey, px_per_mm=picture.px_per_mm)
 
 
 @pytest.mark.parametrize("two_tone", [0.3, 0.35, 0.4])
@@ -58,8 +54,7 @@ def test_voids_themselves_are_no_swing_of_the_cloth():
 
 def test_a_net_of_dark_tows_is_cloth():
     # A quarter of this surface is dark tows that run into each other; a hundredth is void.
-    (draw,) = (draw for name, draw in pictures("third", 3) if name == "carbon, peel")
-    picture = draw()
+    picture = drawn("third", 3, "carbon, peel")
 
     found = measured(picture)
 
@@ -78,8 +73,7 @@ def test_a_net_of_dark_tows_is_cloth():
     ],
 )
 def test_light_that_burns_out_up_to_a_sixth_of_the_picture_does_not_bend_the_rest(name, salt):
-    (draw,) = (draw for one, draw in pictures("third", salt) if one == name)
-    picture = draw()
+    picture = drawn("third", salt, name)
 
     found = measured(picture)
 
@@ -91,9 +85,7 @@ def test_light_that_burns_out_up_to_a_sixth_of_the_picture_does_not_bend_the_res
 
 
 def test_gaps_beside_glare_on_sound_two_tone_cloth_are_no_voids():
-    (draw,) = (draw for one, draw in pictures("third", 5) if one == "carbon, sound, glare")
-
-    assert measured(draw()).void_fraction == 0
+    assert measured(drawn("third", 5, "carbon, sound, glare")).void_fraction == 0
 
 
 def test_a_dry_line_across_the_part_is_a_void_and_no_net():
