@@ -102,6 +102,7 @@ def measurement_words(row: Measurement, *, latest: Measurement | None = None) ->
         "void_pct_words": measured_percent(row.void_fraction),
         "interval_words": f"{percent_range(row.void_fraction_low, row.void_fraction_high)} "
         "(95 % measuring interval)",
+        "count": row.count,
         "count_words": plural(row.count, "void"),
         "of_words": None if least is None else f"voids from {with_unit(least, 'mm')}",
         "density_words": None

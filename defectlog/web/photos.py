@@ -16,7 +16,7 @@ from defectlog.bench.photos import delete_photo, describe_photo
 from defectlog.bench.rejected import rejected_words
 from defectlog.bench.room import room_state
 from defectlog.bench.suggestions import suggestion_json, suggestions
-from defectlog.bench.void_told import void_words
+from defectlog.bench.void_told import void_at, void_by_size
 from defectlog.errors import FieldError
 from defectlog.measure.scale import NO_SCALE
 from defectlog.photos.renditions import LARGE, SIZES
@@ -169,10 +169,16 @@ def rejected(number: int, measurement: int) -> ResponseReturnValue:
 
 @bp.get("/<int:number>/measurements/<int:measurement>/void")
 def counted_void(number: int, measurement: int) -> ResponseReturnValue:
-    """What the void at a place of the photo is like, in words; none where none was counted."""
+    """One void that was counted, in words: the one at a place of the photo, or one by its size.
+
+    ``rank`` 1 asks for the largest; else ``x``, ``y`` and ``reach`` say where. None if there is
+    none.
+    """
     kept = measuring.find_measurement(reading(), measurement, number)
+    if (rank := request.args.get("rank", type=int)) is not None:
+        return jsonify(void=void_by_size(kept, rank))
     x, y, reach = (request.args.get(name, math.nan, float) for name in ("x", "y", "reach"))
-    return jsonify(words=void_words(kept, x, y, reach))
+    return jsonify(void=void_at(kept, x, y, reach))
 
 
 @bp.get("/<int:number>/measurements/<int:measurement>/suggestions")

@@ -1,4 +1,4 @@
-"""What a measurement turned away: shown on the photo by finger, and as a list by key and by ear."""
+"""What was turned away: shown on the photo by finger, and one by one by key and by ear."""
 
 from math import dist
 
@@ -48,6 +48,7 @@ def test_a_tap_on_what_was_turned_away_says_why(enter, measured):
     Fingers(room.page).tap(room.at((spot.x, spot.y)))
     expect(room.page.locator("#hint")).to_contain_text(f"mm across: {WHY}.")
     expect(room.page.locator(".overlay .turned .is-selected").first).to_be_attached()
+    expect(room.page.locator(".rejected details[open] summary")).to_contain_text(WHY)
     assert room.kept["marks"] == []
 
     # The reason is there until it is put down, for as long as somebody reads.
@@ -58,7 +59,7 @@ def test_a_tap_on_what_was_turned_away_says_why(enter, measured):
     expect(room.page.locator(".overlay .turned .is-selected")).to_have_count(0)
 
 
-def test_the_list_says_the_same_by_keys_and_the_toggle_keeps_the_focus(enter, measured):
+def test_a_slider_under_each_reason_says_the_same_by_keys(enter, measured):
     room = enter(DESK)
     toggle = room.page.locator("#rejected")
     toggle.focus()
@@ -69,16 +70,21 @@ def test_the_list_says_the_same_by_keys_and_the_toggle_keeps_the_focus(enter, me
     summary = room.page.locator(".rejected summary", has_text=WHY)
     summary.focus()
     summary.press("Enter")
-    first = room.page.locator(".rejected details[open] button").first
-    first.focus()
-    first.press("Enter")
-    expect(first).to_have_attribute("aria-current", "true")
+    room.page.keyboard.press("Tab")
+    slider = room.page.locator(".rejected details[open] input")
+    expect(slider).to_be_focused()
+    spots = [one for one in measured.rejected if one.why == WHY]
+    expect(slider).to_have_attribute("aria-valuetext", f"none yet of {len(spots)}")
+    slider.press("ArrowRight")
     expect(room.page.locator("#hint")).to_contain_text(WHY)
+    expect(room.page.locator(".overlay .turned .is-selected").first).to_be_attached()
+    slider.press("End")
+    expect(slider).to_have_attribute("aria-valuetext", f"{len(spots)} of {len(spots)}")
     assert room.accessibility_faults() == []
 
-    first.press("Escape")
+    slider.press("Escape")
     expect(room.page.locator("#hint")).to_have_text("")
-    expect(first).not_to_have_attribute("aria-current", "true")
+    expect(room.page.locator(".overlay .turned .is-selected")).to_have_count(0)
 
     toggle.press("Enter")
     expect(room.page.locator(".overlay .turned")).to_have_count(0)

@@ -52,6 +52,22 @@ def test_what_was_turned_away_is_answered_to_the_room(client, place):
     assert all(set(spot) == {"x", "y", "r_px", "words", "why"} for spot in told["spots"])
 
 
+def test_a_counted_void_is_answered_to_the_room_by_its_size_and_by_its_place(client, place):
+    def told(**asked):
+        return client.get(f"{place}/void", query_string=asked, headers=AS_SCRIPT).get_json()["void"]
+
+    (row,) = client.get(f"{place.split('/measurements')[0]}/state").get_json()["measurements"]
+    all_of_them = [told(rank=rank) for rank in range(1, row["count"] + 1)]
+    sizes = [one["r_px"] for one in all_of_them]
+
+    assert len({(one["x"], one["y"]) for one in all_of_them}) == row["count"] > 10
+    assert sizes == sorted(sizes, reverse=True)
+    assert all(one["words"].startswith("Counted: ") for one in all_of_them)
+    fifth = all_of_them[4]
+    assert told(x=fifth["x"], y=fifth["y"], reach=0) == fifth
+    assert told(rank=0) is told(rank=row["count"] + 1) is told(x=1, y="way off", reach=9) is None
+
+
 def test_the_room_leads_to_both(client, place):
     photo = place.split("/measurements")[0]
     (row,) = client.get(f"{photo}/state").get_json()["measurements"]
@@ -64,7 +80,7 @@ def test_another_step_is_not_there(client, place, path):
     assert client.get(f"{place}/{path}").status_code == 404
 
 
-@pytest.mark.parametrize("path", ["how", "rejected", "how/grey.jpg"])
+@pytest.mark.parametrize("path", ["how", "rejected", "void?rank=1", "how/grey.jpg"])
 def test_a_measurement_of_another_photo_is_not_there(client, place, path):
     assert client.get(f"/photos/77/measurements/1/{path}").status_code == 404
     assert client.get(f"{place}7/{path}").status_code == 404

@@ -47,6 +47,7 @@ export class RoomApi {
   setScale = (scale) => this.#send("/scale", scale);
   saveDetails = (details) => this.#send("/details", details);
   rejected = (id) => this.#ask(`/measurements/${id}/rejected`);
+  voidBySize = (id, rank) => this.#ask(`/measurements/${id}/void?${new URLSearchParams({ rank })}`);
   voidAt = (id, [x, y], reach) => this.#ask(`/measurements/${id}/void?${new URLSearchParams({ x, y, reach })}`);
   suggestions = (id) => this.#ask(`/measurements/${id}/suggestions`);
   measure = (settings) => this.#send("/measurements", settings, MEASURING_PATIENCE_MS);

@@ -5,8 +5,10 @@ const NARROW = matchMedia("(max-width: 59.99rem)");
 export class Drawer {
   #panel;
   #button;
+  #picture;
 
-  constructor(panel, button) {
+  constructor(panel, button, picture) {
+    this.#picture = picture;
     this.#panel = panel;
     this.#button = button;
   }
@@ -19,9 +21,11 @@ export class Drawer {
     return this.#panel.classList.contains("is-open");
   }
 
-  /** How much of the picture it covers, in pixels of the screen. */
+  /** How much of the picture it covers, in pixels of the screen; below the picture lie the tools. */
   get covered() {
-    return NARROW.matches && this.isOpen ? this.#panel.clientHeight : 0;
+    if (!NARROW.matches || !this.isOpen) return 0;
+    const top = window.innerHeight - this.#panel.offsetHeight;
+    return Math.max(0, this.#picture.getBoundingClientRect().bottom - top);
   }
 
   /** @param {"marks"|"voids"} part  what to show first */

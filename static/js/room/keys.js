@@ -5,11 +5,11 @@ const OFF = "defectlog.keys-off";
 /** What the sheet "Keys" lists; the letters are read from here as well. */
 export const LETTERS = {
   s: "spot", l: "line", o: "outline", b: "box", r: "region", v: "look",
-  m: "measure", k: "kind", h: "counted", t: "turned", "[": "previous", "]": "next", "?": "keys",
+  m: "measure", k: "kind", h: "counted", t: "turned", "[": "previous", "]": "next", ",": "larger", ".": "smaller", "?": "keys",
 };
 
 /** Those that change nothing, for a device that was let in to look. */
-const LOOKING = new Set(["counted", "turned", "previous", "next", "keys"]);
+const LOOKING = new Set(["counted", "turned", "previous", "next", "larger", "smaller", "keys"]);
 
 const isTyping = (element) => element.closest?.("input:not([type=range], [type=radio], [type=checkbox]), textarea, select");
 

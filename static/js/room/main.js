@@ -43,7 +43,7 @@ const region = new Region(photo.id, storage, state.measurements[0]?.region ?? nu
 const leaveOut = new LeaveOut(photo.id, storage, state.measurements[0]?.leave_out);
 const loupe = new Loupe(view, byId("loupe"));
 const draft = new Draft(photo.id, storage);
-const drawer = new Drawer(byId("panel"), byId("open-marks"));
+const drawer = new Drawer(byId("panel"), byId("open-marks"), byId("picture"));
 const patternOf = patternsOf(state.kinds);
 
 // The parts speak to the room, and the room is made of them; so they reach it through this name.
@@ -114,7 +114,7 @@ function measure() {
 function escape() {
   if (!hand.isEmpty) hand.drop();
   else if (marks.selected || region.isHeld) room.putDown();
-  else if (!panel.rejected.putDown()) return drawer.close();
+  else if (!panel.putDown()) return drawer.close();
   return true;
 }
 
@@ -143,6 +143,8 @@ const LETTER_DOES = {
   turned: () => panel.shown && panel.rejected.toggle(panel.shown),
   previous: () => room.step(-1),
   next: () => room.step(1),
+  larger: () => panel.bySize.step(-1),
+  smaller: () => panel.bySize.step(1),
   keys: () => openSheet(byId("keys-sheet")),
 };
 

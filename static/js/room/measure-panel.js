@@ -1,5 +1,6 @@
 // Measuring voids: the region, the settings, the run, and what came out in words.
 // A measurement is never edited; measuring again puts a newer one above it.
+import { BySize } from "./by-size.js";
 import { byId, make, makeSvg } from "./dom.js";
 import { Rejected } from "./rejected.js";
 import { areaWords, momentWords, readNumber } from "./words.js";
@@ -27,6 +28,7 @@ export class MeasurePanel extends EventTarget {
   #shownId = null;
   #isRunning = false;
   #areSizesOpen = false;
+  bySize;
   rejected;
   isCountedShown = true;
   isLive = false; // the threshold is under the finger, and its own picture lies over the photo
@@ -38,8 +40,10 @@ export class MeasurePanel extends EventTarget {
     this.#api = api;
     this.#does = does;
     this.rejected = new Rejected(api, does);
-    this.rejected.addEventListener("change", () => this.#changed());
-    this.rejected.addEventListener("chosen", () => this.dispatchEvent(new Event("strength")));
+    this.bySize = new BySize(api, does);
+    this.rejected.addEventListener("change", () => this.dispatchEvent(new Event("change")));
+    this.rejected.addEventListener("chosen", () => this.#speaks(this.rejected, this.bySize));
+    this.bySize.addEventListener("chosen", () => this.#speaks(this.bySize, this.rejected));
     byId("measure").addEventListener("click", () => this.measure());
     for (const input of byId("measure-settings").querySelectorAll("input")) {
       input.addEventListener("input", () => this.#tellFault(null));
@@ -79,20 +83,28 @@ export class MeasurePanel extends EventTarget {
   }
 
   /** Say what the counted void at a point of the photo is like, if there is one within reach. */
-  async tellVoid(point, reach) {
-    if (!this.counted) return;
-    try {
-      const { words } = await this.#api.voidAt(this.#shownId, point, reach);
-      if (words) this.#does.say(words);
-    } catch (fault) {
-      this.#does.say(`${fault.what}: ${fault.do}.`);
-    }
+  tellVoid(point, reach) {
+    if (this.counted) this.bySize.tellAt(point, reach);
+  }
+
+  /** Speak of no void and of nothing turned away any more; says whether one was spoken of. */
+  putDown() {
+    return [this.bySize, this.rejected].filter((one) => one.putDown()).length > 0;
+  }
+
+  /** Of the two only one is spoken of; a counted void is shown among the others. */
+  #speaks(one, other) {
+    if (one.chosen !== null) other.putDown();
+    const isHidden = one === this.bySize && one.chosen !== null && !this.isCountedShown;
+    if (isHidden) this.isCountedShown = true;
+    this.dispatchEvent(new Event(isHidden ? "change" : "strength"));
   }
 
   toggleCounted() {
     this.isCountedShown = !this.isCountedShown;
+    if (!this.isCountedShown) this.bySize.putDown();
     this.#does.say(this.isCountedShown ? "Counted voids shown." : "Counted voids hidden.");
-    this.#changed();
+    this.dispatchEvent(new Event("change"));
   }
 
   /** What to ask for, as it is set: region, areas left out, look and smallest void. */
@@ -153,8 +165,18 @@ export class MeasurePanel extends EventTarget {
     byId("smallest").disabled = !state.scale.px_per_mm;
     byId("smallest-hint").textContent = state.scale.px_per_mm
       ? "Leave it empty to let the photo decide." : "Needs a scale.";
-    byId("result").replaceChildren(...this.#result());
+    this.#drawResult();
     this.#drawEarlier();
+  }
+
+  /** Drawn anew, the button one has just pressed is another element: the focus stays with it. */
+  #drawResult() {
+    const place = byId("result");
+    const held = place.contains(document.activeElement) ? document.activeElement : null;
+    this.bySize.showFor(this.shown);
+    if (!this.rejected.isShownFor(this.shown)) this.rejected.putDown();
+    place.replaceChildren(...this.#result());
+    if (held) (held.isConnected ? held : byId(held.id))?.focus({ preventScroll: true });
   }
 
   #result() {
@@ -184,6 +206,7 @@ export class MeasurePanel extends EventTarget {
       shown.warnings.length > 0 && make("ul", { class: "result__warnings" },
         ...shown.warnings.map((words) => make("li", {}, make("b", {}, "Mind: "), words))),
       this.#countedControls(),
+      this.bySize.element,
       this.isCountedShown && shown.void_fraction > 0 && make("p", { class: "soft" },
         "From far away the smallest voids are drawn larger than they are; come closer for their outlines."),
       shown.has_hatching && make("p", { class: "soft" }, "Hatched over the photo: surface that could not be judged."),
@@ -270,12 +293,5 @@ export class MeasurePanel extends EventTarget {
     const place = byId("measure-fault");
     place.textContent = fault ? `${fault.what}: ${fault.do}.` : "";
     place.hidden = !fault;
-  }
-
-  /** Drawn anew, the button one has just pressed is another element: keep the focus on it. */
-  #changed() {
-    const held = document.activeElement?.id;
-    this.dispatchEvent(new Event("change"));
-    if (held) byId(held)?.focus();
   }
 }

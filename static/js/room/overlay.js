@@ -8,6 +8,7 @@ const CHIP = { width: 28, height: 20 };
 const RING_PX = 11;
 const HANDLE_PX = 14; // a corner's handle, which its chip must not lie under
 const TURNED_PX = 7;
+const TOLD_PX = 15; // wide enough to look at what it goes round
 const REACH_PX = 22; // a thumb need not hit the chip itself
 
 /** An SVG path for points, closed or not. */
@@ -53,8 +54,9 @@ export class Overlay {
    * @param what.suggested   [{code, shape, points, isLooked}] that could be marked
    * @param what.rejected    [{x, y}] of what it turned away
    * @param what.chosen      index of the one of them that is spoken of, or null
+   * @param what.told        {x, y} of the counted void that is spoken of, or null
    */
-  draw({ marks, selectedId, drawing, region, isDimmed, cards, leftOut, scalePoints, counted, suggested, rejected, chosen }) {
+  draw({ marks, selectedId, drawing, region, isDimmed, cards, leftOut, scalePoints, counted, suggested, rejected, chosen, told }) {
     this.#placed = [];
     this.#chips = [];
     this.#surface.replaceChildren();
@@ -74,6 +76,7 @@ export class Overlay {
       this.#pin(makeSvg("text", { class: "suggested-name" }, `${one.code}?`), topmost(path), [-10, 18]);
     }
     rejected.forEach((spot, index) => this.#drawRejected(spot, index === chosen));
+    if (told) this.#drawTold(told);
     for (const mark of marks) if (mark.id !== selectedId) this.#drawMark(mark, "");
     for (const mark of marks) if (mark.id === selectedId) this.#drawMark(mark, " is-selected");
     if (drawing?.points.length) this.#drawDrawing(drawing);
@@ -159,6 +162,11 @@ export class Overlay {
     const path = `M0,${-reach}L${reach},0L0,${reach}L${-reach},0Z`;
     const names = `is-turned${isChosen ? " is-selected" : ""}`;
     this.#pin(makeSvg("g", { class: "turned" }, ...doubleLine(path, names)), [x, y]);
+  }
+
+  #drawTold({ x, y }) {
+    this.#pin(makeSvg("g", { class: "told" }, ...["edge", "line"].map((part) => (
+      makeSvg("circle", { class: `${part} is-selected`, r: TOLD_PX })))), [x, y]);
   }
 
   #drawTwoPoints(points) {

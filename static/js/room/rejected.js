@@ -1,7 +1,8 @@
-// What a measurement looked at and did not count: hollow marks over the photo, and the same as a
-// list, so that why a spot was turned away can be had by finger, by key and by ear.
+// What a measurement looked at and did not count: hollow marks over the photo, and the same one by
+// one under each reason, so that why a spot was turned away can be had by finger, by key and by ear.
 import { make } from "./dom.js";
 import { distance } from "./geometry.js";
+import { OneByOne } from "./one-by-one.js";
 
 /**
  * @fires change  it is shown or hidden
@@ -13,6 +14,7 @@ export class Rejected extends EventTarget {
   #kept = new Map(); // answers by the id of their measurement: they never change
   #shownId = null;
   #box = make("div", { class: "rejected" });
+  #steps = new Map(); // by reason: the slider through its spots, and which those are
   chosen = null;
 
   /** @param does  {say(words, {stays}), unsay(), reveal(spot)} */
@@ -62,22 +64,18 @@ export class Rejected extends EventTarget {
   choose(measurement, index) {
     const spot = this.spotsOf(measurement)[index];
     this.chosen = index;
-    for (const button of this.#box.querySelectorAll("[data-spot]")) {
-      if (Number(button.dataset.spot) === index) {
-        button.setAttribute("aria-current", "true");
-        button.closest("details").open = true;
-      } else button.removeAttribute("aria-current");
-    }
+    const { steps, spots } = this.#steps.get(spot.why);
+    steps.at = spots.indexOf(index) + 1;
+    steps.element.closest("details").open = true;
+    this.dispatchEvent(new Event("chosen"));
     this.#does.say(`Not counted, ${spot.words}: ${spot.why}.`, { stays: true });
     this.#does.reveal(spot);
-    this.dispatchEvent(new Event("chosen"));
   }
 
   /** Speak of none of them any more; says whether one was spoken of. */
   putDown() {
     if (this.chosen === null) return false;
     this.chosen = null;
-    this.#box.querySelector("[aria-current]")?.removeAttribute("aria-current");
     this.#does.unsay();
     this.dispatchEvent(new Event("chosen"));
     return true;
@@ -94,13 +92,15 @@ export class Rejected extends EventTarget {
   }
 
   #fill({ words, spots = [], reasons = [] }) {
-    const numbered = spots.map((spot, index) => ({ ...spot, index }));
-    const measurementOf = () => ({ id: this.#shownId });
+    this.#steps = new Map(reasons.map(({ why }) => [why, this.#stepsOf(why, spots)]));
     this.#box.replaceChildren(make("p", {}, words), ...reasons.map(({ why, count_words: count }) => (
-      make("details", {}, make("summary", {}, `${count}: ${why}`),
-        make("ol", {}, ...numbered.filter((spot) => spot.why === why).map((spot) => (
-          make("li", {}, make("button", { type: "button", "data-spot": spot.index,
-            onclick: () => this.choose(measurementOf(), spot.index) },
-          `${spot.words}, show it`)))))))));
+      make("details", {}, make("summary", {}, `${count}: ${why}`), this.#steps.get(why).steps.element))));
+  }
+
+  /** The slider through the spots of one reason, and their places among all. */
+  #stepsOf(why, all) {
+    const spots = all.flatMap((spot, index) => (spot.why === why ? [index] : []));
+    const choose = (at) => (at ? this.choose({ id: this.#shownId }, spots[at - 1]) : this.putDown());
+    return { spots, steps: new OneByOne({ label: "One by one, the largest first", count: spots.length, choose }) };
   }
 }

@@ -87,7 +87,6 @@ export class Room {
     this.#fault.settle(unsent);
     drawDetails(state);
     const { shown } = panel;
-    if (!panel.rejected.isShownFor(shown)) panel.rejected.putDown();
     suggestions.showFor(shown);
     byId("go-measure").toggleAttribute("data-measures", !shown);
     byId("go-measure").textContent = shown ? `Voids ${shown.void_pct_words}` : "Measure voids";
@@ -114,6 +113,7 @@ export class Room {
       suggested: isDrawing || panel.isLive ? [] : suggestions.outlines,
       rejected: panel.rejected.spotsOf(panel.shown),
       chosen: panel.rejected.chosen,
+      told: panel.isLive ? null : panel.bySize.chosen,
     });
     const { selected } = marks;
     const held = selected ?? (isRegionHeld ? { id: "region", shape: "outline", points: region.points } : null);
@@ -149,7 +149,7 @@ export class Room {
   select(id) {
     const { marks, region, hand, view, drawer, panel } = this.#parts;
     if (!hand.isEmpty) hand.take("look");
-    panel.rejected.putDown();
+    panel.putDown();
     region.hold(false);
     marks.select(id);
     const mark = marks.selected;
@@ -222,12 +222,12 @@ export class Room {
     const reach = FINGER_PX / view.scale;
     const chip = overlay.chipAt(view.toScreen(point));
     const turned = chip === null ? panel.rejected.at(panel.shown, point, reach) : null;
-    if (turned === null) panel.rejected.putDown();
-    else {
+    if (turned !== null) {
       this.putDown();
       panel.rejected.choose(panel.shown, turned);
       return;
     }
+    panel.putDown();
     const id = chip ?? markAt(point, marks.all, reach)?.id ?? null;
     const isRegion = id === null && region.points
       && markAt(point, [{ shape: "line", points: [...region.points, region.points[0]] }], reach);
@@ -239,7 +239,7 @@ export class Room {
 
   #taken({ name, hint }) {
     this.#hint = hint;
-    this.#parts.panel.rejected.putDown();
+    this.#parts.panel.putDown();
     this.unsay();
     if (name !== "look") this.putDown();
     if (name !== "look") this.#parts.drawer.close();
