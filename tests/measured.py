@@ -53,16 +53,30 @@ def add_build(
     *,
     face: Face = Face.TOOL,
     stage: PhotoStage = PhotoStage.DEMOULD,
+    spread: float | None = None,
     **facts: object,
 ) -> Build:
-    """A build with one photo and one measurement on it, or without either."""
+    """A build with one photo and one measurement on it, or without either.
+
+    ``spread`` is how far other pieces of its surface may lie from it.
+    """
     build = start_build(session, part.id, NOON)
     save_facts(session, build.id, facts, NOON)
     if void_fraction is not None:
         photo = make_photo(session, build)
         photo.face, photo.stage = face, stage
-        add_measurement(session, photo, void_fraction)
+        add_measurement(session, photo, void_fraction, **spread_of(void_fraction, spread))
     return build
+
+
+def spread_of(void_fraction: float, spread: float | None) -> dict[str, float | None]:
+    """The ends of a spread as a measurement keeps them; None where it is not known."""
+    if spread is None:
+        return {"spread_low": None, "spread_high": None}
+    return {
+        "spread_low": max(0.0, void_fraction - spread),
+        "spread_high": void_fraction + spread,
+    }
 
 
 def add_series(

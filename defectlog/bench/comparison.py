@@ -20,7 +20,7 @@ from defectlog.bench.fact_columns import (
 from defectlog.bench.fact_settings import FactSettings, settings_of
 from defectlog.bench.leaks import leaked
 from defectlog.bench.marked_changes import WATCHED
-from defectlog.bench.results import RESULTS, Result, ResultValues, result_values
+from defectlog.bench.results import RESULTS, BuildValue, Result, ResultValues, result_values
 from defectlog.charts import TooFewValuesError, WithinComparison, compare_within, means_within
 from defectlog.errors import FieldError
 from defectlog.facts import Fact
@@ -38,7 +38,11 @@ class Valued:
 
     number: int
     part: str
-    value: float
+    made: BuildValue
+
+    @property
+    def value(self) -> float:
+        return self.made.value
 
 
 @dataclass(frozen=True, slots=True)
@@ -190,8 +194,8 @@ def _side(
     for one, key in zip(chosen.made, settings.keys, strict=True):
         if key in pair.keys and one.number in made.values:
             group = rows.setdefault(one.part_id, ([], []))
-            value = made.values[one.number].value
-            group[pair.keys.index(key)].append(Valued(one.number, names[one.part_id], value))
+            valued = Valued(one.number, names[one.part_id], made.values[one.number])
+            group[pair.keys.index(key)].append(valued)
     parts = sorted(rows, key=lambda part: names[part].casefold())
     groups = [rows[part] for part in parts]
     found = _compare(made.result, groups)
@@ -203,7 +207,9 @@ def _side(
     second = tuple(one for group in groups for one in group[1])
     return Side(
         made=made,
-        sentence=side_sentence(made, pair, found, (len(first), len(second)), len(parts)),
+        sentence=side_sentence(
+            made, pair, found, [one.made for one in first], [one.made for one in second], len(parts)
+        ),
         asides=side_asides(found, named, left_out),
         strips=_strips(pair, named, groups),
         builds=(first, second),

@@ -8,7 +8,9 @@ from defectlog.bench.results import Result
 
 def comparison_table(compared: Compared) -> list[list[object]]:
     """Every build behind the pictures, a heading row first; fractions are 0–1."""
-    rows: list[list[object]] = [["result", "unit", "setting", "part", "build", "value"]]
+    rows: list[list[object]] = [
+        ["result", "unit", "setting", "part", "build", "value", "spread", "low", "high"]
+    ]
     if compared.pair is None:
         return rows
     for side in compared.sides:
@@ -22,6 +24,9 @@ def comparison_table(compared: Compared) -> list[list[object]]:
                         one.part,
                         one.number,
                         one.value,
+                        one.made.spread,
+                        one.made.low,
+                        one.made.high,
                     ]
                 )
     return rows

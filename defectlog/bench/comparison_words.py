@@ -1,12 +1,13 @@
 """Two settings compared, in sentences: the difference and the ratio, each with its interval."""
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 from defectlog.bench.fact_columns import WithTime
 from defectlog.bench.fact_settings import SettingChoice
 from defectlog.bench.goes_with_words import change_ends
-from defectlog.bench.results import Result, ResultValues
+from defectlog.bench.results import BuildValue, Result, ResultValues
 from defectlog.charts import Ratio, WithinComparison
 from defectlog.facts import Fact
 from defectlog.units import figure, percent, plural
@@ -37,13 +38,16 @@ def side_sentence(
     made: ResultValues,
     pair: Pair,
     found: WithinComparison | None,
-    numbers: tuple[int, int],
+    first_builds: Sequence[BuildValue],
+    second_builds: Sequence[BuildValue],
     parts: int,
 ) -> str:
     """One sentence: what differs and by how much, with its intervals, or why nobody can tell."""
     result = made.result
     if found is None:
-        return _too_few(made, pair, numbers, parts)
+        words = _too_few(made, pair, (len(first_builds), len(second_builds)), parts)
+        alone = parts == len(first_builds) == len(second_builds) == 1
+        return words + (_two_alone(result, *first_builds, *second_builds) if alone else "")
     means = found.means
     first, second = result.write(means.mean_a), result.write(means.mean_b)
     settings = f"{first} with “{pair.first.words}” and {second} with “{pair.second.words}”"
@@ -78,6 +82,21 @@ def _too_few(made: ResultValues, pair: Pair, numbers: tuple[int, int], parts: in
     if parts > 1 and min(numbers) >= _ENOUGH:
         return f"{words}, but no part has two of each, and parts are not compared with each other."
     return f"{words}, and two of each are the least."
+
+
+def _two_alone(result: Result, one: BuildValue, other: BuildValue) -> str:
+    """Whether two builds differ by more than pieces of their surfaces may; nothing if unknown."""
+    lower, upper = sorted((one, other), key=lambda build: build.value)
+    if lower.high is None or upper.low is None:
+        return ""
+    apart = upper.value - lower.value
+    reach = math.hypot(lower.high - lower.value, upper.value - upper.low)
+    than = "more than" if apart > reach else "no more than"
+    return (
+        f" The two alone are {result.write_change(apart)} apart, {than} other pieces of the same "
+        f"two surfaces might be ({result.write_change(reach)}, 95 %). One of each cannot say what "
+        "builds made alike differ by."
+    )
 
 
 def ratio_words(ratio: Ratio | None) -> str:

@@ -88,6 +88,12 @@ class Result:
         unit = (self.change_unit if change else "") or self.unit
         return self._with_unit(f"{_fixed(low, places)} to {_fixed(high, places)}", unit)
 
+    def write_with_spread(self, one: "BuildValue") -> str:
+        """What one build came to, with its spread: ``3.4 % (spread 3.1 to 3.8 %)``."""
+        if one.low is None or one.high is None:
+            return self.write(one.value)
+        return f"{self.write(one.value)} (spread {self.write_range(one.low, one.high)})"
+
     def write_tick(self, value: float) -> str:
         """A figure for the axis: per cent say so, other units stand in its title."""
         return figure(self.factor * value, 4) + (f"{NBSP}%" if self.unit == "%" else "")
@@ -199,12 +205,14 @@ RESULTS: Mapping[str, Result] = {
 class BuildValue:
     """What one build came to; ``value`` is ``count`` over ``size`` where things were counted.
 
-    ``low`` and ``high`` are its own interval, where the measuring gives one. ``size`` is what was
-    counted on: dm², or 1 for a build. Measured on ``photos``, ``inspected_mm2`` of them in all,
-    None where one has no scale. ``from_mm`` is the smallest void that counts, 0 if all do.
+    ``spread`` is how far another piece of the same surface may lie from it, ``low`` and ``high``
+    allow for that and for the measuring, where it was measured. ``size`` is what was counted on:
+    dm², or 1 for a build. Measured on ``photos``, ``inspected_mm2`` of them in all, None where one
+    has no scale. ``from_mm`` is the smallest void that counts, 0 if all do.
     """
 
     value: float
+    spread: float | None = None
     low: float | None = None
     high: float | None = None
     count: int | None = None
@@ -302,22 +310,18 @@ def _of_surface(
 def _read(result: Result, made: SurfaceVoids) -> BuildValue | None:
     one = BuildValue(
         made.value,
-        made.low,
-        made.high,
         photos=made.photos,
         inspected_mm2=made.inspected_mm2,
         from_mm=made.from_mm,
     )
     if result.key == "voids":
-        return one
+        return replace(one, spread=made.spread, low=made.low, high=made.high)
     if result.key == "largest":
-        size = made.largest_mm
-        return None if size is None else replace(one, value=size, low=None, high=None)
+        return None if made.largest_mm is None else replace(one, value=made.largest_mm)
     if not made.inspected_mm2:
         return None
     area = made.inspected_mm2 / MM2_IN_DM2
-    rate = made.count / area
-    return replace(one, value=rate, low=None, high=None, count=made.count, size=area)
+    return replace(one, value=made.count / area, count=made.count, size=area)
 
 
 def _findings(session: Session, result: Result, chosen: ChosenBuilds, kind: str) -> ResultValues:

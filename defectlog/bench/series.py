@@ -178,7 +178,7 @@ def result_series(
 def series_table(series: Series) -> list[list[object]]:
     """The numbers behind the chart, a heading row first; fractions 0–1, else as the unit says."""
     heading = (
-        "build started result unit value low high count size photos inspected_mm2 centre "
+        "build started result unit value spread low high count size photos inspected_mm2 centre "
         "lower_limit upper_limit outside run_rules moving_average step marked_change lesson"
     )
     changes = {change.number: change.words for change in series.changes}
@@ -193,7 +193,7 @@ def series_table(series: Series) -> list[list[object]]:
                 point.started_at.isoformat(),
                 series.made.title,
                 unit,
-                *((one.value, one.low, one.high, one.count) if one else (None,) * 4),
+                *((one.value, one.spread, one.low, one.high, one.count) if one else (None,) * 5),
                 one.size if one and one.count is not None else None,
                 *((one.photos, one.inspected_mm2) if one else (0, None)),
                 point.centre,

@@ -1,6 +1,7 @@
 """What to look into, what limits rest on, and how a chart of any result is to be read."""
 
 from defectlog.bench.results import ResultValues
+from defectlog.bench.series_spread import spread_asides, spread_remarks
 from defectlog.bench.series_words import (
     BASELINE,
     Charted,
@@ -23,13 +24,14 @@ _LEAST_FOR_SEARCH = 10
 
 
 def series_remarks(charted: Charted) -> tuple[str, ...]:
-    """What else the builds say: that parts mix, what leaks hide, to wait, to look into a shift."""
+    """What else the builds say: that parts mix, what leaks hide, to wait, to look closer."""
     return (
         *_mixed(charted),
         *_leaks(charted),
         *_left_small(charted),
         *_waiting(charted),
         *_unmarked_shift(charted),
+        *spread_remarks(charted),
     )
 
 
@@ -103,6 +105,7 @@ def series_asides(charted: Charted) -> tuple[str, ...]:
     if result.per_area:
         said.append("Every void the measurement found is counted, whatever its shape.")
     said += dict.fromkeys(note for _, chart in charts for note in chart.notes)
+    said += spread_asides(charted)
     if result.of_surface:
         said.append(_what_stands(charted.made))
     missing = len(charted.values) - len(taken)

@@ -194,14 +194,12 @@ def value_words(
     limits: tuple[float, float] | None,
     is_outside: bool,
 ) -> str:
-    """One build in words: ``3.4 % (3.1 to 3.8 %), above the upper limit 2.9 %``."""
+    """One build in words: ``3.4 % (spread 3.1 to 3.8 %), above the upper limit 2.9 %``."""
     one = made.values.get(number)
     write = made.result.write
     if one is None:
         return "nothing noted"
-    words = write(one.value)
-    if one.low is not None and one.high is not None:
-        words += f" ({made.result.write_range(one.low, one.high)})"
+    words = made.result.write_with_spread(one)
     if limits is None:
         return words
     if not is_outside:

@@ -1,5 +1,6 @@
 """Which measurements stand for a build: one surface at one stage, its photos pooled by area."""
 
+import math
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
@@ -10,6 +11,8 @@ from sqlalchemy.orm import Session
 from defectlog.bench.bench_in_view import shows_bench
 from defectlog.charts.change import LEAST_FOR_LIMITS
 from defectlog.records import Build, Face, Measurement, Photo, PhotoStage
+
+_NORMAL_95 = 1.96
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +45,8 @@ SURFACES = tuple(
 class SurfaceVoids:
     """Void fraction, 0–1, of one surface of one build, with its interval.
 
+    ``spread`` is how far another piece of the same surface may lie from it (95 %); ``low`` and
+    ``high`` allow for that and for the measuring. All are None if a photo has no spread.
     ``photos`` are pooled by inspected area; ``inspected_mm2`` is None when one of them has no
     scale, and then they are pooled by pixels. ``count`` is of all voids found, ``largest_mm`` the
     longest of them: 0 when nothing was found, None when a photo with voids has no scale.
@@ -49,8 +54,9 @@ class SurfaceVoids:
     """
 
     value: float
-    low: float
-    high: float
+    spread: float | None
+    low: float | None
+    high: float | None
     photos: int
     inspected_mm2: float | None
     count: int
@@ -63,6 +69,8 @@ class _Measured:
     value: float
     low: float
     high: float
+    spread_low: float | None
+    spread_high: float | None
     px: int
     mm2: float | None
     count: int
@@ -99,6 +107,8 @@ def voids_by_surface(
             Measurement.void_fraction,
             Measurement.void_fraction_low,
             Measurement.void_fraction_high,
+            Measurement.spread_low,
+            Measurement.spread_high,
             Measurement.inspected_px,
             Measurement.inspected_mm2,
             Measurement.count,
@@ -126,8 +136,9 @@ def voids_by_surface(
 def pool(measured: Iterable[_Measured]) -> SurfaceVoids:
     """Join the photos of one surface.
 
-    The ends of the interval are pooled like the value, as if the photos erred together: they
-    share the light, the surface and the threshold, so nothing is gained by their number.
+    The ends of the measuring interval are pooled like the value, as if the photos erred together:
+    they share the light, the surface and the threshold, so nothing is gained by their number. It
+    is joined with the spread in root-sum-square.
     """
     photos = list(measured)
     areas = [photo.mm2 for photo in photos if photo.mm2]
@@ -138,16 +149,44 @@ def pool(measured: Iterable[_Measured]) -> SurfaceVoids:
     def mean(values: Iterable[float]) -> float:
         return sum(v * w for v, w in zip(values, weights, strict=True)) / total
 
+    value = mean(photo.value for photo in photos)
+    spread = _spread(photos, [weight / total for weight in weights], value)
+    low, high = None, None
+    if spread is not None:
+        low = max(0.0, value - math.hypot(spread, value - mean(photo.low for photo in photos)))
+        high = min(1.0, value + math.hypot(spread, mean(photo.high for photo in photos) - value))
     return SurfaceVoids(
-        value=mean(photo.value for photo in photos),
-        low=mean(photo.low for photo in photos),
-        high=mean(photo.high for photo in photos),
+        value=value,
+        spread=spread,
+        low=low,
+        high=high,
         photos=len(photos),
         inspected_mm2=total if has_scale else None,
         count=sum(photo.count for photo in photos),
         largest_mm=_largest(photos),
         # Without a scale nothing could be left out for its size.
         from_mm=max((photo.from_mm for photo in photos if photo.mm2), default=0.0),
+    )
+
+
+def _spread(photos: list[_Measured], shares: list[float], value: float) -> float | None:
+    """How far another piece of the surface may lie from the mean of these photos, 95 %.
+
+    By what the fields of each photo differ by, or by what the photos do, if that is more: theirs is
+    the spread of a ratio, as that of fields is (Cochran, Sampling Techniques, 3rd ed. 1977, ch. 6).
+    """
+    fields = []
+    for photo, share in zip(photos, shares, strict=True):
+        if photo.spread_low is None or photo.spread_high is None:
+            return None
+        reach = max(photo.spread_high - photo.value, photo.value - photo.spread_low)
+        fields.append(share * reach)
+    of_fields = math.hypot(*fields)
+    if len(photos) == 1:
+        return of_fields
+    off = (share * (p.value - value) for p, share in zip(photos, shares, strict=True))
+    return max(
+        of_fields, _NORMAL_95 * math.hypot(*off) * math.sqrt(len(photos) / (len(photos) - 1))
     )
 
 

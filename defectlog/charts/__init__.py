@@ -15,6 +15,7 @@ from defectlog.charts.chart import (
     TooFewValuesError,
 )
 from defectlog.charts.compare import Comparison, compare
+from defectlog.charts.components import WithinShare, within_share
 from defectlog.charts.counts import counts
 from defectlog.charts.discovery import can_be_found, false_discovery
 from defectlog.charts.effects import middle_cut
@@ -75,6 +76,7 @@ __all__ = [
     "Unjudged",
     "WithinComparison",
     "WithinMeans",
+    "WithinShare",
     "associations",
     "can_be_found",
     "change_point",
@@ -110,4 +112,5 @@ __all__ = [
     "stretches",
     "trial_size",
     "wilson",
+    "within_share",
 ]

@@ -134,7 +134,7 @@ def _points(side: Side) -> list[list[PointLink]]:
         [
             PointLink(
                 url_for("builds.show", number=one.number),
-                f"Build {one.number}, {strip.words}: {side.result.write(one.value)}",
+                f"Build {one.number}, {strip.words}: {side.result.write_with_spread(one.made)}",
             )
             for one in strip.builds
         ]
@@ -149,7 +149,7 @@ def _rows(compared: Compared) -> list[NumberRow]:
         NumberRow(
             url_for("builds.show", number=one.number),
             f"Build {one.number}",
-            (side.result.title, setting.words, one.part, side.result.write(one.value)),
+            (side.result.title, setting.words, one.part, side.result.write_with_spread(one.made)),
         )
         for side in compared.sides
         for setting, builds in zip(compared.pair.choices, side.builds, strict=True)

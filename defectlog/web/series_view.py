@@ -153,7 +153,7 @@ def _own_columns(series: Series) -> list[tuple[str, list[str]]]:
             write(one.low, one.high) if one and one.low is not None and one.high is not None else ""
             for one in ones
         ]
-        columns.append(("95 % interval", cells))
+        columns.append(("Spread, 95 %", cells))
     if series.result.per_area:
         columns.append(
             ("Counted", [f"{one.count} on {one.size:.3g} dm²" if one else "" for one in ones])

@@ -247,12 +247,46 @@ def test_what_cannot_be_asked_is_refused(session):
     assert "one of the two settings" in compared_by(session, first="wet-layup").sentence
 
 
+@pytest.mark.parametrize(
+    ("other", "than"),
+    # 2.0 ± √(0.5² + 0.2²) and 1.0 ± √(0.5² + 0.1²) reach √(0.29 + 0.26) = 0.742 points together.
+    [(0.010, "more than"), (0.014, "no more than")],
+)
+def test_of_one_build_each_it_is_said_whether_their_surfaces_alone_may_differ_so(
+    session, other, than
+):
+    part = make_part(session)
+    add_build(session, part, 0.020, spread=0.005, process="bagged-wet-layup")
+    add_build(session, part, other, spread=0.005, process="infusion")
+    session.flush()
+
+    said = compared_by(session).sides[0].sentence.replace(NARROW, " ")
+
+    assert "two of each are the least. The two alone are" in said
+    assert f"{100 * (0.020 - other):.1f}" in said
+    assert f"apart, {than} other pieces of the same two surfaces might be" in said
+    assert ("(0.74 points, 95 %)" in said) == (other == 0.010)
+
+
+@pytest.mark.parametrize(("spread", "other_part"), [(None, False), (0.005, True)])
+def test_of_one_build_each_nothing_is_said_without_a_spread_or_of_two_parts(
+    session, spread, other_part
+):
+    part = make_part(session)
+    other = make_part(session, "Lid") if other_part else part
+    add_build(session, part, 0.020, spread=spread, process="bagged-wet-layup")
+    add_build(session, other, 0.010, spread=spread, process="infusion")
+    session.flush()
+
+    assert compared_by(session).sides[0].sentence.endswith("two of each are the least.")
+
+
 def test_tables_hold_every_build_and_every_figure(session):
     add_ways(session)
     compared = compared_by(session, first="infusion", second="bagged-wet-layup")
 
     heading, *builds = comparison_table(compared)
-    assert heading == ["result", "unit", "setting", "part", "build", "value"]
+    assert " ".join(heading) == "result unit setting part build value spread low high"
     assert len(builds) == 3 * 6
     assert builds[0][1:4] == ["fraction", "vacuum infusion", "Locker door"]
 

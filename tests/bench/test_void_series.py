@@ -283,8 +283,8 @@ def test_photos_of_one_surface_are_pooled_by_area(session):
     (point,) = void_series(session, part.id).points
 
     assert point.made.value == pytest.approx(0.02)
-    assert (point.made.low, point.made.high) == (pytest.approx(0.018), pytest.approx(0.022))
     assert (point.made.photos, point.made.inspected_mm2) == (2, 4000)
+    assert point.made.spread is point.made.low is None  # of neither photo it is known
 
 
 def test_without_a_scale_photos_are_pooled_by_pixels_and_that_is_said(session):
@@ -355,6 +355,7 @@ def test_the_table_holds_what_the_chart_shows(session):
 
     assert [row[0] for row in rows] == [build.id for build in builds]
     assert [row[heading.index("value")] for row in rows] == [*BEFORE, *AFTER]
+    assert {row[heading.index("spread")] for row in rows} == {None}
     assert "vacuum infusion" in rows[6][heading.index("marked_change")]
     assert all(len(row) == len(heading) for row in rows)
 
