@@ -16,6 +16,7 @@ from defectlog.bench.sizes import extent_of, extent_words
 from defectlog.guide.entry import Kind
 from defectlog.guide.library import Library
 from defectlog.measure.hand_set import threshold_words
+from defectlog.measure.result import smallest_counted_mm
 from defectlog.records import Face, Finding, Measurement, Photo, PhotoScale
 from defectlog.units import figure, measured_percent, percent, percent_range, plural, with_unit
 
@@ -95,7 +96,7 @@ def measurement_words(row: Measurement, *, latest: Measurement | None = None) ->
             "Another piece of the same surface might show "
             f"{percent_range(row.spread_low, row.spread_high)} (field to field, 95 %)"
         )
-    least = _from_mm(row)
+    least = smallest_counted_mm(row.settings, has_scale=bool(row.inspected_mm2))
     return {
         "id": row.id,
         "at": row.at.isoformat(),
@@ -129,12 +130,6 @@ def measurement_words(row: Measurement, *, latest: Measurement | None = None) ->
         "differs_words": None if latest is None or latest is row else differs_words(row, latest),
         "has_hatching": row.not_inspected_fraction > 0,
     }
-
-
-def _from_mm(row: Measurement) -> float | None:
-    """The smallest void that counts, as it was asked for; None if all of them do."""
-    least = row.settings.get("smallest_mm")
-    return float(least) if least and row.inspected_mm2 else None
 
 
 def settings_words(settings: Mapping[str, Any], *, found: str | None = None) -> str:

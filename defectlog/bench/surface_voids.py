@@ -10,6 +10,7 @@ from sqlalchemy.orm import Session
 
 from defectlog.bench.bench_in_view import shows_bench
 from defectlog.charts.change import LEAST_FOR_LIMITS
+from defectlog.measure.result import smallest_counted_mm
 from defectlog.records import Build, Face, Measurement, Photo, PhotoStage
 
 _NORMAL_95 = 1.96
@@ -72,9 +73,9 @@ class _Measured:
     spread_low: float | None
     spread_high: float | None
     px: int
-    mm2: float | None
     count: int
     largest_mm: float | None
+    mm2: float | None
     from_mm: float
 
 
@@ -110,9 +111,9 @@ def voids_by_surface(
             Measurement.spread_low,
             Measurement.spread_high,
             Measurement.inspected_px,
-            Measurement.inspected_mm2,
             Measurement.count,
             Measurement.largest_mm,
+            Measurement.inspected_mm2,
             Measurement.settings,
             Measurement.region,
             Measurement.warnings,
@@ -121,11 +122,11 @@ def voids_by_surface(
         .where(Measurement.id.in_(newest))
     )
     found: dict[Surface, dict[int, list[_Measured]]] = defaultdict(lambda: defaultdict(list))
-    for build_id, face, stage, *figures, settings, region, warnings in rows:
+    for build_id, face, stage, *figures, mm2, settings, region, warnings in rows:
         if shows_bench(region, warnings):
             continue
-        least = float(settings.get("smallest_mm") or 0)
-        found[Surface(face, stage)][build_id].append(_Measured(*figures, from_mm=least))
+        least = smallest_counted_mm(settings, has_scale=bool(mm2)) or 0.0
+        found[Surface(face, stage)][build_id].append(_Measured(*figures, mm2, least))
     return {
         surface: {number: pool(measured) for number, measured in found[surface].items()}
         for surface in SURFACES
@@ -164,8 +165,7 @@ def pool(measured: Iterable[_Measured]) -> SurfaceVoids:
         inspected_mm2=total if has_scale else None,
         count=sum(photo.count for photo in photos),
         largest_mm=_largest(photos),
-        # Without a scale nothing could be left out for its size.
-        from_mm=max((photo.from_mm for photo in photos if photo.mm2), default=0.0),
+        from_mm=max(photo.from_mm for photo in photos),
     )
 
 

@@ -1,5 +1,6 @@
 """What a void measurement says: the voids, their fraction, how sure, and what to beware of."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
 from typing import Any, Literal, NamedTuple
 
@@ -144,7 +145,7 @@ class VoidMeasurement:
     def in_words(self) -> str:
         """The measurement in a sentence or two."""
         bounds = percent_range(self.void_fraction_low, self.void_fraction_high)
-        least = self.settings.get("smallest_mm") if self.px_per_mm else None
+        least = smallest_counted_mm(self.settings, has_scale=self.px_per_mm is not None)
         of = f" from {with_unit(least, 'mm')}" if least else ""
         if self.is_sound:
             most = measured_percent(self.void_fraction_high)
@@ -157,3 +158,12 @@ class VoidMeasurement:
         if self.largest_mm is not None:
             words.append(f"The largest is {with_unit(self.largest_mm, 'mm', 2)} across.")
         return " ".join(words)
+
+
+def smallest_counted_mm(settings: Mapping[str, Any], *, has_scale: bool) -> float | None:
+    """From how many mm on voids count, by the settings of a measurement; None if all do.
+
+    Without a scale none could be left out for its size, whatever was asked for.
+    """
+    least = settings.get("smallest_mm")
+    return float(least) if least and has_scale else None

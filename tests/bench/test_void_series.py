@@ -373,3 +373,11 @@ def test_builds_on_which_small_voids_were_left_out_are_named(session):
 
     add_measurement(session, builds[2].photos[0], 0.01, settings={"smallest_mm": 3.0})
     assert plain(void_series(session, part.id).remarks[0]).startswith("Only voids from 3 mm count")
+
+
+def test_without_a_scale_no_void_was_left_out_for_its_size(session):
+    part = make_part(session)
+    first, *_ = add_series(session, part, BEFORE[:3])
+    add_measurement(session, first.photos[0], 0.01, mm2=None, settings={"smallest_mm": 3.0})
+
+    assert void_series(session, part.id).remarks == ()
