@@ -164,7 +164,7 @@ def _apart_from(found: Found, too: Found) -> Found:
 
 def _together(found: Found, too: Found) -> Found:
     """Voids of both sides as one finding, told by the side of the first."""
-    names = ("area", "kept", "height", "soft_px", "barely")
+    names = ("area", "kept", "height", "unsure_px", "barely")
     return replace(
         found,
         mask=found.mask | too.mask,

@@ -203,7 +203,7 @@ def _size(
         sizes.area,
         kept,
         height,
-        objects.rise.spread + sizes.unsure_px,
+        sizes.unsure_px,
         side,
         judged.threshold,
         sizes.blur_px,
@@ -211,6 +211,7 @@ def _size(
         struck,
         repeats,
         barely=barely,
+        soft_px=objects.rise.spread,
     )
 
 

@@ -15,8 +15,6 @@ from defectlog.measure.threshold import TWO_TONE
 FIELDS = (5, 5)
 # Chosen on three kinds of rendered surfaces so that the interval holds the truth on 93 to 99 of
 # a hundred pictures of each.
-# The share of what lies between 35 and 65 % of the rise, 30 % of it, that outlines are off by.
-OUTLINE_OFF = 0.02
 # All sizes may be off by so much of the area, half of it of their diameters.
 SIZES_OFF = 0.01
 # Cloth that only just counts as void runs on further beyond the threshold: so much in all.
@@ -55,14 +53,14 @@ class AreaFraction:
 
 
 def measuring_interval(
-    value: float, soft_share: float, *, swing: float = 0.0, barely: float = 0.0, faint: float = 0.0
+    value: float, unsure: float, *, swing: float = 0.0, barely: float = 0.0, faint: float = 0.0
 ) -> tuple[float, float]:
     """The 95 % interval of one measured fraction.
 
     Parameters
     ----------
     value : the fraction measured, 0–1
-    soft_share : share of the surface between 35 and 65 % of the way from sound to void
+    unsure : share of the surface that outlines and blur may be off by
     swing : log units of light the surface goes by itself
     barely : the part of ``value`` that only just counts
     faint : share of the surface that was taken for cloth because it is fainter than the voids
@@ -73,17 +71,17 @@ def measuring_interval(
 
     Notes
     -----
-    In root-sum-square to either side: what moving the outline by 0.6 % of the contrast would
-    change, and all sizes by 1 % of their area; what false specks may have added or unseen voids
-    lacked on any picture; and what the voids of this one tell of both. Their contrasts are cut
-    off at the threshold. What only just counts may be cloth, with some that runs on. As much
-    void may lie just below, beside what was seen of it and found too faint: that is cloth, but
-    for its tail, where hardly any void is so weak, and may be all void where none counts.
-    Outlines and unseen voids weigh more where the surface swings as two-tone cloth does.
-    Rendered surfaces set the constants; a photo may be worse.
+    In root-sum-square to either side: what outlines and blur are off by, and all sizes by 1 % of
+    their area; what false specks may have added or unseen voids lacked on any picture; and what
+    the voids of this one tell of both. Their contrasts are cut off at the threshold. What only
+    just counts may be cloth, with some that runs on. As much void may lie just below, beside what
+    was seen of it and found too faint: that is cloth, but for its tail, where hardly any void is
+    so weak, and may be all void where none counts. Outlines and unseen voids weigh more where the
+    surface swings as two-tone cloth does. Rendered surfaces set the constants; a photo may be
+    worse.
     """
     two_tone = max(0.0, swing - TWO_TONE)
-    outlines = math.hypot(OUTLINE_OFF * soft_share, SIZES_OFF * value, CLOTH_OFF * two_tone * value)
+    outlines = math.hypot(unsure, SIZES_OFF * value, CLOTH_OFF * two_tone * value)
     unseen, below = NONE_SEEN, faint
     if value > 0:
         unseen, seen = UNSEEN, min(faint, OF_THE_VOIDS * barely)

@@ -11,7 +11,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from defectlog.errors import DefectlogError
-from defectlog.measure.fraction import OUTLINE_OFF
 from defectlog.measure.light import ONE, BoolImage, RatioImage
 from defectlog.measure.result import Look
 from defectlog.measure.shapes import shapes_of
@@ -27,7 +26,7 @@ STEPS = 200
 LEAST, MOST = 0.05, 0.95
 NOT_INSPECTED = 255
 # The interval asks what moving the threshold would change: an eighth of what lies within so much
-# of it; see ``measuring_interval``, which takes the pixels from 35 to 65 % of the way, 30 % of it.
+# of it.
 SOFT, SOFT_OFF = 0.3, 1 / 8
 # The weave is only taken out if that calms the surface by at least this share of its scatter.
 CALMER = 0.15
@@ -129,7 +128,7 @@ def found_by_hand(surface: Surface, look: Look, threshold: float) -> Found:
         area=shapes.area,
         kept=np.ones(n, dtype=bool),
         height=height,
-        soft_px=shapes.area * (SOFT_OFF / OUTLINE_OFF * np.count_nonzero(soft) / whole),
+        unsure_px=shapes.area * (SOFT_OFF * np.count_nonzero(soft) / whole),
         look=look,
         threshold=-math.log1p(-step / STEPS),
         blur_px=None,

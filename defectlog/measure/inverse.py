@@ -19,6 +19,7 @@ from defectlog.measure.zone import Zone, zone_of
 # sixth at most, if it is wide; if not, the middle of its edge is 1.4 pixels wide and more, and
 # that of theirs 0.9 at most. Of the picture's blur nothing is left to tell by where all is soft.
 SEVERAL_TOWS_MM2, ON_LIGHT, SOFT_EDGE_PX = 8.0, 0.22, 1.15
+BY_LIGHT_PX = 9.0  # below this breadth the inverse has moved outlines too far to go by them
 SOFT = outline.LEVELS[-1] - outline.LEVELS[0]  # the part of the rise that ``soft_px`` is of
 
 
@@ -64,7 +65,7 @@ def as_bright(found: Found, surface: Surface) -> Found:
         np.maximum(rise.missing, 0), height, length, breadth, found.blur_px, around=rise.around
     )
     by_light = rise.missing / contrast
-    small = (breadth < pinholes.COUNTED_FROM_PX) & (by_light > 0)
+    small = (breadth < BY_LIGHT_PX) & (by_light > 0)
     mirrored = _is_mirrored(found, zone, surface.px_per_mm)
     struck = found.struck | found.drawn(mirrored)
     turned = judging.turned_down(

@@ -6,7 +6,6 @@ from dataclasses import fields, replace
 import cv2
 import numpy as np
 
-from defectlog.measure.fraction import OUTLINE_OFF
 from defectlog.measure.light import BoolImage, as_ratio
 from defectlog.measure.patches import Patch
 from defectlog.measure.pixels import FloatArray
@@ -128,8 +127,7 @@ def _joined(found: Found, surface: Surface, patch: Patch) -> Found:
     n = len(added.area)
     if n == 0:
         return found
-    soft = patch.unsure_px / OUTLINE_OFF
-    share = added.area / added.area.sum()
+    unsure = patch.unsure_px * added.area / added.area.sum()
     mask = found.mask | own
     mask.ravel()[shapes.at[~kept[shapes.label]]] = False
     mask |= own
@@ -141,7 +139,7 @@ def _joined(found: Found, surface: Surface, patch: Patch) -> Found:
         area=np.concatenate([found.area, added.area]),
         kept=np.concatenate([kept, np.ones(n, dtype=bool)]),
         height=np.concatenate([found.height, np.full(n, abs(np.expm1(patch.tone)))]),
-        soft_px=np.concatenate([found.soft_px, soft * share]),
+        unsure_px=np.concatenate([found.unsure_px, unsure]),
         look=found.look if found.kept.any() else look,
     )
 

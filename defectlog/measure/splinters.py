@@ -22,6 +22,7 @@ from defectlog.measure.outline import perimeters
 from defectlog.measure.patches import Patch
 from defectlog.measure.result import Look
 from defectlog.measure.shapes import shapes_of
+from defectlog.measure.sizing import OUTLINE_OFF
 from defectlog.measure.summary import Found
 from defectlog.measure.surface import Surface
 
@@ -42,7 +43,7 @@ TOWS_PX2, LIGHTER_TENTH, AS_LIGHT, CLEARLY = 100, 0.9, 0.85, 1.5
 RING_PX, APART = (2, 5), 0.3
 LEAST_PX2 = 7.0
 TOUCHING_PX = 3
-OUTLINE_OFF_PX = 2.0  # how far off the outline of a splinter may be
+SOFT_EDGE_PX = 2.0  # how wide the edge of a splinter is
 SAMPLE_PX = 1_000_000
 
 Window = tuple[slice, slice]
@@ -263,7 +264,8 @@ def _counted(found: Found, drawn: BoolImage, tone: float) -> Found:
     of[found.shapes.label[within]] = whose[found.shapes.at[within]]
     around = perimeters(drawn, shapes.at, shapes.label, n)
     added = 1 - before / shapes.area
-    soft = OUTLINE_OFF_PX * around * added + np.bincount(of[parts], found.soft_px[parts], n)
+    unsure = OUTLINE_OFF * SOFT_EDGE_PX * around * added
+    unsure += np.bincount(of[parts], found.unsure_px[parts], n)
     thin = judging.is_thin(shapes.at, shapes.label, drawn.shape, shapes.area, around)
     thin |= shapes.length > judging.THIN_CHAIN * shapes.breadth
     counts = (before > 0) | ((shapes.area >= LEAST_PX2) & ~thin)
@@ -274,5 +276,5 @@ def _counted(found: Found, drawn: BoolImage, tone: float) -> Found:
         area=np.concatenate([found.area, shapes.area]),
         kept=np.concatenate([found.kept & ~parts, counts]),
         height=np.concatenate([found.height, np.full(n, tone)]),
-        soft_px=np.concatenate([found.soft_px, soft]),
+        unsure_px=np.concatenate([found.unsure_px, unsure]),
     )

@@ -35,15 +35,16 @@ class Found:
     """The voids of a surface: objects of ``mask`` with their areas, in worked pixels.
 
     ``area``, ``kept`` (whether it was judged to be a void), ``height`` (its contrast) and
-    ``soft_px`` (its area between 35 and 65 % of the way from sound to void) are in the order
-    of ``shapes``; ``threshold`` is the contrast voids were found by, in log units, and
-    ``blur_px`` the picture's own, None where nothing could tell; ``turned`` is what was judged
-    to be no void, ``struck`` where that and its surroundings lie, ``repeats`` those
-    of the weave, ``doubtful_px`` the area of what may be voids besides, in worked pixels,
-    ``swing`` how far the surface goes by itself, in log units of light, ``barely`` which of the
-    objects only just count: the first of them, for what was added later is not told so,
+    ``unsure_px`` (the area it may be off by) are in the order of ``shapes``; ``threshold`` is the
+    contrast voids were found by, in log units, and ``blur_px`` the picture's own, None where
+    nothing could tell; ``turned`` is what was judged to be no void, ``struck`` where that and its
+    surroundings lie, ``repeats`` those of the weave, ``doubtful_px`` the area of what may be voids
+    besides, in worked pixels, ``swing`` how far the surface goes by itself, in log units of light,
     ``is_both`` whether voids of the side other than ``look`` are among them, ``at_rim_px`` the
     area of those that may be the rim of the part.
+
+    Of the first objects, and not of what was added later, ``barely`` is which only just count and
+    ``soft_px`` the area of each between 35 and 65 % of the way from sound to void.
     """
 
     mask: BoolImage
@@ -51,7 +52,7 @@ class Found:
     area: NDArray[np.float64]
     kept: BoolImage
     height: NDArray[np.float64]
-    soft_px: NDArray[np.float64]
+    unsure_px: NDArray[np.float64]
     look: Look | None
     threshold: float | None
     blur_px: float | None
@@ -61,6 +62,7 @@ class Found:
     doubtful_px: float = 0.0
     swing: float = 0.0
     barely: BoolImage = field(default_factory=lambda: np.zeros(0, dtype=bool))
+    soft_px: NDArray[np.float64] = field(default_factory=lambda: np.zeros(0))
     is_both: bool = False
     at_rim_px: float = 0.0
 
@@ -164,7 +166,7 @@ def _interval(
     faint = sum(float(one.area.sum()) for one in found.turned if one.why == judging.FAINT)
     return measuring_interval(
         fraction,
-        float(found.soft_px[kept].sum()) / inspected_px,
+        float(found.unsure_px[kept].sum()) / inspected_px,
         swing=found.swing,
         barely=barely / inspected_px,
         faint=faint / inspected_px,

@@ -77,10 +77,10 @@ def test_no_voids_still_leave_room_for_some():
     assert high == pytest.approx(0.001)  # a tenth of a percentage point
 
 
-def test_the_interval_joins_soft_outlines_sizes_and_the_floor():
-    # 2 % of 6 % is 0.12 %, 1 % of 4 % 0.04 %; voids unseen 0.06 and false ones 0.04 %:
+def test_the_interval_joins_outlines_sizes_and_the_floor():
+    # Outlines 0.12 %, 1 % of 4 % 0.04 %; voids unseen 0.06 and false ones 0.04 %:
     # √(0.0144 + 0.0016 + 0.0036) = 0.14 %, √(0.0144 + 0.0016 + 0.0016) = 0.13266 %.
-    low, high = measuring_interval(0.04, 0.06)
+    low, high = measuring_interval(0.04, 0.0012)
 
     assert high - 0.04 == pytest.approx(0.0014, abs=5e-7)
     assert 0.04 - low == pytest.approx(0.0013266, abs=5e-7)
@@ -107,19 +107,19 @@ def test_what_is_too_faint_is_cloth_where_all_voids_are_strong_and_may_be_void_w
 
 
 def test_the_interval_is_wider_the_further_the_tows_of_two_tone_cloth_differ():
-    # Beyond 0.3 by 0.5 log units: outlines off by 0.4 · 0.5 of 5 %, 1 %, with 0.12 % of their
-    # softness and 0.05 % of all sizes √(1 + 0.0169); unseen 0.06 + 1 · 0.5 = 0.56 %:
+    # Beyond 0.3 by 0.5 log units: outlines off by 0.4 · 0.5 of 5 %, 1 %, 0.12 % more and
+    # 0.05 % of all sizes √(1 + 0.0169); unseen 0.06 + 1 · 0.5 = 0.56 %:
     # √(1.0169 + 0.3136) = 1.15347 %; false ones √(1.0169 + 0.0016) = 1.00921 %.
-    low, high = measuring_interval(0.05, 0.06, swing=0.8)
+    low, high = measuring_interval(0.05, 0.0012, swing=0.8)
 
     assert high - 0.05 == pytest.approx(0.0115347, abs=5e-7)
     assert 0.05 - low == pytest.approx(0.0100921, abs=5e-7)
-    assert measuring_interval(0.05, 0.06, swing=0.3) == measuring_interval(0.05, 0.06)
+    assert measuring_interval(0.05, 0.0012, swing=0.3) == measuring_interval(0.05, 0.0012)
 
 
 def test_the_interval_stays_a_fraction():
-    assert measuring_interval(0.999, 0.2)[1] == 1.0
-    assert measuring_interval(0.001, 0.2)[0] == 0.0
+    assert measuring_interval(0.999, 0.004)[1] == 1.0
+    assert measuring_interval(0.001, 0.004)[0] == 0.0
 
 
 def test_fields_that_are_alike_side_by_side_widen_the_spread():

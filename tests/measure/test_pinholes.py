@@ -6,6 +6,7 @@ import pytest
 
 from defectlog.measure import outline, pinholes
 from defectlog.measure.judging import blur_of_strong, half_width
+from defectlog.measure.sizing import outlined_objects, sizes_of
 from defectlog.measure.zone import Zone, zone_of
 
 FINE = 10
@@ -50,6 +51,26 @@ def test_a_pinholes_area_is_right_within_three_per_cent_where_a_count_is_not(dia
         assert by_light.mean() == pytest.approx(true, rel=0.03)
     # With the contrast known, and nothing else to guess, blur has no say at all.
     assert (missing / 0.5).mean() == pytest.approx(true, rel=0.03)
+
+
+@pytest.mark.parametrize("diameter", [6.0, 8.0])
+@pytest.mark.parametrize("sigma", [0.7, 1.2])
+def test_a_phones_sharpening_hardly_changes_the_size_of_what_is_six_pixels_wide(diameter, sigma):
+    value = (0.3 * blurred_discs(diameter / 2, sigma, 0.6)) ** (1 / 2.2)
+    # An unsharp mask: what differs from the values round it is made to differ by 0.6 more.
+    sharpened = value + 0.6 * (value - cv2.GaussianBlur(value, (0, 0), 1.2))
+    zone, rise = zone_and_rise(sharpened**2.2 / 0.3, 0.2)
+    mask = outline.outlined(zone, rise).mask
+
+    objects = outlined_objects(
+        zone_of(mask, sharpened**2.2 / 0.3, np.ones(mask.shape, bool), sign=1.0),
+        mask,
+        np.zeros(0, np.int64),
+    )
+    sizes = sizes_of(objects, np.ones(len(objects.counted), bool), dark=True)
+
+    assert len(sizes.area) == 36
+    assert sizes.area.mean() == pytest.approx(np.pi * diameter**2 / 4, rel=0.05)
 
 
 def test_the_blur_of_a_picture_is_read_from_its_larger_voids():
