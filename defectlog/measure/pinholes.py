@@ -9,7 +9,7 @@ from defectlog.measure.pixels import FloatArray
 # themselves are counted; below, blur and the pixel grid decide what a count says, but not the
 # sum of the missing light. No sooner: a phone's sharpening deepens what is small, so that light
 # over contrast makes it up to a fifth too small, and leaves the outline at half where it is.
-COUNTED_FROM_PX, COUNTED_FROM_BLURS = 4.5, 4.0
+COUNTED_FROM_PX, COUNTED_FROM_BLURS = 4.5, 3.0
 SHARPEST_PX = 0.45
 SOFTEST_PX = 4.0
 # Of what voids stand out from the even light, they do so much at least from any tow.
