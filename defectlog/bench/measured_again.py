@@ -18,6 +18,20 @@ def differs_words(other: Measurement, latest: Measurement) -> str:
     return f"{settings}; {_figures(other, latest)}."
 
 
+def other_scale_words(measured: Measurement) -> str | None:
+    """That the photo has been given another scale since, and what to do; None if it has not."""
+    now = measured.photo.scale.px_per_mm if measured.photo.scale else None
+    then = measured.scale.px_per_mm if measured.scale else None
+    if now == then:
+        return None
+    if then is None:
+        return "This was measured before the photo had a scale: measure again for sizes in mm."
+    words = f"Sizes are by {_px_per_mm(measured)} that the photo had then"
+    if now is None:
+        return f"{words}; it was taken back since."
+    return f"{words}: measure again for sizes by the present one."
+
+
 def _settings(other: Measurement, latest: Measurement) -> Iterator[str]:
     if other.region != latest.region:
         if other.region is None:

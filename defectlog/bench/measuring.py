@@ -167,9 +167,11 @@ def keep_measurement(
 ) -> Measurement:
     """Put a measurement on record; it supersedes the earlier ones of its photo."""
     photo = find_photo(session, number)
+    # Measuring takes its time, and somebody may have set another scale meanwhile.
+    used = (one for one in reversed(photo.scales) if one.px_per_mm == measured.px_per_mm)
     row = Measurement(
         photo=photo,
-        scale=photo.scale,
+        scale=next(used, None),
         at=at,
         by=who_writes(session),
         version=measured.version,

@@ -9,7 +9,7 @@ from sqlalchemy.orm import Session
 from defectlog.bench.bench_in_view import shows_bench
 from defectlog.bench.kinds import library_of
 from defectlog.bench.limits import verdict
-from defectlog.bench.measured_again import differs_words
+from defectlog.bench.measured_again import differs_words, other_scale_words
 from defectlog.bench.print_check import print_pct_words
 from defectlog.bench.shape_words import shape_words, size_rows
 from defectlog.bench.sizes import extent_of, extent_words
@@ -116,7 +116,7 @@ def measurement_words(row: Measurement, *, latest: Measurement | None = None) ->
         "sizes": size_rows(row),
         "scale_doubt_words": _scale_doubt(row.scale),
         "spread_words": spread,
-        "warnings": row.warnings,
+        "warnings": [*row.warnings, *filter(None, [other_scale_words(row)])],
         "shows_bench": shows_bench(row.region, row.warnings),
         "region": row.region,
         "leave_out": row.settings.get("leave_out", []),

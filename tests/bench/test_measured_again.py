@@ -4,12 +4,14 @@ import pytest
 
 from defectlog.bench.measured_again import differs_words
 from defectlog.bench.room import measurement_words
-from defectlog.records import Measurement, PhotoScale
+from defectlog.records import Measurement, Photo, PhotoScale
 from tests.builders import NOON
 
 
 def made(fraction=0.02, count=10, *, region=None, scale=None, version="2", **settings):
     return Measurement(
+        photo=Photo(),
+        warnings=[],
         region=region,
         settings={"look": "auto", "smallest_mm": None} | settings,
         scale=scale,

@@ -151,6 +151,31 @@ def test_a_scale_can_be_taken_back_and_the_earlier_one_stays_on_record(
     assert room_state(session, photo)["scale"]["words"] == "No scale: sizes are in pixels"
 
 
+def test_a_measurement_belongs_to_the_scale_it_was_made_by_and_says_when_there_is_another(
+    session: Session, store: PhotoStore, photo: Photo
+) -> None:
+    def told(row) -> str:
+        return " ".join(measurement_words(row)["warnings"]).replace("\N{NO-BREAK SPACE}", " ")
+
+    ends = [(100, 100), (700, 100)]
+    found = measure_photo(photo, store, region=None)
+    scale_by_points(session, photo.id, ends, 50, NOON)  # in another tab, meanwhile
+    session.expire(photo)
+    without = keep_measurement(session, photo.id, found, region=None, at=NOON)
+    assert without.scale.px_per_mm is None
+    assert "measured before the photo had a scale: measure again" in told(without)
+
+    by_12 = measure(session, store, photo)
+    assert by_12.scale is photo.scale and "measure again" not in told(by_12)
+    scale_by_points(session, photo.id, ends, 60, NOON)
+    session.expire(photo)
+    assert "Sizes are by a scale of 12 px/mm that the photo had then: measure again" in told(by_12)
+    keep_scale(session, photo.id, NO_SCALE, NOON)
+    session.expire(photo)
+    assert told(by_12).endswith("that the photo had then; it was taken back since.")
+    assert "measured before" not in told(without)
+
+
 @pytest.mark.parametrize("look", ["odd", ""])
 def test_an_unknown_look_is_refused(store, photo: Photo, look: str) -> None:
     with pytest.raises(FieldError, match="auto, dark or bright"):

@@ -79,6 +79,7 @@ export class LiveThreshold {
 
   close() {
     const hadFocus = byId("live").contains(document.activeElement);
+    clearTimeout(this.#rest); // what was not measured yet is dropped
     this.#show(false);
     this.#made = null;
     this.#canvas.take(null);
@@ -165,6 +166,7 @@ export class LiveThreshold {
       this.#isWaiting = true;
       return;
     }
+    if (!this.#made) return; // the settings changed, and another picture is on its way
     const { about, figures } = this.#made;
     const { step } = this;
     const kept = await this.#panel.measure({ threshold: step / about.steps });

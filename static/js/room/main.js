@@ -61,8 +61,9 @@ const handles = new Handles(byId("handles"), view, photo, {
   lifted: () => loupe.hide(),
 });
 const panel = new MeasurePanel(api, {
-  // A mark may have been saved meanwhile: only the measurements of this answer are news.
-  take: ({ measurements }) => take({ ...marks.state, measurements }),
+  // A mark may have been saved meanwhile: only the measurements of this answer are news, and the
+  // scale they were made by, which somebody may have set elsewhere.
+  take: ({ measurements, scale }) => take({ ...marks.state, measurements, scale }),
   say,
   unsay: () => room.unsay(),
   region: () => region.points,

@@ -12,6 +12,8 @@ const STAGES = [
   [20000, "Still measuring. A large photo takes a while …"],
 ];
 
+const alike = (a, b) => JSON.stringify(a) === JSON.stringify(b);
+
 const saidOf = ({ void_pct_words: share, count_words: count }) => `Void fraction ${share}. ${count}.`;
 
 /**
@@ -119,7 +121,6 @@ export class MeasurePanel extends EventTarget {
 
   /** The latest measurement made with these settings and no threshold set by hand, or null. */
   automatic({ region, leave_out: leftOut, look, smallest_mm: smallest }) {
-    const alike = (a, b) => JSON.stringify(a) === JSON.stringify(b);
     return this.#state.measurements.find((one) => one.threshold === null && one.look_asked === look
       && one.smallest_mm === (smallest === null ? null : readNumber(smallest))
       && alike(one.region, region) && alike(one.leave_out, leftOut)) ?? null;
@@ -132,16 +133,19 @@ export class MeasurePanel extends EventTarget {
     this.#setRunning(true);
     this.#tellFault(null);
     const stopTelling = this.#tellProgress();
+    const { settings } = this;
     let [words, kept] = [null, null];
     try {
       const { measurement_id: id, state } = await this.#api.measure({
-        ...this.settings,
+        ...settings,
         ...(threshold === null ? {} : { threshold }),
       });
-      this.#shownId = id;
-      this.isCountedShown = true;
-      [kept] = state.measurements;
+      kept = state.measurements.find((one) => one.id === id);
       words = saidOf(kept);
+      if (this.#isOutlinedAs(settings)) {
+        this.#shownId = id;
+        this.isCountedShown = true;
+      } else words = `As it was outlined before: ${words}`; // drawn anew while it was measured
       this.#does.take(state);
     } catch (fault) {
       this.#tellFault(fault);
@@ -153,6 +157,10 @@ export class MeasurePanel extends EventTarget {
     this.#does.say(words);
     if (!this.isLive) byId("result").scrollIntoView({ block: "start" });
     return kept;
+  }
+
+  #isOutlinedAs({ region, leave_out: leftOut }) {
+    return alike(region, this.#does.region()) && alike(leftOut, this.#does.leaveOut());
   }
 
   draw(state, region) {

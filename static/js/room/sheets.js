@@ -1,12 +1,23 @@
 // Sheets slide over the picture: one question each. They are dialogs, so focus and Escape are right.
 import { byId, chip, make } from "./dom.js";
+import { distance } from "./geometry.js";
 
 const MANY_KINDS = 10;
+const STRAY_MS = 400;
+const STRAY_PX = 24;
+
+let lifted = [NaN, NaN]; // where a finger left the screen last
+let opened = { at: 0, where: lifted }; // when a sheet came up, and under which finger
+
+/** The second tap of a double one, which means what lay there before the sheet came up. */
+const isStray = ({ detail, clientX, clientY }) => detail > 0
+  && performance.now() - opened.at < STRAY_MS && distance([clientX, clientY], opened.where) < STRAY_PX;
 
 /** Open a sheet; resolves with its return value once it is closed. */
 export function openSheet(sheet) {
   return new Promise((resolve) => {
     sheet.returnValue = "";
+    opened = { at: performance.now(), where: lifted };
     sheet.addEventListener("close", () => resolve(sheet.returnValue), { once: true });
     if (!sheet.open) sheet.showModal();
   });
@@ -14,6 +25,14 @@ export function openSheet(sheet) {
 
 /** Buttons with data-sheet open it; buttons with data-close close theirs, with that value. */
 export function listenForSheets(root) {
+  document.addEventListener("pointerup", ({ clientX, clientY }) => {
+    lifted = [clientX, clientY];
+  }, { capture: true });
+  root.addEventListener("click", (event) => {
+    if (!event.target.closest("dialog[open]") || !isStray(event)) return;
+    event.stopPropagation();
+    event.preventDefault();
+  }, { capture: true });
   root.addEventListener("click", ({ target }) => {
     const opener = target.closest("[data-sheet]");
     if (opener) openSheet(byId(opener.dataset.sheet));
