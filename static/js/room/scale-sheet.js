@@ -65,7 +65,8 @@ export class ScaleSheet {
     try {
       const { state } = await this.#api.setScale(wish);
       this.#does.take(state);
-      this.#does.say(`Scale: ${state.scale.words}.`);
+      const { source, words } = state.scale;
+      this.#does.say(source === "none" ? `${words}.` : `Scale: ${words}.`);
       return true;
     } catch (fault) {
       tellIn(sheet, fault);

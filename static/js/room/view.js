@@ -18,6 +18,12 @@ function keepStyleElementOut() {
   document.head.append(stand_in);
 }
 
+/** The place between two others that is nearest to one and not in the outer quarters. */
+const intoMiddle = (at, low, high) => {
+  const quarter = (high - low) / 4;
+  return Math.min(Math.max(at, low + quarter), high - quarter);
+};
+
 /** The whole screen, which may be turned and windows enlarged, in its own pixels. */
 const screenSize = () => [screen.width, screen.height].map((length) => length * devicePixelRatio);
 
@@ -137,8 +143,8 @@ export class View extends EventTarget {
   }
 
   /**
-   * Bring some points into what is free of sheets: `covered` pixels at the bottom are not.
-   * Returns a function that puts the picture back.
+   * Bring some points into what is free of sheets: `covered` pixels at the bottom are not. No farther
+   * than into the middle half of it. Returns a function that puts the picture back.
    */
   reveal({ left, top, right, bottom }, covered = 0, above = 24) {
     const { viewport } = this.#viewer;
@@ -148,8 +154,8 @@ export class View extends EventTarget {
     const free = height - covered;
     const isSeen = x > 24 && x < width - 24 && y > above && y < free - 24;
     if (isSeen) return () => {};
-    const wish = new OpenSeadragon.Point(x - width / 2, y - (free + above - 24) / 2);
-    viewport.panBy(viewport.deltaPointsFromPixels(wish));
+    const [toX, toY] = [intoMiddle(x, 0, width), intoMiddle(y, Math.min(above, free), free)];
+    viewport.panBy(viewport.deltaPointsFromPixels(new OpenSeadragon.Point(x - toX, y - toY)));
     return () => viewport.panTo(before);
   }
 
