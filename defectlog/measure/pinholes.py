@@ -127,7 +127,7 @@ def resolved_contrast(
     """
     radius, contrast = disc_of(missing_px, plateau, sigma)
     breadth, slit = slit_of(missing_px, plateau, length_px, sigma)
-    long = np.clip((length_px / np.maximum(breadth_px, 0.5) - 1.4) / 0.8, 0.0, 1.0)
+    long = _how_long(length_px, breadth_px)
     # An object without any contrast of its own has no root either; it is dropped later on.
     contrast, slit = np.maximum(contrast, 1e-9), np.maximum(slit, 1e-9)
     contrast = contrast ** (1 - long) * slit**long
@@ -142,13 +142,19 @@ def resolved_contrast(
     return np.maximum(np.minimum(contrast, most), plateau)
 
 
-def unblurred(breadth_px: FloatArray, sigma: float) -> FloatArray:
-    """What the half-contrast breadth of a larger void has to be multiplied by.
+def unblurred(length_px: FloatArray, breadth_px: FloatArray, sigma: float) -> FloatArray:
+    """What the area within the outline at half contrast has to be multiplied by, round or long.
 
-    Its plateau is taken a little low, so its outline a little wide.
+    The plateau is taken a little low, so the outline runs a little wide.
     """
-    return np.interp(
-        breadth_px / 2 / sigma,
-        blurred.DISC_HALF_RADIUS,
-        blurred.DISC_RADIUS / blurred.DISC_HALF_RADIUS,
-    )
+    length, breadth = length_px / sigma, breadth_px / sigma
+    half, true = blurred.DISC_HALF_RADIUS, blurred.DISC_RADIUS
+    disc = np.interp(breadth / 2, half, true / half) * np.interp(length / 2, half, true / half)
+    slit = np.interp(breadth, blurred.SLIT_HALF_BREADTH, blurred.SLIT_AREA)
+    long = _how_long(length, breadth)
+    return disc ** (1 - long) * slit**long
+
+
+def _how_long(length: FloatArray, breadth: FloatArray) -> FloatArray:
+    """0 for what is round enough to be told as a disc, 1 for what is told as a slit."""
+    return np.clip((length / np.maximum(breadth, 0.5) - 1.4) / 0.8, 0.0, 1.0)

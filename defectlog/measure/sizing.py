@@ -116,8 +116,8 @@ def sizes_of(objects: Objects, telling: BoolImage, *, dark: bool) -> Sizes:
         by_light = missing / pinholes.resolved_contrast(
             missing, height, length, breadth, sigma, around=rise.around, most=most
         )
-        by_count = pinholes.unblurred(breadth, sigma) * pinholes.unblurred(length, sigma)
-        return np.where(small & (by_light > 0), by_light, objects.counted * by_count)
+        by_count = objects.counted * pinholes.unblurred(length, breadth, sigma)
+        return np.where(small & (by_light > 0), by_light, by_count)
 
     more = blur * (1 + (BLUR_SEEN_OFF if seen else BLUR_GUESSED_OFF))
     area, with_more_blur = in_two(area_at, blur, more)

@@ -32,11 +32,11 @@ def discs(radius):
 def slits(width):
     """How long blurred ellipses show, by their breadth in deviations of the blur.
 
-    Returns the breadth, the share of contrast shown, and the length of the outline at half
-    contrast as a share of the true one. Blur along the length is left out; the breadth
-    tapers to the ends, which therefore fade.
+    Returns the share of contrast shown, the length of the outline at half contrast as a share
+    of the true one, its breadth, and the true area as a share of what it encloses. Blur along
+    the length is left out; the breadth tapers to the ends, which therefore fade.
     """
-    shown, length = np.empty_like(width), np.empty_like(width)
+    shown, length, breadth, area = (np.empty_like(width) for _ in range(4))
     along = (np.arange(80) + 0.5)[:, None] / 80
     taper = np.sqrt(1 - along**2)
     for k, wide in enumerate(width):
@@ -46,10 +46,12 @@ def slits(width):
         for share in (0.5, 0.7):
             plateau = float(profile[profile >= share * plateau].mean())
         inside = profile >= 0.5 * plateau
-        # An ellipse's half length is twice the deviation of its area along it.
+        # An ellipse's half axes are twice the deviations of its area along them.
         length[k] = 2 * np.sqrt(float((along**2 * inside).sum() / inside.sum()))
+        breadth[k] = 4 * np.sqrt(float((across**2 * inside).sum() / inside.sum()))
+        area[k] = wide / 2 * float(taper.sum()) / (across[1] * inside.sum())
         shown[k] = plateau
-    return shown, length
+    return shown, length, breadth, area
 
 
 def test_discs_show_as_the_non_central_chi_square_distribution_has_them():
@@ -61,7 +63,9 @@ def test_discs_show_as_the_non_central_chi_square_distribution_has_them():
 
 
 def test_slits_show_as_the_normal_distribution_has_them():
-    shown, length = slits(blurred.SLIT_BREADTH)
+    shown, length, breadth, area = slits(blurred.SLIT_BREADTH)
 
     assert pytest.approx(shown, rel=1e-5) == blurred.SLIT_SHOWN
     assert pytest.approx(length, rel=1e-5) == blurred.SLIT_LENGTH
+    assert pytest.approx(breadth, rel=1e-5) == blurred.SLIT_HALF_BREADTH
+    assert pytest.approx(area, rel=1e-5) == blurred.SLIT_AREA
