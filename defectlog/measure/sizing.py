@@ -78,7 +78,7 @@ def outlined_objects(zone: Zone, mask: BoolImage, glints: IndexArray) -> Objects
             outline.perimeters(mask, zone.edge, zone.edge_label, zone.count),
         ),
     )
-    within = np.bincount(zone.ground.ravel().take(glints) - 1, minlength=zone.count)
+    within = np.bincount(zone.labels.ravel().take(glints) - 1, minlength=zone.count)
     counted = rise.counted + within
     return Objects(
         shapes,

@@ -37,8 +37,8 @@ class Zone:
     nearest to; the first ``own`` of them are the objects themselves. ``edge`` and
     ``edge_label`` are those of them that touch what is no object. ``contrast`` is the share
     of light missing (dark voids) or added (bright ones), ``around`` that of the sound surface
-    about the pixel. ``ground`` is the picture of ``label`` + 1, 0 and less outside; ``sound``
-    the mean light of the sound surface at half the size, 0 where too little is near.
+    about the pixel. ``labels`` is the picture of the objects' own ``label`` + 1, 0 outside;
+    ``sound`` the mean light of the sound surface at half the size, 0 where too little is near.
     """
 
     count: int
@@ -49,7 +49,7 @@ class Zone:
     edge_label: IndexArray
     contrast: NDArray[np.float32]
     around: NDArray[np.float32]
-    ground: LabelImage
+    labels: LabelImage
     sound: RatioImage
 
 
@@ -72,20 +72,15 @@ def zone_of(
     ratio : (M, N) light relative to the even light of the surface
     inspected : (M, N) bool
     sign : 1.0 for dark voids, -1.0 for bright ones
-    known : the objects' pixels, if they have been listed; its labels are written into
+    known : the objects' pixels, if they have been listed
     sound : of a zone of much the same objects, if there was one
     lean : from the mean of the surface about a pixel (0) towards its darkest part (1)
     cloth : the cloth's own light, at half the size, if it is known: the surface about a pixel is
         then as it would be there
     """
     known = listed(objects) if known is None else known
-    ground, own = known.labels, known.at
-    # A wall of -1 along the sides of the picture, and where nothing is inspected, stops growth.
-    if not inspected.all():
-        np.copyto(ground, -1, where=~inspected)
-    for side in (ground[0], ground[-1], ground[:, 0], ground[:, -1]):
-        side[side == 0] = -1
-    beyond = _grown(ground, _off_the_sides(known.edge, known.edge_label, ground.shape))
+    own, free = known.at, inspected & ~objects
+    beyond = _grown(free, known.edge, known.edge_label)
     at, label = both(
         lambda: np.concatenate([own, *(place for place, _ in beyond)]),
         lambda: np.concatenate([known.label, *(owner for _, owner in beyond)], dtype=np.int64),
@@ -94,11 +89,9 @@ def zone_of(
     label -= 1
     edge_label -= 1
     if sound is None:
-        sound = _sound_light(at, ratio, inspected)
+        sound = _sound_light(free, ratio)
         if cloth is not None:
-            sound = _as_cloth(
-                sound, _sound_light(at, _doubled(cloth, ratio.shape), inspected), cloth
-            )
+            sound = _as_cloth(sound, _sound_light(free, _doubled(cloth, ratio.shape)), cloth)
         elif lean:
             sound = _leaning(sound, lean)
     contrast, around = _lights(at, ratio, sound)
@@ -113,7 +106,7 @@ def zone_of(
         edge_label=edge_label,
         contrast=contrast,
         around=around,
-        ground=ground,
+        labels=known.labels,
         sound=sound,
     )
 
@@ -126,21 +119,22 @@ def _to_contrast(sign: float, *lights: NDArray[np.float32]) -> None:
             np.negative(light, out=light)
 
 
-def _off_the_sides(front: IndexArray, owner: NDArray[np.int32], shape: tuple[int, int]) -> Front:
-    """A front without the pixels that lie along the sides of the picture."""
-    row, column = rows_and_columns(front, shape[1])
-    inside = (row > 0) & (row < shape[0] - 1) & (column > 0) & (column < shape[1] - 1)
-    return front[inside], owner[inside]
-
-
-def _grown(ground: LabelImage, front: Front) -> list[Front]:
-    """All that is reached from a front, in the order of the picture, within ``GROW_PX`` steps.
+def _grown(free: BoolImage, edge: IndexArray, owner: NDArray[np.int32]) -> list[Front]:
+    """All that objects reach within ``GROW_PX`` steps, and take from what is ``free``.
 
     The upper and the lower half grow at the same time; what starts so near to the line
-    between them that it may cross it grows after both, step by step.
+    between them that it may cross it grows after both, step by step. Of the pixels along the
+    sides of the picture, from which a step could leave it, none is reached nor left.
     """
-    flat, columns = ground.ravel(), ground.shape[1]
-    line = ground.shape[0] // 2
+    flat, (rows, columns) = free.ravel(), free.shape
+    row, column = rows_and_columns(edge, columns)
+    inside = (row > 0) & (row < rows - 1) & (column > 0) & (column < columns - 1)
+    front = edge[inside], owner[inside]
+    sides = free[0], free[-1], free[:, 0], free[:, -1]
+    kept = [side.copy() for side in sides]
+    for side in sides:
+        side[:] = False
+    line = rows // 2
     first, last = np.searchsorted(
         front[0], [(line - GROW_PX - 1) * columns, (line + GROW_PX + 1) * columns]
     )
@@ -157,40 +151,33 @@ def _grown(ground: LabelImage, front: Front) -> list[Front]:
         upper, lower = in_two(lambda front: _step(flat, front, offsets), upper, lower)  # noqa: B023
         middle = _step(flat, middle, offsets)
         reached += [upper, middle, lower]
+    for side, was in zip(sides, kept, strict=True):
+        side[:] = was
     return reached
 
 
-def _step(ground: NDArray[np.int32], front: Front, offsets: list[int]) -> Front:
+def _step(free: NDArray[np.bool_], front: Front, offsets: list[int]) -> Front:
     """One step outwards from a front over free ground; who reaches a pixel first keeps it."""
     places, owners = [], []
     at, owner = front
     furthest = max(offsets)
     at = at - furthest  # and from there on to all that lies beside
     for offset in offsets:
-        beside = ground[furthest + offset :]
-        free = np.flatnonzero(beside.take(at) == 0)
-        reached, by = at.take(free), owner.take(free)
-        beside[reached] = by
+        beside = free[furthest + offset :]
+        which = np.flatnonzero(beside.take(at))
+        reached, by = at.take(which), owner.take(which)
+        beside[reached] = False
         reached += furthest + offset
         places.append(reached)
         owners.append(by)
     return np.concatenate(places), np.concatenate(owners)
 
 
-def _sound_light(
-    places: IndexArray, ratio: RatioImage | FloatImage, inspected: BoolImage
-) -> RatioImage:
+def _sound_light(clear: BoolImage, ratio: RatioImage | FloatImage) -> RatioImage:
     """Mean light of the sound surface near, at half the size; 0 where too little is near.
 
     Near the pixel, not round the object: a void may reach from a bright tow to a dark one.
     """
-    clear = inspected.view(np.uint8) * np.uint8(255)
-    flat = clear.ravel()
-
-    def strike(part: slice) -> None:
-        flat[places[part]] = 0
-
-    by_halves(strike, len(places))
     rows = len(ratio)
 
     # At half the size: what is averaged over 15 pixels hardly changes from one to the next.
@@ -202,11 +189,11 @@ def _sound_light(
     return np.concatenate(by_halves(spread, -(-rows // 2), least=2 * REACH_PX))
 
 
-def _averaged(ratio: RatioImage | FloatImage, clear: NDArray[np.uint8]) -> RatioImage:
+def _averaged(ratio: RatioImage | FloatImage, clear: BoolImage) -> RatioImage:
     """Means of what is clear near each place, at half the size; 0 where that is too little."""
     if ratio.dtype != np.uint16:
         ratio = cv2.multiply(ratio, ONE, dtype=cv2.CV_16U)
-    held = (halved(clear) == 255).view(np.uint8)
+    held = (halved(clear.view(np.uint8) * np.uint8(255)) == 255).view(np.uint8)
     size = (REACH_PX, REACH_PX)
     light = cv2.copyTo(halved(ratio), held)
     light = cv2.boxFilter(light, cv2.CV_32F, size, normalize=False)
