@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from defectlog.measure.halves import by_halves, pieces
+from defectlog.measure.halves import by_halves, by_pieces
 from defectlog.measure.light import BoolImage
 from defectlog.measure.pixels import (
     FloatArray,
@@ -70,7 +70,8 @@ def rise_of(zone: Zone) -> Rise:
     missing, counts = (
         sum(one)
         for one in zip(
-            *by_halves(lambda half: _shares(zone, plateau, half, share), len(zone.at)), strict=True
+            *by_pieces(lambda parts: _shares(zone, plateau, parts, share), len(zone.at)),
+            strict=True,
         )
     )
     areas = counts[:, ::-1].cumsum(axis=1)[:, ::-1][:, 1:].astype(np.float64)
@@ -89,10 +90,10 @@ def _upper_means(
     """Means of lights over the pixels of each object beyond a share of the way to a plateau."""
     plateau = plateau.astype(np.float32)
 
-    def sums(half: slice) -> list[FloatArray]:
+    def sums(parts: list[slice]) -> list[FloatArray]:
         first = np.zeros(zone.count, np.complex128)
         others = [np.zeros(zone.count) for _ in lights[1:]]
-        for part in pieces(half):
+        for part in parts:
             label = zone.label[part]
             limit = plateau.take(label)
             limit *= np.float32(share)
@@ -104,18 +105,18 @@ def _upper_means(
                 add_up(total, label, light[part].take(upper))
         return [first.real, first.imag, *others]
 
-    often, *totals = (sum(one) for one in zip(*by_halves(sums, len(zone.at)), strict=True))
+    often, *totals = (sum(one) for one in zip(*by_pieces(sums, len(zone.at)), strict=True))
     often = np.where(often, often, np.nan)
     return [total / often for total in totals]
 
 
 def _shares(
-    zone: Zone, plateau: NDArray[np.float32], half: slice, share: NDArray[np.float32]
+    zone: Zone, plateau: NDArray[np.float32], parts: list[slice], share: NDArray[np.float32]
 ) -> tuple[FloatArray, IndexArray]:
     """Write down some pixels' share of the rise; of their objects what is missing, and areas."""
     classes = len(LEVELS) + 1
     missing, counts = np.zeros(zone.count), np.zeros(zone.count * classes, np.int64)
-    for part in pieces(half):
+    for part in parts:
         label, around = zone.label[part], zone.around[part]
         span = plateau.take(label)
         span -= around
@@ -264,13 +265,13 @@ def perimeters(mask: BoolImage, at: IndexArray, label: IndexArray, count: int) -
     """
     flat, columns = mask.ravel(), mask.shape[1]
 
-    def sides(half: slice) -> FloatArray:
+    def sides(parts: list[slice]) -> FloatArray:
         total = np.zeros(count)
-        for part in pieces(half):
+        for part in parts:
             shown = np.zeros(len(at[part]), np.uint8)
             for step in (1, -1, columns, -columns):
                 shown += ~flat.take(at[part] + step, mode="clip")
             add_up(total, label[part], shown)
         return total
 
-    return sum(by_halves(sides, len(at))) * np.pi / 4
+    return sum(by_pieces(sides, len(at))) * np.pi / 4

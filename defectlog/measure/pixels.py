@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from defectlog.measure.halves import by_halves
+from defectlog.measure.halves import both, by_halves
 from defectlog.measure.light import BoolImage
 
 IndexArray = NDArray[np.int64]
@@ -16,33 +16,53 @@ LabelImage = NDArray[np.int32]
 
 @dataclass(frozen=True, slots=True)
 class Numbered:
-    """The connected objects of a mask: ``labels`` is 0 for none, else which, from 1.
-
-    ``at`` are their pixels as indices of the flattened picture, in its order.
-    """
+    """The connected objects of a mask: ``labels`` is 0 for none, else which, from 1."""
 
     count: int
     labels: LabelImage
-    at: IndexArray
 
 
 def numbered(objects: BoolImage) -> Numbered:
     """Number the objects of a mask; pixels that touch at a corner belong together."""
     count, labels = cv2.connectedComponents(objects.view(np.uint8), ltype=cv2.CV_32S)
-    return Numbered(count - 1, labels, pixels_of(objects))
+    return Numbered(count - 1, labels)
+
+
+@dataclass(frozen=True, slots=True)
+class Runs:
+    """Pixels side by side in a row, as one: there are a tenth as many of these.
+
+    ``start`` is where in a list of pixels each begins, ``length`` how many it has.
+    """
+
+    start: IndexArray
+    length: IndexArray
+
+
+def runs_of(at: IndexArray, columns: int) -> Runs:
+    """The runs in a list of pixels, in the order of a picture of so many columns."""
+    begins = np.ones(len(at), dtype=bool)
+    np.not_equal(at[1:], at[:-1] + 1, out=begins[1:])
+    # The last pixel of a row is not beside the first of the next.
+    rows = np.searchsorted(at, np.arange(0, at[-1] + 1 if len(at) else 0, columns))
+    begins[rows] = True
+    start = np.flatnonzero(begins)
+    return Runs(start, np.diff(start, append=len(at)))
 
 
 @dataclass(frozen=True, slots=True)
 class Listed:
     """The pixels of objects ``at``, the object of each, from 1, and those along their edges.
 
-    ``edge`` are the pixels that touch what is no object, ``edge_label`` the object of each.
+    They are in the order of the picture, with their ``runs``. ``edge`` are the pixels that touch
+    what is no object, ``edge_label`` the object of each.
     """
 
     count: int
     labels: LabelImage
     at: IndexArray
     label: NDArray[np.int32]
+    runs: Runs
     edge: IndexArray
     edge_label: NDArray[np.int32]
 
@@ -50,10 +70,15 @@ class Listed:
 def listed(objects: BoolImage, known: Numbered | None = None) -> Listed:
     """List the pixels of the objects of a mask; ``known`` are its numbers, if it has some."""
     known = numbered(objects) if known is None else known
-    flat, at = known.labels.ravel(), known.at
-    label = np.concatenate(by_halves(lambda part: flat.take(at[part]), len(at)))
-    rim = edge_of(objects, at)
-    return Listed(known.count, known.labels, at, label, at.take(rim), label.take(rim))
+    at = pixels_of(objects)
+
+    def labelled() -> tuple[Runs, NDArray[np.int32]]:
+        runs = runs_of(at, objects.shape[1])
+        each = known.labels.ravel().take(at.take(runs.start))
+        return runs, np.repeat(each, runs.length)
+
+    (runs, label), rim = both(labelled, lambda: edge_of(objects, at))
+    return Listed(known.count, known.labels, at, label, runs, at.take(rim), label.take(rim))
 
 
 def pixels_of(mask: BoolImage) -> IndexArray:

@@ -9,7 +9,14 @@ from numpy.typing import NDArray
 
 from defectlog.measure.halves import in_two
 from defectlog.measure.light import BoolImage
-from defectlog.measure.pixels import FloatArray, IndexArray, pixels_of, rows_and_columns
+from defectlog.measure.pixels import (
+    FloatArray,
+    IndexArray,
+    Runs,
+    pixels_of,
+    rows_and_columns,
+    runs_of,
+)
 
 ShapeWord = Literal["round", "long", "irregular"]
 
@@ -64,12 +71,20 @@ def shapes_of(mask: BoolImage, *, corners_join: bool = True) -> Shapes:
     return sized(at, labels.ravel()[at] - 1, count=count - 1, columns=mask.shape[1])
 
 
-def sized(at: IndexArray, label: NDArray[np.integer], *, count: int, columns: int) -> Shapes:
+def sized(
+    at: IndexArray,
+    label: NDArray[np.integer],
+    *,
+    count: int,
+    columns: int,
+    runs: Runs | None = None,
+) -> Shapes:
     """Size objects from their pixels in the order of the picture, and the object of each.
 
-    Pixels side by side in a row are summed as one: there are a tenth as many runs of them.
+    ``runs`` are those of the pixels, if they are known.
     """
-    start, length = _runs(at, columns)
+    runs = runs_of(at, columns) if runs is None else runs
+    start, length = runs.start, runs.length
     own = label[start]
     row, first = rows_and_columns(at[start], columns)
 
@@ -101,17 +116,6 @@ def sized(at: IndexArray, label: NDArray[np.integer], *, count: int, columns: in
         direction_deg=np.degrees(-np.arctan2(2 * xy, xx - yy) / 2),
         words=_words(area, longest, long, breadth),
     )
-
-
-def _runs(at: IndexArray, columns: int) -> tuple[IndexArray, IndexArray]:
-    """Where in a list of pixels each run along a row begins, and how many pixels it has."""
-    begins = np.ones(len(at), dtype=bool)
-    np.not_equal(at[1:], at[:-1] + 1, out=begins[1:])
-    # The last pixel of a row is not beside the first of the next.
-    rows = np.searchsorted(at, np.arange(0, at[-1] + 1 if len(at) else 0, columns))
-    begins[rows] = True
-    start = np.flatnonzero(begins)
-    return start, np.diff(start, append=len(at))
 
 
 def _longest(

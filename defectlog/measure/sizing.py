@@ -74,6 +74,7 @@ def outlined_objects(zone: Zone, mask: BoolImage, glints: IndexArray) -> Objects
                 zone.label[: zone.own],
                 count=zone.count,
                 columns=mask.shape[1],
+                runs=zone.runs,
             ),
             outline.perimeters(mask, zone.edge, zone.edge_label, zone.count),
         ),

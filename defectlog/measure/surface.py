@@ -1,6 +1,7 @@
 """The surface of a picture, ready to be judged: linear, evenly lit, glare left out."""
 
 from dataclasses import dataclass, replace
+from functools import cache
 
 import cv2
 import numpy as np
@@ -26,7 +27,7 @@ from defectlog.measure.light import (
 LEAST_SURFACE_PX = 2500
 LARGEST_WORKED_PX = 50_000_000
 STRIP_PX = 128
-HALO_PX = 8
+HALO_PX, GRAINY_HALO_PX = 2, 8  # what smoothing looks at beyond a strip
 MOST_GLARE = 0.01  # of a surface, before it bends the light of the rest
 CELL_ROWS = 6  # are enough to tell the light of a cell by
 # From this noise of single pixels on, as a share of the light, a picture is smoothed first.
@@ -201,16 +202,21 @@ class _Strips:
         step = self._rows_apart()
         size = (self.cell_px, self.cell_px // step)
 
+        @cache
+        def whole(rows: int) -> FloatImage:
+            return to_cells(np.ones((rows, self.shape[1]), np.float32), *size)
+
         def averaged(bounds: list[tuple[int, int]]) -> list[tuple[FloatImage, FloatImage]]:
             cells = []
             for top, end in bounds:
                 strip = self._light(top, end, step)
                 if inside is None:
-                    within = np.ones(strip.shape, np.float32)
+                    weight = whole(len(strip))
                 else:
                     within = inside[top:end:step].astype(np.float32)
                     strip = cv2.multiply(strip, within)
-                cells.append((to_cells(strip, *size), to_cells(within, *size)))
+                    weight = to_cells(within, *size)
+                cells.append((to_cells(strip, *size), weight))
             return cells
 
         light, weight = zip(*sum(in_two(averaged, *_cut(self._bounds())), []), strict=True)
@@ -239,8 +245,9 @@ class _Strips:
         self, top: int, end: int, gain: FloatImage, inspected: BoolImage | None, grain: float
     ) -> tuple[FloatImage, FloatImage]:
         """One strip of light over the even light, and the same with noise evened out."""
-        # A few rows more on both sides, for the smoothing.
-        first, last = max(0, top - HALO_PX), min(self.shape[0], end + HALO_PX)
+        is_grainy = grain > GRAINY
+        halo = GRAINY_HALO_PX if is_grainy else HALO_PX
+        first, last = max(0, top - halo), min(self.shape[0], end + halo)
         a, b = first // self.cell_px, -(-last // self.cell_px)
         over = from_cells(
             gain[a : b + 2],
@@ -250,11 +257,11 @@ class _Strips:
         )
         skipped = first - (a - 1) * self.cell_px
         over = over[skipped : skipped + last - first]
-        even = cv2.multiply(self._light(first, last), np.ascontiguousarray(over))
+        even = cv2.multiply(self._light(first, last), over)
         if inspected is not None:
             # What lies outside must not leak in when noise is evened out.
             np.copyto(even, 1, where=~inspected[first:last])
-        if grain > GRAINY:
+        if is_grainy:
             # Half-tones and edges can't be told through grain; its blur is found with the
             # lens's own.
             even = cv2.GaussianBlur(even, (0, 0), min(GRAIN_BLUR_PX * grain / GRAINY, 1.5))

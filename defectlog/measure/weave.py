@@ -13,7 +13,6 @@ from defectlog.measure.pixels import (
     IndexArray,
     LabelImage,
     Listed,
-    pixels_of,
     rows_and_columns,
 )
 
@@ -134,27 +133,19 @@ class Objects:
     middles: Points
 
 
-def objects_of(labels: LabelImage, known: Listed | None = None) -> Objects:
-    """Areas and centres of numbered objects.
-
-    Parameters
-    ----------
-    labels : (M, N) int array, 0 for surface, objects from 1
-    known : the pixels where labels are above 0, if they have been listed
-    """
-    if known is None:
-        at = pixels_of(labels > 0)
-        label = labels.ravel().take(at).astype(np.int64)
-    else:
-        at, label = known.at, known.label.astype(np.int64)
-    areas = np.bincount(label).astype(np.float64)
-    row, column = rows_and_columns(at, labels.shape[1])
+def objects_of(known: Listed) -> Objects:
+    """Areas and centres of objects whose pixels have been listed."""
+    start, length = known.runs.start, known.runs.length
+    own = known.label.take(start)
+    row, first = rows_and_columns(known.at.take(start), known.labels.shape[1])
+    areas = np.bincount(own, length)
     there = np.flatnonzero(areas)
     y, x = (
-        np.rint(np.bincount(label, place)[there] / areas[there]).astype(np.int64)
-        for place in (row, column)
+        np.rint(np.bincount(own, length * middle)[there] / areas[there]).astype(np.int64)
+        for middle in (row, first + (length - 1) / 2)
     )
-    return Objects(labels, at, label, areas, (y, x, there))
+    label = known.label.astype(np.int64)
+    return Objects(known.labels, known.at, label, areas, (y, x, there))
 
 
 def repeating(objects: Objects, vectors: list[Vector]) -> BoolImage:

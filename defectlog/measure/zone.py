@@ -6,12 +6,13 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from defectlog.measure.halves import both, by_halves, in_two, pieces
+from defectlog.measure.halves import both, by_halves, by_pieces, in_two
 from defectlog.measure.light import ONE, BoolImage, FloatImage, RatioImage, as_ratio
 from defectlog.measure.pixels import (
     IndexArray,
     LabelImage,
     Listed,
+    Runs,
     count_and_add,
     listed,
     rows_and_columns,
@@ -34,7 +35,7 @@ class Zone:
     """The pixels of every object and a few beyond, as flat lists.
 
     ``at`` indexes the flattened picture, ``label`` says which object (0 … n - 1) a pixel is
-    nearest to; the first ``own`` of them are the objects themselves. ``edge`` and
+    nearest to; the first ``own`` of them, in ``runs``, are the objects themselves. ``edge`` and
     ``edge_label`` are those of them that touch what is no object. ``contrast`` is the share
     of light missing (dark voids) or added (bright ones), ``around`` that of the sound surface
     about the pixel. ``labels`` is the picture of the objects' own ``label`` + 1, 0 outside;
@@ -45,6 +46,7 @@ class Zone:
     at: IndexArray
     label: IndexArray
     own: int
+    runs: Runs
     edge: IndexArray
     edge_label: IndexArray
     contrast: NDArray[np.float32]
@@ -102,6 +104,7 @@ def zone_of(
         at=at,
         label=label,
         own=len(own),
+        runs=known.runs,
         edge=known.edge,
         edge_label=edge_label,
         contrast=contrast,
@@ -268,14 +271,14 @@ def _fill_from_edges(around: NDArray[np.float32], label: IndexArray, count: int)
     if not few.any():
         return
 
-    def sums(half: slice) -> NDArray[np.complex128]:
+    def sums(parts: list[slice]) -> NDArray[np.complex128]:
         counted = np.zeros(count, np.complex128)
-        for part in pieces(half):
+        for part in parts:
             pixels = np.flatnonzero(few.take(label[part]) & (around[part] > 0))
             count_and_add(counted, label[part].take(pixels), around[part].take(pixels))
         return counted
 
-    counted = sum(by_halves(sums, len(label)))
+    counted = sum(by_pieces(sums, len(label)))
     often, total = counted.real, counted.imag
     edge = total / np.where(often, often, np.nan)
     # An object hemmed in by others has no surface of its own; that is 1 by definition.

@@ -8,7 +8,15 @@ import numpy as np
 import pytest
 
 from defectlog.measure import measure_voids
-from defectlog.measure.halves import LEAST_HALVED, PIECE, _helper, both, by_halves, in_two, pieces
+from defectlog.measure.halves import (
+    LEAST_HALVED,
+    PIECE,
+    _helper,
+    both,
+    by_halves,
+    by_pieces,
+    in_two,
+)
 from defectlog.measure.pixels import add_up, count_and_add, edge_of, pixels_of
 from tests.pictures import CASES, render
 
@@ -20,12 +28,12 @@ def test_a_short_list_is_done_in_one_and_a_long_one_in_two_parts():
     assert first.stop == second.start
 
 
-def test_pieces_of_a_part_follow_each_other_from_its_start_to_its_end():
-    parts = list(pieces(slice(7, 2 * PIECE + 8)))
-    assert (parts[0].start, parts[-1].stop) == (7, 2 * PIECE + 8)
-    assert [part.stop for part in parts[:-1]] == [part.start for part in parts[1:]]
-    assert max(part.stop - part.start for part in parts) == PIECE
-    assert not list(pieces(slice(5, 5)))
+def test_pieces_are_dealt_to_either_side_by_turns_and_make_up_the_list():
+    first, second = by_pieces(lambda parts: parts, 2 * PIECE + 8)
+    assert first == [slice(0, PIECE), slice(2 * PIECE, 2 * PIECE + 8)]
+    assert second == [slice(PIECE, 2 * PIECE)]
+    assert by_pieces(lambda parts: parts, PIECE) == [[slice(0, PIECE)]]
+    assert by_pieces(lambda parts: parts, 0) == [[]]
 
 
 def test_two_different_things_come_back_in_the_order_they_were_given():

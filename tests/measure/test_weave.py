@@ -2,14 +2,15 @@
 
 import numpy as np
 
-from defectlog.measure.weave import objects_of, repeating, weave_repeats
+from defectlog.measure.pixels import Numbered, listed
+from defectlog.measure.weave import Objects, objects_of, repeating, weave_repeats
 
 
-def dots(places, shape=(400, 400), size=6) -> np.ndarray:
+def dots(places, shape=(400, 400), size=6) -> Objects:
     labels = np.zeros(shape, np.int32)
     for number, (y, x) in enumerate(places, start=1):
         labels[y : y + size, x : x + size] = number
-    return labels
+    return objects_of(listed(labels > 0, Numbered(len(places), labels)))
 
 
 LATTICE = [(20 + 48 * i, 30 + 40 * j) for i in range(8) for j in range(9)]
@@ -32,7 +33,7 @@ def test_noise_has_no_repeat():
 
 
 def test_dots_that_stand_at_the_repeat_are_cloth():
-    found = repeating(objects_of(dots(LATTICE)), [(48, 0)])
+    found = repeating(dots(LATTICE), [(48, 0)])
 
     assert found[1:].all()
 
@@ -41,13 +42,13 @@ def test_dots_at_random_are_not():
     rng = np.random.default_rng(8)
     places = {(int(y) * 12, int(x) * 12) for y, x in rng.integers(0, 32, (70, 2))}
 
-    assert not repeating(objects_of(dots(sorted(places))), [(48, 0), (0, 40)]).any()
+    assert not repeating(dots(sorted(places)), [(48, 0), (0, 40)]).any()
 
 
 def test_a_void_among_cloth_stays_a_void():
-    labels = dots([*LATTICE, (45, 52), (261, 255)])
+    objects = dots([*LATTICE, (45, 52), (261, 255)])
 
-    found = repeating(objects_of(labels), [(48, 0), (0, 40)])
+    found = repeating(objects, [(48, 0), (0, 40)])
 
     assert found[1 : len(LATTICE) + 1].all()
     assert not found[-2:].any()
@@ -60,10 +61,10 @@ def test_of_many_voids_the_few_that_happen_to_stand_at_the_repeat_stay_voids():
         (int(y) * 11, int(x) * 11) for y, x in rng.permutation(np.argwhere(np.ones((35, 35))))
     ]
     line = [(3 + 48 * i, 390) for i in range(6)]
-    labels = dots([*line, *random[:74]])
+    objects = dots([*line, *random[:74]])
 
-    assert not repeating(objects_of(labels), [(48, 0)])[:7].any()
-    assert repeating(objects_of(dots(line)), [(48, 0)])[1:].all()
+    assert not repeating(objects, [(48, 0)])[:7].any()
+    assert repeating(dots(line), [(48, 0)])[1:].all()
 
 
 def test_floats_of_a_yarn_that_come_up_at_a_spacing_of_their_own_are_cloth():
@@ -71,9 +72,9 @@ def test_floats_of_a_yarn_that_come_up_at_a_spacing_of_their_own_are_cloth():
     rng = np.random.default_rng(5)
     few = [(int(y), int(x)) for y, x in rng.integers(0, 390, (10, 2))]
 
-    assert repeating(objects_of(dots(yarn, size=7)), [(0, 48)])[1:].all()
-    assert not repeating(objects_of(dots(few, size=7)), [(0, 48)]).any()
+    assert repeating(dots(yarn, size=7), [(0, 48)])[1:].all()
+    assert not repeating(dots(few, size=7), [(0, 48)]).any()
 
 
 def test_three_dots_prove_no_cloth():
-    assert not repeating(objects_of(dots([(20, 20), (68, 20), (116, 20)])), [(48, 0)]).any()
+    assert not repeating(dots([(20, 20), (68, 20), (116, 20)]), [(48, 0)]).any()
