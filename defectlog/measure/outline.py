@@ -61,9 +61,14 @@ def rise_of(zone: Zone) -> Rise:
     lies beyond half of the way to its strongest pixel, then beyond 70 % of the way to that
     mean.
     """
-    strongest = np.full(zone.count, -np.inf, dtype=np.float32)
-    np.maximum.at(strongest, zone.label[: zone.own], zone.contrast[: zone.own])
-    (plateau,) = _upper_means(zone, strongest, 0.5, zone.contrast)
+
+    def strongest(part: slice) -> NDArray[np.float32]:
+        most = np.full(zone.count, -np.inf, dtype=np.float32)
+        np.maximum.at(most, zone.label[part], zone.contrast[part])
+        return most
+
+    peak = np.maximum.reduce(by_halves(strongest, zone.own))
+    (plateau,) = _upper_means(zone, peak, 0.5, zone.contrast)
     plateau, around = _upper_means(zone, plateau, 0.7, zone.contrast, zone.around)
     plateau = plateau.astype(np.float32)
     share = np.empty(len(zone.at), np.float32)

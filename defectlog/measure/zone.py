@@ -1,6 +1,7 @@
 """Every object with its surroundings: whose each pixel is, and the surface it is judged by."""
 
 from dataclasses import dataclass
+from functools import partial
 
 import cv2
 import numpy as np
@@ -132,34 +133,36 @@ def _grown(free: BoolImage, edge: IndexArray, owner: NDArray[np.int32]) -> list[
     flat, (rows, columns) = free.ravel(), free.shape
     row, column = rows_and_columns(edge, columns)
     inside = (row > 0) & (row < rows - 1) & (column > 0) & (column < columns - 1)
-    front = edge[inside], owner[inside]
+    edge, owner = edge[inside], owner[inside]
     sides = free[0], free[-1], free[:, 0], free[:, -1]
     kept = [side.copy() for side in sides]
     for side in sides:
         side[:] = False
     line = rows // 2
     first, last = np.searchsorted(
-        front[0], [(line - GROW_PX - 1) * columns, (line + GROW_PX + 1) * columns]
+        edge, [(line - GROW_PX - 1) * columns, (line + GROW_PX + 1) * columns]
     )
     upper, middle, lower = (
-        tuple(one[part] for one in front)
+        (edge[part], owner[part])
         for part in (slice(0, first), slice(first, last), slice(last, None))
     )
-    reached = []
+    reached: tuple[list[Front], ...] = [], [], []
     for step in range(GROW_PX):
         # Crosses and squares in turn make an octagon, near enough to a circle.
         offsets = [1, -1, columns, -columns]
         if step % 2 == 1:
             offsets += [columns + 1, columns - 1, 1 - columns, -columns - 1]
-        upper, lower = in_two(lambda front: _step(flat, front, offsets), upper, lower)  # noqa: B023
-        middle = _step(flat, middle, offsets)
-        reached += [upper, middle, lower]
+        further = partial(_step, flat, offsets)
+        upper, lower = in_two(further, upper, lower)
+        middle = further(middle)
+        for fronts, front in zip(reached, (upper, middle, lower), strict=True):
+            fronts.append(front)
     for side, was in zip(sides, kept, strict=True):
         side[:] = was
-    return reached
+    return sum(reached, [])
 
 
-def _step(free: NDArray[np.bool_], front: Front, offsets: list[int]) -> Front:
+def _step(free: NDArray[np.bool_], offsets: list[int], front: Front) -> Front:
     """One step outwards from a front over free ground; who reaches a pixel first keeps it."""
     places, owners = [], []
     at, owner = front
@@ -168,11 +171,11 @@ def _step(free: NDArray[np.bool_], front: Front, offsets: list[int]) -> Front:
     for offset in offsets:
         beside = free[furthest + offset :]
         which = np.flatnonzero(beside.take(at))
-        reached, by = at.take(which), owner.take(which)
+        reached = at.take(which)
         beside[reached] = False
         reached += furthest + offset
         places.append(reached)
-        owners.append(by)
+        owners.append(owner.take(which))
     return np.concatenate(places), np.concatenate(owners)
 
 
@@ -244,30 +247,29 @@ def _lights(
 ) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
     """The light of each pixel, and that of the sound surface about it."""
 
-    own, around = np.empty((2, len(at)), np.float32)
-
-    def look_up(part: slice) -> None:
-        own[part] = as_ratio(ratio.ravel().take(at[part]))
-        row, column = rows_and_columns(at[part], ratio.shape[1])
+    def around() -> NDArray[np.float32]:
+        row, column = rows_and_columns(at, ratio.shape[1])
         cell = (row >> 1) * sound.shape[1] + (column >> 1)
-        around[part] = as_ratio(sound.ravel().take(cell))
+        return as_ratio(sound.ravel().take(cell))
 
-    by_halves(look_up, len(at))
-    return own, around
+    return both(lambda: as_ratio(ratio.ravel().take(at)), around)
 
 
 def _fill_from_edges(around: NDArray[np.float32], label: IndexArray, count: int) -> None:
     """Give pixels with no surface near (0) the mean of those of their object that have some."""
     few = np.zeros(count, dtype=bool)  # objects that have such pixels
 
-    def lacking(part: slice) -> tuple[IndexArray, IndexArray]:
-        places = np.flatnonzero(around[part] == 0)
-        places += part.start
-        own = label.take(places)
-        few[own] = True
-        return places, own
+    def lacking(parts: list[slice]) -> list[tuple[IndexArray, IndexArray]]:
+        found = []
+        for part in parts:
+            places = np.flatnonzero(around[part] == 0)
+            places += part.start
+            own = label.take(places)
+            few[own] = True
+            found.append((places, own))
+        return found
 
-    without = by_halves(lacking, len(label))
+    without = sum(by_pieces(lacking, len(label)), [])
     if not few.any():
         return
 
