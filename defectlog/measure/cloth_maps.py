@@ -13,6 +13,7 @@ from defectlog.measure.light import (
     FloatImage,
     even_light,
     from_cells,
+    middle_of,
     to_cells,
 )
 from defectlog.measure.surface import Surface
@@ -134,11 +135,11 @@ def _relative(
     field = even_light(np.exp(wide) * weight, weight, 1, LIGHT_MM / cell_mm)
     around = np.log(field.light)
     wide = wide - around
-    middle = np.float32(np.median(wide[held]))
+    middle = middle_of(wide[held])
     around += middle
     wide = wide - middle
-    spread = 1.4826 * float(np.median(np.abs(wide[held])))
+    spread = 1.4826 * float(middle_of(np.abs(wide[held])))
     near = near - around
-    tows = 1.4826 * float(np.median(np.abs((near - wide)[held])))
+    tows = 1.4826 * float(middle_of(np.abs((near - wide)[held])))
     tows_step = TOWS_STEP * max(0.0, tows - TOWS_HARDLY)
     return ClothMap(wide, near, own - around, max(spread, 1e-3), tows_step)

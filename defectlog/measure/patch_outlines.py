@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from defectlog.measure.cloth_maps import Cells, ClothMap
 from defectlog.measure.halfway import filled, in_rim, outlined_halfway, to_outline
-from defectlog.measure.light import BoolImage, FloatImage
+from defectlog.measure.light import BoolImage, FloatImage, middle_of
 
 # Outlines are level lines of the averaged cloth, at so many robust deviations of it: a weak
 # patch on a surface of slow gleams stands no higher than these, a strong one beside a gleam is
@@ -172,9 +172,11 @@ def _level_lines(
 ) -> list[tuple[float, NDArray[np.int32], int, NDArray[np.int32]]]:
     """What lies within each level line: how steep that is, its labels, label and extent."""
     held, cell_mm = cells.held, cells.mm
+    if not held.any():
+        return []
     slopes = [cv2.Sobel(near, cv2.CV_32F, *axes, scale=1 / 8) for axes in ((1, 0), (0, 1))]
     slope = np.log(np.maximum(cv2.magnitude(*slopes), np.float32(1e-6)))
-    usual = float(np.exp(np.median(slope[held])))
+    usual = float(np.exp(middle_of(slope[held])))
     reach = 2 * max(1, round(SMOOTH_MM / cell_mm)) + 1
     brush = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (reach, reach))
     square = np.ones((3, 3), np.uint8)
@@ -293,5 +295,5 @@ def elsewhere(
     if np.count_nonzero(others) < LEAST_PLACES:
         return Elsewhere(0.0, 0.0)
     shown = steps[others]
-    usual = 1.4826 * float(np.median(np.abs(shown)))
+    usual = 1.4826 * float(middle_of(np.abs(shown)))
     return Elsewhere(found.step / max(usual, 1e-4), found.step / max(float(shown.max()), 1e-4))

@@ -1,0 +1,28 @@
+"""Objects of a mask as lists of pixels and runs of them, against counting them one by one."""
+
+from itertools import groupby
+
+import numpy as np
+import pytest
+
+from defectlog.measure.pixels import listed, runs_of
+
+
+@pytest.mark.parametrize("share", [0.0, 0.3, 0.9, 1.0])
+def test_runs_are_pixels_side_by_side_and_end_with_their_row(share):
+    mask = np.random.default_rng(2).random((40, 57)) < share
+    lengths = [len(list(run)) for row in mask for filled, run in groupby(row) if filled]
+
+    runs = runs_of(np.flatnonzero(mask), mask.shape[1])
+
+    assert runs.length.tolist() == lengths
+    assert runs.start.tolist() == np.cumsum([0, *lengths])[:-1].tolist()
+
+
+def test_every_pixel_of_an_object_has_its_number():
+    mask = np.random.default_rng(6).random((80, 91)) < 0.35
+    known = listed(mask)
+
+    assert known.count == known.label.max() == known.labels.max()
+    assert (known.label == known.labels[mask]).all()
+    assert (known.edge_label == known.labels.ravel()[known.edge]).all()
