@@ -82,21 +82,15 @@ def zone_of(
         then as it would be there
     """
     known = listed(objects) if known is None else known
-    own, free = known.at, inspected & ~objects
-    beyond = _grown(free, known.edge, known.edge_label)
-    at, label = both(
-        lambda: np.concatenate([own, *(place for place, _ in beyond)]),
-        lambda: np.concatenate([known.label, *(owner for _, owner in beyond)], dtype=np.int64),
-    )
-    edge_label = known.edge_label.astype(np.int64)
-    label -= 1
-    edge_label -= 1
+    free = inspected & ~objects
+    at, label = _with_beyond(known, free)
     if sound is None:
         sound = _sound_light(free, ratio)
         if cloth is not None:
             sound = _as_cloth(sound, _sound_light(free, _doubled(cloth, ratio.shape)), cloth)
         elif lean:
             sound = _leaning(sound, lean)
+    del free  # memory that the light of all will want
     contrast, around = _lights(at, ratio, sound)
     _fill_from_edges(around, label, known.count)
     by_halves(lambda part: _to_contrast(sign, contrast[part], around[part]), len(at))
@@ -104,15 +98,26 @@ def zone_of(
         count=known.count,
         at=at,
         label=label,
-        own=len(own),
+        own=len(known.at),
         runs=known.runs,
         edge=known.edge,
-        edge_label=edge_label,
+        edge_label=known.edge_label.astype(np.int64) - 1,
         contrast=contrast,
         around=around,
         labels=known.labels,
         sound=sound,
     )
+
+
+def _with_beyond(known: Listed, free: BoolImage) -> tuple[IndexArray, IndexArray]:
+    """The pixels of objects and those they reach, and the object of each, from 0."""
+    beyond = _grown(free, known.edge, known.edge_label)
+    at, label = both(
+        lambda: np.concatenate([known.at, *(place for place, _ in beyond)]),
+        lambda: np.concatenate([known.label, *(owner for _, owner in beyond)], dtype=np.int64),
+    )
+    label -= 1
+    return at, label
 
 
 def _to_contrast(sign: float, *lights: NDArray[np.float32]) -> None:
@@ -249,8 +254,11 @@ def _lights(
 
     def around() -> NDArray[np.float32]:
         row, column = rows_and_columns(at, ratio.shape[1])
-        cell = (row >> 1) * sound.shape[1] + (column >> 1)
-        return as_ratio(sound.ravel().take(cell))
+        row >>= 1
+        column >>= 1
+        row *= sound.shape[1]
+        row += column
+        return as_ratio(sound.ravel().take(row))
 
     return both(lambda: as_ratio(ratio.ravel().take(at)), around)
 
