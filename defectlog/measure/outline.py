@@ -147,7 +147,7 @@ class Outlined:
 
 def outlined(zone: Zone, rise: Rise) -> Outlined:
     """What lies within the outlines of the objects of a zone."""
-    mask = np.zeros(zone.labels.shape, dtype=bool)
+    mask = np.zeros(zone.shape, dtype=bool)
     flat = mask.ravel()
 
     def draw(part: slice) -> tuple[IndexArray, IndexArray]:

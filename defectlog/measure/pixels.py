@@ -59,7 +59,6 @@ class Listed:
     """
 
     count: int
-    labels: LabelImage
     at: IndexArray
     label: NDArray[np.int32]
     runs: Runs
@@ -78,7 +77,7 @@ def listed(objects: BoolImage, known: Numbered | None = None) -> Listed:
         return runs, np.repeat(each, runs.length)
 
     (runs, label), rim = both(labelled, lambda: edge_of(objects, at))
-    return Listed(known.count, known.labels, at, label, runs, at.take(rim), label.take(rim))
+    return Listed(known.count, at, label, runs, at.take(rim), label.take(rim))
 
 
 def pixels_of(mask: BoolImage) -> IndexArray:

@@ -47,7 +47,7 @@ def seeds_of(
 
     def objects_listed() -> tuple[Listed, Objects]:
         pixels = listed(seeds, known)
-        return pixels, objects_of(pixels)
+        return pixels, objects_of(known.labels, pixels)
 
     vectors, (pixels, objects) = both(
         lambda: weave_repeats(surface.ratio, surface.inspected, px_per_mm=surface.px_per_mm),

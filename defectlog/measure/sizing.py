@@ -79,7 +79,8 @@ def outlined_objects(zone: Zone, mask: BoolImage, glints: IndexArray) -> Objects
             outline.perimeters(mask, zone.edge, zone.edge_label, zone.count),
         ),
     )
-    within = np.bincount(zone.labels.ravel().take(glints) - 1, minlength=zone.count)
+    filled = np.searchsorted(zone.at[: zone.own], glints)
+    within = np.bincount(zone.label[filled], minlength=zone.count)
     counted = rise.counted + within
     return Objects(
         shapes,

@@ -133,11 +133,11 @@ class Objects:
     middles: Points
 
 
-def objects_of(known: Listed) -> Objects:
-    """Areas and centres of objects whose pixels have been listed."""
+def objects_of(labels: LabelImage, known: Listed) -> Objects:
+    """Areas and centres of numbered objects whose pixels have been listed."""
     start, length = known.runs.start, known.runs.length
     own = known.label.take(start)
-    row, first = rows_and_columns(known.at.take(start), known.labels.shape[1])
+    row, first = rows_and_columns(known.at.take(start), labels.shape[1])
     areas = np.bincount(own, length)
     there = np.flatnonzero(areas)
     y, x = (
@@ -145,7 +145,7 @@ def objects_of(known: Listed) -> Objects:
         for middle in (row, first + (length - 1) / 2)
     )
     label = known.label.astype(np.int64)
-    return Objects(known.labels, known.at, label, areas, (y, x, there))
+    return Objects(labels, known.at, label, areas, (y, x, there))
 
 
 def repeating(objects: Objects, vectors: list[Vector]) -> BoolImage:

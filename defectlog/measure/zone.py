@@ -11,7 +11,6 @@ from defectlog.measure.halves import both, by_halves, by_pieces, in_two
 from defectlog.measure.light import ONE, BoolImage, FloatImage, RatioImage, as_ratio
 from defectlog.measure.pixels import (
     IndexArray,
-    LabelImage,
     Listed,
     Runs,
     count_and_add,
@@ -39,8 +38,8 @@ class Zone:
     nearest to; the first ``own`` of them, in ``runs``, are the objects themselves. ``edge`` and
     ``edge_label`` are those of them that touch what is no object. ``contrast`` is the share
     of light missing (dark voids) or added (bright ones), ``around`` that of the sound surface
-    about the pixel. ``labels`` is the picture of the objects' own ``label`` + 1, 0 outside;
-    ``sound`` the mean light of the sound surface at half the size, 0 where too little is near.
+    about the pixel. ``shape`` is that of the picture, ``sound`` the mean light of the sound
+    surface at half the size, 0 where too little is near.
     """
 
     count: int
@@ -52,7 +51,7 @@ class Zone:
     edge_label: IndexArray
     contrast: NDArray[np.float32]
     around: NDArray[np.float32]
-    labels: LabelImage
+    shape: tuple[int, int]
     sound: RatioImage
 
 
@@ -104,7 +103,7 @@ def zone_of(
         edge_label=known.edge_label.astype(np.int64) - 1,
         contrast=contrast,
         around=around,
-        labels=known.labels,
+        shape=objects.shape,
         sound=sound,
     )
 

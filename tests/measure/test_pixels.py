@@ -5,7 +5,7 @@ from itertools import groupby
 import numpy as np
 import pytest
 
-from defectlog.measure.pixels import listed, runs_of
+from defectlog.measure.pixels import listed, numbered, runs_of
 
 
 @pytest.mark.parametrize("share", [0.0, 0.3, 0.9, 1.0])
@@ -21,8 +21,10 @@ def test_runs_are_pixels_side_by_side_and_end_with_their_row(share):
 
 def test_every_pixel_of_an_object_has_its_number():
     mask = np.random.default_rng(6).random((80, 91)) < 0.35
-    known = listed(mask)
+    numbers = numbered(mask)
 
-    assert known.count == known.label.max() == known.labels.max()
-    assert (known.label == known.labels[mask]).all()
-    assert (known.edge_label == known.labels.ravel()[known.edge]).all()
+    known = listed(mask, numbers)
+
+    assert known.count == known.label.max() == numbers.labels.max()
+    assert (known.label == numbers.labels[mask]).all()
+    assert (known.edge_label == numbers.labels.ravel()[known.edge]).all()

@@ -10,7 +10,7 @@ def dots(places, shape=(400, 400), size=6) -> Objects:
     labels = np.zeros(shape, np.int32)
     for number, (y, x) in enumerate(places, start=1):
         labels[y : y + size, x : x + size] = number
-    return objects_of(listed(labels > 0, Numbered(len(places), labels)))
+    return objects_of(labels, listed(labels > 0, Numbered(len(places), labels)))
 
 
 LATTICE = [(20 + 48 * i, 30 + 40 * j) for i in range(8) for j in range(9)]
