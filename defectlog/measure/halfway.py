@@ -68,6 +68,12 @@ def to_outline(mask: BoolImage) -> FloatImage:
     return cv2.distanceTransform(mask.view(np.uint8), cv2.DIST_L2, 5)
 
 
+def framed(cells: BoolImage, margin: int) -> BoolImage:
+    """A mask with so many cells more along each side, none of them of it."""
+    wide = cv2.copyMakeBorder(cells.view(np.uint8), *(margin,) * 4, cv2.BORDER_CONSTANT, value=0)
+    return wide.view(np.bool_)
+
+
 def in_rim(far: FloatImage, reach_mm: tuple[float, float], cell_mm: float) -> BoolImage:
     """What lies along an outline, of cells so far from it."""
     # A cell's middle lies half a cell from the outline that runs along its side.

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from defectlog.measure.cloth_maps import Cells, ClothMap
-from defectlog.measure.halfway import filled, in_rim, outlined_halfway, to_outline
+from defectlog.measure.halfway import filled, framed, in_rim, outlined_halfway, to_outline
 from defectlog.measure.light import BoolImage, FloatImage, middle_of
 
 # Outlines are level lines of the averaged cloth, at so many robust deviations of it: a weak
@@ -107,27 +107,28 @@ def candidates(chart: ClothMap, sign: int, cells: Cells, *, anew: bool = True) -
     -------
     No more than five, that do not overlap, the steepest first.
     """
-    places: list[tuple[BoolImage, list[Candidate], float]] = []
+    places: list[tuple[list[Candidate], float]] = []
+    place_of = np.zeros(cells.held.shape, np.uint8)  # whose each cell is, from 1
     for score, labels, k, stats in _level_lines(sign * chart.near, chart.spread, cells):
-        if len(places) == PLACES and score < NEARLY * places[-1][2]:
+        if len(places) == PLACES and score < NEARLY * places[-1][1]:
             break  # too weak for any of the places, and so is all that follows
         left, top, width, height = (int(v) for v in stats[:4])
         where = (slice(top, top + height), slice(left, left + width))
         own = labels[where] == k
-        over = [place for place in places if (place[0][where] & own).any()]
-        if len(over) > 1 or (not over and len(places) == PLACES):
+        over = np.flatnonzero(np.bincount(place_of[where][own])[1:])
+        if len(over) > 1 or (not len(over) and len(places) == PLACES):
             continue
-        if not over:
-            over = [(np.zeros_like(cells.held), [], score)]
-            places.append(over[0])
-        taken, found, best = over[0]
+        place = int(over[0]) if len(over) else len(places)
+        if place == len(places):
+            places.append(([], score))
+        found, best = places[place]
         if len(found) == VARIANTS or score < NEARLY * best:
             continue
         judged = _judge(chart, sign, *_in_window(labels == k, stats, cells.mm), cells)
         if judged is not None:
             found.append(judged)
-            taken[where] |= own
-    best = [_better(*found) for _, found, _ in places if found]
+            place_of[where][own] = place + 1
+    best = [_better(*found) for found, _ in places if found]
     return _drawn_anew(best, chart, sign, cells) if anew else best
 
 
@@ -220,7 +221,7 @@ def _judge(
     """Compare both sides of an outline, as a whole and sector by sector."""
     held, cell_mm = maps.held, maps.mm
     own = sign * chart.own[where]
-    to_side, from_side = to_outline(np.pad(cells, 1))[1:-1, 1:-1], to_outline(~cells)
+    to_side, from_side = to_outline(framed(cells, 1))[1:-1, 1:-1], to_outline(~cells)
     y, x = np.nonzero(cells)
     middle = (float(y.mean()), float(x.mean()))
     rims, sides = [], []
@@ -234,7 +235,7 @@ def _judge(
         sector = (turn / (2 * np.pi) * SECTORS).astype(np.int64) % SECTORS
         sides.append((own[rows, columns], sector))
     # What the picture's own edge cuts off is as hidden as what glare covers.
-    all_round = to_outline(~np.pad(cells, int(RIM_MM[1] / cell_mm) + 2))
+    all_round = to_outline(~framed(cells, int(RIM_MM[1] / cell_mm) + 2))
     beyond = int(
         in_rim(all_round, RIM_MM, cell_mm).sum() - in_rim(from_side, RIM_MM, cell_mm).sum()
     )
