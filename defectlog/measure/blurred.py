@@ -89,3 +89,19 @@ SLIT_AREA = _row(
         0.993843, 0.99429, 0.994724, 0.997886,
 )
 # fmt: on
+
+# Above this radius an edge is as good as straight.
+STRAIGHT, NODES = 12.0, 48
+
+
+def disc_beyond(distance: float) -> FloatArray:
+    """What is left of each blurred disc so far beyond its half radius, over the plateau it shows.
+
+    The profile is the integral of x exp(-(x² + r²) / 2) I₀(x r) over the radius of the disc.
+    """
+    node, weight = np.polynomial.legendre.leggauss(NODES)
+    radius = np.minimum(DISC_RADIUS, STRAIGHT)
+    at = radius - DISC_RADIUS + DISC_HALF_RADIUS + distance
+    x = np.outer(radius, (node + 1) / 2)
+    profile = x * np.exp(-(x**2 + at[:, None] ** 2) / 2) * np.i0(x * at[:, None])
+    return profile @ weight * radius / 2 / DISC_SHOWN

@@ -165,7 +165,7 @@ def _size(
         sound=sound,
         cloth=surface.expected,
     )
-    objects = outlined_objects(zone, mask, glints)
+    objects = outlined_objects(zone, mask, glints, many_tones=judged.bare or judged.is_two_tone)
     shapes, height = objects.shapes, objects.rise.height
     pocket, (thin, barely) = both(
         lambda: (

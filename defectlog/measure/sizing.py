@@ -4,13 +4,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from defectlog.measure import judging, outline, pinholes
+from defectlog.measure import blurred, judging, outline, pinholes
 from defectlog.measure.halves import both, in_two
 from defectlog.measure.light import BoolImage
 from defectlog.measure.outline import Rise
 from defectlog.measure.pixels import FloatArray, IndexArray
 from defectlog.measure.shapes import Shapes, sized
-from defectlog.measure.zone import Zone
+from defectlog.measure.zone import GROW_PX, REACH_PX, Zone
 
 # The share of what lies between 35 and 65 % of the rise, 30 % of it, that outlines are off by.
 OUTLINE_OFF = 0.02
@@ -19,6 +19,10 @@ OUTLINE_OFF = 0.02
 BLUR_SEEN_OFF, BLUR_GUESSED_OFF = 0.04, 0.2
 # Objects of fewer pixels say how contrast hangs on size.
 MIDDLING_PX2 = 500
+# Where the surface close about an object is looked at, in pixels from its outline; so many of
+# them have to be left to it.
+RIM_PX, LEAST_RIM = GROW_PX - 0.5, 8
+WIDE_PX = 4 * REACH_PX
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -27,7 +31,8 @@ class Objects:
 
     ``counted`` are pixels, those of glints ``within`` among them; ``edge`` is how many pixels
     each takes from 65 to 35 % of its rise, ``half`` half its width; ``around`` the length of its
-    outline.
+    outline. ``spread`` are the pixels of its zone, ``rim`` the contrast of the furthest of them to
+    the surface it was judged by.
     """
 
     shapes: Shapes
@@ -37,6 +42,8 @@ class Objects:
     edge: FloatArray
     half: FloatArray
     around: FloatArray
+    spread: FloatArray
+    rim: FloatArray
 
     def is_thin(self, shape: tuple[int, int]) -> BoolImage:
         """Which are pieces of hairs or scratches, on a picture of that shape."""
@@ -57,7 +64,9 @@ class Sizes:
     blur_px: float
 
 
-def outlined_objects(zone: Zone, mask: BoolImage, glints: IndexArray) -> Objects:
+def outlined_objects(
+    zone: Zone, mask: BoolImage, glints: IndexArray, *, many_tones: bool = False
+) -> Objects:
     """What outlined objects are like.
 
     Parameters
@@ -65,6 +74,8 @@ def outlined_objects(zone: Zone, mask: BoolImage, glints: IndexArray) -> Objects
     zone : of the objects of ``mask``
     mask : (M, N) bool
     glints : where in the flattened mask glints within objects were filled
+    many_tones : whether what is close about an object does not tell what it lies on, as where
+        light tows meet dark ones
     """
     rise, (shapes, around) = both(
         lambda: outline.rise_of(zone),
@@ -90,7 +101,59 @@ def outlined_objects(zone: Zone, mask: BoolImage, glints: IndexArray) -> Objects
         outline.edge_width(rise, around),
         judging.half_width(counted, around),
         around,
+        np.bincount(zone.label, minlength=zone.count).astype(np.float64),
+        np.zeros(zone.count) if many_tones else _at_the_rim(zone),
     )
+
+
+def _at_the_rim(zone: Zone) -> FloatArray:
+    """Mean contrast of the furthest pixels of each zone; 0 where others leave too few of them."""
+    label = np.concatenate([zone.label[part] for part in zone.rim])
+    off = np.concatenate([zone.contrast[part] - zone.around[part] for part in zone.rim])
+    often, total = np.bincount(label, minlength=zone.count), np.bincount(label, off, zone.count)
+    return np.where(often >= LEAST_RIM, total / np.maximum(often, 1), 0.0)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Light:
+    """What objects lack in light against the surface close about them; see ``outline.Rise``."""
+
+    height: FloatArray
+    missing: FloatArray
+    around: FloatArray
+
+
+def _against(objects: Objects, off: FloatArray) -> _Light:
+    """The light of objects against a surface that is so far off that they were judged by."""
+    rise = objects.rise
+    return _Light(rise.height - off, rise.missing - off * objects.spread, rise.around + off)
+
+
+def _close_about(objects: Objects, sigma: float) -> _Light:
+    """The light of objects against the surface close about them, in a picture so blurred.
+
+    Voids like to lie where gaps between tows cross, which are darker than the mean of what is
+    near: taken for missing light, that would make a small void half as large again.
+    """
+    light = _against(objects, objects.rim)
+    radius, _ = pinholes.disc_of(light.missing, light.height, sigma)
+    left = blurred.disc_beyond(RIM_PX / sigma)
+    own = np.interp(radius / sigma, blurred.DISC_RADIUS, left) * np.maximum(light.height, 0)
+    return _against(objects, objects.rim - own)
+
+
+def _halfway(objects: Objects, light: _Light) -> FloatArray:
+    """Pixels of objects beyond halfway between them and the surface close about them.
+
+    About a wide object what is near to one side is not what is near to another, and it is judged by
+    either as it is.
+    """
+    rise = objects.rise
+    _, half, far = rise.areas.T
+    # The other way it may be the seam that sharpening draws about a void.
+    off = np.maximum(light.around - rise.around, 0) / np.maximum(rise.height, 1e-9)
+    moved = np.minimum(0.5 * off / (outline.LEVELS[2] - outline.LEVELS[1]), 1) * (far - half)
+    return objects.counted + np.where(objects.shapes.breadth < WIDE_PX, moved, 0)
 
 
 def sizes_of(objects: Objects, telling: BoolImage, *, dark: bool) -> Sizes:
@@ -102,25 +165,28 @@ def sizes_of(objects: Objects, telling: BoolImage, *, dark: bool) -> Sizes:
     telling : (n,) bool, those that say how blurred the picture is
     dark : whether they are darker than the surface
     """
-    rise, shapes = objects.rise, objects.shapes
-    height, missing = rise.height, rise.missing
+    shapes, height = objects.shapes, objects.rise.height
     seen = judging.blur_of_strong(objects.edge[telling], objects.half[telling], height[telling])
     middling = (objects.counted < MIDDLING_PX2) & telling
+    light = _against(objects, objects.rim)
     blur = (
-        seen or pinholes.blur_by_contrast(missing[middling], height[middling]) or pinholes.USUAL_PX
+        seen
+        or pinholes.blur_by_contrast(light.missing[middling], light.height[middling])
+        or pinholes.USUAL_PX
     )
     length, breadth = shapes.length, shapes.breadth
-    most = 1 - rise.around if dark else np.inf
     small = breadth < np.maximum(pinholes.COUNTED_FROM_PX, pinholes.COUNTED_FROM_BLURS * blur)
     small &= objects.within == 0
 
     def area_at(sigma: float) -> FloatArray:
-        by_light = missing / pinholes.resolved_contrast(
-            missing, height, length, breadth, sigma, around=rise.around, most=most
+        light = _close_about(objects, sigma)
+        most = 1 - light.around if dark else np.inf
+        by_light = light.missing / pinholes.resolved_contrast(
+            light.missing, light.height, length, breadth, sigma, around=light.around, most=most
         )
-        by_count = objects.counted * pinholes.unblurred(length, breadth, sigma)
+        by_count = _halfway(objects, light) * pinholes.unblurred(length, breadth, sigma)
         return np.where(small & (by_light > 0), by_light, by_count)
 
     more = blur * (1 + (BLUR_SEEN_OFF if seen else BLUR_GUESSED_OFF))
     area, with_more_blur = in_two(area_at, blur, more)
-    return Sizes(area, OUTLINE_OFF * rise.spread + np.abs(with_more_blur - area), blur)
+    return Sizes(area, OUTLINE_OFF * objects.rise.spread + np.abs(with_more_blur - area), blur)

@@ -35,8 +35,9 @@ class Zone:
     """The pixels of every object and a few beyond, as flat lists.
 
     ``at`` indexes the flattened picture, ``label`` says which object (0 … n - 1) a pixel is
-    nearest to; the first ``own`` of them, in ``runs``, are the objects themselves. ``edge`` and
-    ``edge_label`` are those of them that touch what is no object. ``contrast`` is the share
+    nearest to; the first ``own`` of them, in ``runs``, are the objects themselves, those of the
+    slices ``rim`` the furthest from them. ``edge`` and ``edge_label`` are those of the objects
+    that touch what is no object. ``contrast`` is the share
     of light missing (dark voids) or added (bright ones), ``around`` that of the sound surface
     about the pixel. ``shape`` is that of the picture, ``sound`` the mean light of the sound
     surface at half the size, 0 where too little is near.
@@ -47,6 +48,7 @@ class Zone:
     label: IndexArray
     own: int
     runs: Runs
+    rim: tuple[slice, ...]
     edge: IndexArray
     edge_label: IndexArray
     contrast: NDArray[np.float32]
@@ -82,7 +84,7 @@ def zone_of(
     """
     known = listed(objects) if known is None else known
     free = inspected & ~objects
-    at, label = _with_beyond(known, free)
+    at, label, rim = _with_beyond(known, free)
     if sound is None:
         sound = _sound_light(free, ratio)
         if cloth is not None:
@@ -99,6 +101,7 @@ def zone_of(
         label=label,
         own=len(known.at),
         runs=known.runs,
+        rim=rim,
         edge=known.edge,
         edge_label=known.edge_label.astype(np.int64) - 1,
         contrast=contrast,
@@ -108,15 +111,19 @@ def zone_of(
     )
 
 
-def _with_beyond(known: Listed, free: BoolImage) -> tuple[IndexArray, IndexArray]:
-    """The pixels of objects and those they reach, and the object of each, from 0."""
+def _with_beyond(
+    known: Listed, free: BoolImage
+) -> tuple[IndexArray, IndexArray, tuple[slice, ...]]:
+    """The pixels of objects and those they reach, the object of each, from 0, and the last step."""
     beyond = _grown(free, known.edge, known.edge_label)
     at, label = both(
         lambda: np.concatenate([known.at, *(place for place, _ in beyond)]),
         lambda: np.concatenate([known.label, *(owner for _, owner in beyond)], dtype=np.int64),
     )
     label -= 1
-    return at, label
+    ends = len(known.at) + np.cumsum([len(place) for place, _ in beyond])
+    last = range(GROW_PX - 1, len(beyond), GROW_PX)
+    return at, label, tuple(slice(ends[k] - len(beyond[k][0]), ends[k]) for k in last)
 
 
 def _to_contrast(sign: float, *lights: NDArray[np.float32]) -> None:

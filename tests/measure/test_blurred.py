@@ -69,3 +69,16 @@ def test_slits_show_as_the_normal_distribution_has_them():
     assert pytest.approx(length, rel=1e-5) == blurred.SLIT_LENGTH
     assert pytest.approx(breadth, rel=1e-5) == blurred.SLIT_HALF_BREADTH
     assert pytest.approx(area, rel=1e-5) == blurred.SLIT_AREA
+
+
+@pytest.mark.parametrize("distance", [1.2, 2.5, 5.0])
+def test_beyond_a_disc_as_much_is_left_as_that_distribution_has(distance):
+    radius = np.minimum(blurred.DISC_RADIUS, blurred.STRAIGHT)
+    at = radius - blurred.DISC_RADIUS + blurred.DISC_HALF_RADIUS + distance
+    left = chndtr(radius**2, 2.0, at**2) / blurred.DISC_SHOWN
+
+    assert blurred.disc_beyond(distance) == pytest.approx(left, rel=1e-4, abs=1e-9)
+
+
+def test_beyond_a_large_disc_as_much_is_left_as_beyond_an_edge():
+    assert blurred.disc_beyond(1.5)[-1] == pytest.approx(ndtr(-1.5), rel=0.1)
