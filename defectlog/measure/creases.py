@@ -18,9 +18,10 @@ BLUR_MM = 0.7
 # is so long, and longer than wide.
 LEAST_STEP, DEVIATIONS = 0.035, 3.0
 LEAST_MM, TIMES_WIDTH = 10.0, 4.0
-# Beside nearly all of it lies the other side: so near, nearly half as strong, of much the same
-# area, and off to one hand. What is about a patch lies all round it.
-NEAR_MM, WEAKER = 4.0, 0.4
+# Beside nearly all of it lies the other side: so near, or so many times its width if that is more,
+# nearly half as strong, of much the same area, and off to one hand. What is about a patch lies
+# all round it.
+NEAR_MM, NEAR_WIDTHS, FURTHEST_MM, WEAKER = 4.0, 1.5, 8.0, 0.4
 ALONGSIDE, AS_LARGE, TO_ONE_HAND = 0.75, 0.4, 0.7
 # Looked for where an object has so long an outline, and less of the area of a circle as long.
 LONG_ROUND_MM, SLENDER = 8.0, 0.25
@@ -97,23 +98,23 @@ def _flanks(surface: Surface, cell: int, sign: float) -> tuple[NDArray[np.int32]
     step = max(LEAST_STEP, DEVIATIONS * 1.4826 * float(np.median(np.abs(towards))))
     _, labels, stats, _ = cv2.connectedComponentsWithStats((towards > step).view(np.uint8))
     flanks, steps = np.zeros(towards.shape, np.int32), []
-    reach = math.ceil(NEAR_MM / mm)
+    margin = math.ceil(FURTHEST_MM / mm)
     long = np.hypot(stats[1:, 2], stats[1:, 3]) * mm > LEAST_MM
     for k in 1 + np.flatnonzero(long):
         left, top, wide, high = stats[k, :4]
         window = (
-            slice(max(0, top - reach), top + high + reach),
-            slice(max(0, left - reach), left + wide + reach),
+            slice(max(0, top - margin), top + high + margin),
+            slice(max(0, left - margin), left + wide + margin),
         )
         own = labels[window] == k
-        if _is_flank(own, towards[window], reach, mm):
+        if _is_flank(own, towards[window], mm):
             steps.append(float(towards[window][own].mean()))
             flanks[window][own] = len(steps)
     # Objects are outlined halfway up, a little wider than what stands out most.
     return cv2.dilate(flanks.astype(np.float32), np.ones((3, 3), np.uint8)).astype(np.int32), steps
 
 
-def _is_flank(own: BoolImage, towards: FloatImage, reach: int, mm: float) -> bool:
+def _is_flank(own: BoolImage, towards: FloatImage, mm: float) -> bool:
     """Whether an object of cells is long and has its opposite beside it, to one hand."""
     places = np.argwhere(own)
     length = (max(cv2.minAreaRect(places.astype(np.float32))[1]) + 1) * mm
@@ -123,6 +124,7 @@ def _is_flank(own: BoolImage, towards: FloatImage, reach: int, mm: float) -> boo
     width = 4 * (float(inner[1:-1, 1:-1][own].mean()) - 0.5) * mm
     if length < LEAST_MM or length < TIMES_WIDTH * width:
         return False
+    reach = math.ceil(min(max(NEAR_MM, NEAR_WIDTHS * width), FURTHEST_MM) / mm)
     brush = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * reach + 1, 2 * reach + 1))
     near = cv2.dilate(own.view(np.uint8), brush).view(np.bool_)
     other = near & (towards < -WEAKER * float(towards[own].mean()))

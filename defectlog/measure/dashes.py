@@ -2,13 +2,15 @@
 
 import math
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from defectlog.measure.judging import WEAVE, Turned
-from defectlog.measure.light import BoolImage
+from defectlog.measure.light import ONE, BoolImage
 from defectlog.measure.pixels import FloatArray
 from defectlog.measure.shapes import Shapes
+from defectlog.measure.surface import Surface
 
 # Dashes are so alike in area, so much longer than wide, and so much of what was found by area;
 # more than some hundred are not looked through.
@@ -20,6 +22,9 @@ LEAST = 5  # dashes: three in file that are each between two
 MOST = 0.6  # of what is so alike is in file, if it is a yarn
 # One that is alone, at the edge, is known by its breadth, contrast and direction.
 SAME, SAME_DEG = 1.2, 12.0
+# Dashes known for cloth are dyed yarn, not resin between tows, if they stand out by so many times
+# what was asked. One is cut off if it reaches so near to what is not inspected.
+DYED, CUT_PX = 2.0, 3
 
 
 def in_file(
@@ -69,6 +74,56 @@ def in_file(
     dashes = none.copy()
     dashes[own[found[~known]]] = True
     return dashes | _like(shapes, height, dashes)
+
+
+def like_the_cloth(
+    surface: Surface, shapes: Shapes, area: FloatArray, turned: list[Turned], *, threshold: float
+) -> BoolImage:
+    """Which objects are dashes as those that are known for cloth, but lie where few others do.
+
+    Parameters
+    ----------
+    surface : evenly lit
+    shapes : of the objects
+    area : (n,) of each
+    turned : what has been turned down so far, with the cloth that repeats as the weave does
+    threshold : contrast that voids were found by, in log units of light
+
+    Returns
+    -------
+    (n,) bool
+
+    Notes
+    -----
+    In a corner of the picture a yarn has no repeat within it. All its dashes are of one dye and
+    one size, but where the edge cuts them off; a void is so by chance, and then others are of that
+    size as well.
+    """
+    none = np.zeros(len(area), dtype=bool)
+    cloth = [one for one in turned if one.why == WEAVE]
+    if not cloth or not len(area):
+        return none
+    x, y, every = (np.concatenate([getattr(one, n) for one in cloth]) for n in ("x", "y", "area"))
+    upto = np.sort(every).cumsum()
+    usual = np.sort(every)[np.searchsorted(upto, upto[-1] / 2)]
+    alike = (every < ALIKE * usual) & (every > usual / ALIKE)
+    tone = float(np.median(_off(surface, x[alike], y[alike])))
+    if np.count_nonzero(alike) < LEAST or abs(tone) < DYED * threshold:
+        return none
+    own = _off(surface, shapes.x, shapes.y) / tone
+    dyed = (own < SAME) & (own > 1 / SAME) & (area < ALIKE * usual)
+    if (area[~dyed] > usual / ALIKE).any():
+        return none
+    open_ = np.pad(surface.inspected[1:-1, 1:-1], 1).view(np.uint8)
+    clear = cv2.erode(open_, np.ones((2 * CUT_PX + 1,) * 2, np.uint8)).ravel()
+    is_cut = np.bincount(shapes.label, clear.take(shapes.at) == 0, len(area)) > 0
+    return dyed & (is_cut | (area > usual / ALIKE))
+
+
+def _off(surface: Surface, x: FloatArray, y: FloatArray) -> FloatArray:
+    """How far the light at some places is off the even light, in log units."""
+    row, column = (np.rint(place).astype(np.int64) for place in (y, x))
+    return np.log(np.maximum(surface.smooth[row, column], 1) / ONE)
 
 
 def _with_cloth(

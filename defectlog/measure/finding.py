@@ -245,11 +245,17 @@ def _verdicts(
         hump |= of_cloth < STANDS_OUT * as_share(judged.threshold, dark=True)
         verdicts.append((hump, judging.FAINT))
         return verdicts
-    verdicts.append((dashes.in_file(shapes, area, rise.height, turned), judging.WEAVE))
+    yarn = dashes.in_file(shapes, area, rise.height, turned)
+    yarn |= dashes.like_the_cloth(surface, shapes, area, turned, threshold=judged.threshold)
+    verdicts.append((yarn, judging.WEAVE))
     if alone:
         verdicts.append((_is_lone_speck(shapes, area), judging.ALONE))
     else:
-        hump = is_like_cloth(rise.height, rise.around, sizes.blur_px, reach)
+        large = area > judging.LARGE_MM2 * surface.px_per_mm**2
+        hump = is_like_cloth(rise.height, rise.around, sizes.blur_px, reach, large)
+        if not judged.is_two_tone:
+            asked = as_share(judged.threshold, dark=side == "dark")
+            hump |= judging.owes_to_surface(rise.height, objects.half, sizes.blur_px, asked)
         verdicts.append((hump, judging.FAINT))
     # What is turned down one by one lies where cloth lies, and says nothing of the rest.
     rest = ~np.logical_or.reduce([verdict for verdict, _ in verdicts])

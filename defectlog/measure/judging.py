@@ -34,9 +34,15 @@ LOST_PX, CRUMB = 64, 1.5
 # Cloth among the voids is fainter than they are and softer than the picture's edges: by how
 # much of the one asks for how much of the other.
 HUMPS = ((0.4, 1.15), (0.6, 1.5))
+# What is larger than tows are is no hump of the cloth: only what a fold leaves of its flanks, which
+# is fainter, and a patch with fringes has soft edges.
+LARGE_MM2, LARGE_FAINT = 8.0, 0.45
 # But a small void is widened by the bright tow it lies on, and seems soft. Cloth does not go so
 # many times as far as the surface does the other way.
 SMALL, SMALL_FAINT, NO_CLOTH = 3.5, 0.45, 3.0
+# What is so many times wider than the blur, half of it, shows all of its contrast; if it lacks a
+# fifth of what was asked for, it owes that to the surface about it.
+SHOWN, OWN = 3.0, 0.8
 # Or fainter still, and no stronger than some times what the surface does the other way.
 BURIED, AS_CLOTH = 0.3, 2.0
 # The large voids of a picture are as strong as its pinholes, or stronger.
@@ -157,6 +163,7 @@ def is_hump(
     around: FloatArray,
     sigma: float,
     reach: float,
+    large: BoolImage | None = None,
 ) -> BoolImage:
     """Objects fainter than the picture's voids, and softer than its edges or like its cloth.
 
@@ -168,6 +175,7 @@ def is_hump(
     around : contrast of that surface to the even light
     sigma : blur of the picture
     reach : how far the surface itself goes the other way, as a share of its light
+    large : (n,) bool, which are larger than tows are
 
     Notes
     -----
@@ -179,11 +187,31 @@ def is_hump(
     sharp = np.interp(half_px / sigma, blurred.DISC_HALF_RADIUS, blurred.DISC_EDGE) * sigma
     hump = np.zeros(len(height), dtype=bool)
     for faint, soft in HUMPS:
-        hump |= (height < faint * typical) & (edge_px > soft * sharp)
+        share = faint if large is None else np.where(large, min(faint, LARGE_FAINT), faint)
+        hump |= (height < share * typical) & (edge_px > soft * sharp)
     small = (half_px < SMALL * sigma) & (height > SMALL_FAINT * typical)
     hump &= ~(small & (height > NO_CLOTH * reach))
     hump |= height < np.minimum(BURIED * typical, AS_CLOTH * reach)
     return hump & (half_px > 2.0 * sigma)
+
+
+def owes_to_surface(
+    height: FloatArray, half_px: FloatArray, sigma: float, asked: float
+) -> BoolImage:
+    """Objects that are off the even light by what was asked of voids, but hardly by themselves.
+
+    Parameters
+    ----------
+    height : contrast of each to the surface about it, as a share of light
+    half_px : half width of each
+    sigma : blur of the picture
+    asked : contrast to the even light that each was found by
+
+    Notes
+    -----
+    They are the upper part of something wider: light tows on the crest of a fold.
+    """
+    return (half_px > SHOWN * sigma) & (height < OWN * asked)
 
 
 def is_fold(rise: Rise, perimeter_px: FloatArray, *, px_per_mm: float, reach: float) -> BoolImage:

@@ -43,6 +43,14 @@ def test_two_creases_that_cross_are_no_voids_either():
     assert measure_voids(photo(gain), px_per_mm=PX_PER_MM).count == 0
 
 
+@pytest.mark.parametrize("look", ["auto", "bright"])
+def test_the_flanks_of_a_wide_crease_are_no_voids(look):
+    wide = ACROSS / 2.8
+    gain = 1 + ENDS * 0.4 * wide * np.exp(-(wide**2) / 2)
+
+    assert measure_voids(photo(gain), px_per_mm=PX_PER_MM, look=look).count == 0
+
+
 def test_a_pale_line_of_one_side_is_no_crease():
     band = np.where(np.abs(ACROSS) < 0.75, 1 + 0.3 * (ENDS > 0.5), 1.0)
     true = float((band > 1).mean())

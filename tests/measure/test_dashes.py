@@ -4,9 +4,10 @@ import cv2
 import numpy as np
 import pytest
 
-from defectlog.measure.dashes import in_file
+from defectlog.measure.dashes import in_file, like_the_cloth
 from defectlog.measure.judging import WEAVE, Turned
 from defectlog.measure.shapes import Shapes, shapes_of
+from defectlog.measure.surface import prepare
 
 SIDE = 600
 HALF = (14, 5)  # of a dash, in pixels
@@ -69,3 +70,25 @@ def test_voids_near_what_is_known_for_cloth_are_not_of_it():
     cloth = Turned(x, y, np.full(9, 4.0 * HALF[0] * HALF[1]), WEAVE)
 
     assert not in_file(*drawn((150, 300, 0), (300, 450, 70), (420, 350, 120)), [cloth]).any()
+
+
+@pytest.mark.parametrize(("tone", "is_yarn"), [(0.5, True), (0.7, False)])
+def test_dashes_cut_off_in_a_corner_are_of_the_yarns_that_are_known(tone, is_yarn):
+    known, left = yarn(), [(565, 40, 40), (597, 64, 40)]  # the last is cut by the edge
+    void = (300, 450, 0)  # as large as a dash
+    light = np.full((SIDE, SIDE), 0.4)
+    for dashes, share in ((known, 0.5), (left, tone), ([void], 0.7)):
+        shapes, *_ = drawn(*dashes)
+        light.ravel()[shapes.at] *= share
+    grey = np.round(255 * light ** (1 / 2.2)).astype(np.uint8)
+    surface = prepare(grey, np.ones(grey.shape, bool), 10.0)
+    x, y, _ = (np.array(place) for place in zip(*known, strict=True))
+    cloth = Turned(x, y, np.full(9, 4.0 * HALF[0] * HALF[1]), WEAVE)
+
+    alone, beside = (
+        like_the_cloth(surface, some, some.area, [cloth], threshold=0.2)
+        for some, *_ in (drawn(*left), drawn(*left, void))
+    )
+
+    assert alone.tolist() == [is_yarn] * 2
+    assert not beside.any()  # where voids are as large as dashes, these may be voids as well

@@ -11,6 +11,7 @@ from defectlog.measure.judging import (
     is_thin,
     lie_on_folds,
     middle_height,
+    owes_to_surface,
 )
 from defectlog.measure.outline import Rise
 
@@ -114,6 +115,29 @@ def test_a_void_on_a_dark_tow_is_no_fainter_than_one_on_a_bright_tow():
     hump = is_hump(half, edge, height, around, 1.0, 0.1)
 
     assert hump.tolist() == [False] * 18 + [True] * 2
+
+
+@pytest.mark.parametrize(("height", "is_cloth"), [(0.2, False), (0.38, True), (0.5, False)])
+def test_a_patch_larger_than_tows_is_no_hump_though_its_fringes_are_soft(height, is_cloth):
+    # Half as strong as the voids and twice as soft, which a light tow is as well; of what is larger
+    # only what is fainter still. What hardly counts is sharp here, as the voids are.
+    half = np.full(17, 8.0)
+    edge = np.r_[np.full(16, 0.75), 1.5 if height > 0.3 else 0.75]
+    height = np.r_[np.full(16, 0.9), height]
+    large = np.arange(17) == 16
+
+    hump = is_hump(half, edge, height, np.zeros(17), 1.0, 0.05, large)
+
+    assert hump.tolist() == [False] * 16 + [is_cloth]
+    assert height[16] < 0.3 or is_hump(half, edge, height, np.zeros(17), 1.0, 0.05)[16]
+
+
+def test_what_is_only_as_far_off_as_asked_with_the_surface_it_lies_on_is_no_void():
+    # 0.1 on a surface that is off by 0.05 itself reaches 0.15. A small one may be that faint for
+    # its blur.
+    height, half = np.array([0.1, 0.1, 0.14]), np.array([6.0, 2.0, 6.0])
+
+    assert owes_to_surface(height, half, 1.0, 0.15).tolist() == [True, False, False]
 
 
 @pytest.mark.parametrize(("around", "folded"), [((0.3, 0.3, 0.3), True), ((0.3, -0.3, 0), False)])
