@@ -77,7 +77,7 @@ def outlined_objects(
     many_tones : whether what is close about an object does not tell what it lies on, as where
         light tows meet dark ones
     """
-    rise, (shapes, around) = both(
+    rise, (shapes, around, spread, rim) = both(
         lambda: outline.rise_of(zone),
         lambda: (
             sized(
@@ -88,6 +88,8 @@ def outlined_objects(
                 runs=zone.runs,
             ),
             outline.perimeters(mask, zone.edge, zone.edge_label, zone.count),
+            np.bincount(zone.label, minlength=zone.count).astype(np.float64),
+            np.zeros(zone.count) if many_tones else _at_the_rim(zone),
         ),
     )
     filled = np.searchsorted(zone.at[: zone.own], glints)
@@ -101,8 +103,8 @@ def outlined_objects(
         outline.edge_width(rise, around),
         judging.half_width(counted, around),
         around,
-        np.bincount(zone.label, minlength=zone.count).astype(np.float64),
-        np.zeros(zone.count) if many_tones else _at_the_rim(zone),
+        spread,
+        rim,
     )
 
 
