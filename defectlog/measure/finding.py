@@ -241,6 +241,7 @@ def _verdicts(
         of_cloth = rise.height / np.maximum(1 - rise.around, 0.05)
         if alone:
             verdicts.append((_is_lone_speck(shapes, area), judging.ALONE))
+        # What is left of tows is of many strengths itself: none of it tells what voids are.
         hump = is_like_cloth(of_cloth, np.zeros_like(of_cloth), sizes.blur_px, reach)
         hump |= of_cloth < STANDS_OUT * as_share(judged.threshold, dark=True)
         verdicts.append((hump, judging.FAINT))
@@ -252,7 +253,8 @@ def _verdicts(
         verdicts.append((_is_lone_speck(shapes, area), judging.ALONE))
     else:
         large = area > judging.LARGE_MM2 * surface.px_per_mm**2
-        hump = is_like_cloth(rise.height, rise.around, sizes.blur_px, reach, large)
+        rest = ~np.logical_or.reduce([verdict for verdict, _ in verdicts])
+        hump = is_like_cloth(rise.height, rise.around, sizes.blur_px, reach, large, rest=rest)
         if not judged.is_two_tone:
             asked = as_share(judged.threshold, dark=side == "dark")
             hump |= judging.owes_to_surface(rise.height, objects.half, sizes.blur_px, asked)

@@ -37,6 +37,9 @@ HUMPS = ((0.4, 1.15), (0.6, 1.5))
 # What is larger than tows are is no hump of the cloth: only what a fold leaves of its flanks, which
 # is fainter, and a patch with fringes has soft edges.
 LARGE_MM2, LARGE_FAINT = 8.0, 0.45
+# Where voids are of many strengths there are some between these shares of the typical, and the
+# fainter ones run on from them.
+NEXT = (0.45, HUMPS[-1][0])
 # But a small void is widened by the bright tow it lies on, and seems soft. Cloth does not go so
 # many times as far as the surface does the other way.
 SMALL, SMALL_FAINT, NO_CLOTH = 3.5, 0.45, 3.0
@@ -164,6 +167,8 @@ def is_hump(
     sigma: float,
     reach: float,
     large: BoolImage | None = None,
+    *,
+    rest: BoolImage | None = None,
 ) -> BoolImage:
     """Objects fainter than the picture's voids, and softer than its edges or like its cloth.
 
@@ -176,6 +181,8 @@ def is_hump(
     sigma : blur of the picture
     reach : how far the surface itself goes the other way, as a share of its light
     large : (n,) bool, which are larger than tows are
+    rest : those that nothing else speaks against, which tell whether voids here are of many
+        strengths; None where these can't tell
 
     Notes
     -----
@@ -191,8 +198,24 @@ def is_hump(
         hump |= (height < share * typical) & (edge_px > soft * sharp)
     small = (half_px < SMALL * sigma) & (height > SMALL_FAINT * typical)
     hump &= ~(small & (height > NO_CLOTH * reach))
+    clear = half_px > 2.0 * sigma
+    if rest is not None:
+        least, most = NEXT
+        stronger = ~hump & (height >= least * typical) & (height < most * typical)
+        if _are_rarer(hump & clear & rest, stronger & clear & rest, half_px):
+            hump[:] = False
     hump |= height < np.minimum(BURIED * typical, AS_CLOTH * reach)
-    return hump & (half_px > 2.0 * sigma)
+    return hump & clear
+
+
+def _are_rarer(faint: BoolImage, stronger: BoolImage, half_px: FloatArray) -> bool:
+    """Whether the faint objects are fewer than those next in strength, and cover less.
+
+    The weak of a population of voids of many strengths are; cloth comes on top of these, in
+    numbers or in size.
+    """
+    fewer = np.count_nonzero(faint) < np.count_nonzero(stronger)
+    return fewer and float(np.sum(half_px[faint] ** 2)) < float(np.sum(half_px[stronger] ** 2))
 
 
 def owes_to_surface(

@@ -17,6 +17,8 @@ TWO_TONE, TWO_TONE_LIMIT = 0.3, 1.7
 # Where glare bends the light of a cloth, what is left of gaps once the weave is taken out reaches
 # 3, voids 9 and more.
 GLARED_LIMIT = 6.0
+# Of two kinks one is nearly as clear as the other from this share of it on.
+AS_CLEAR = 0.6
 SMALLEST_SHARE = 0.0003
 LARGEST_SHARE = 0.3
 STEP = 0.1  # width of the histogram's bins, in robust deviations
@@ -109,8 +111,13 @@ def tail(
     reach = _quantile(away, 0.9) * GRAIN
     left = max(min(LEFT * reach, MOST_LEFT), 5 * least_sd, ASTRAY) if bare else 0.0
     kink, z = _kink(counts[middle + 1 :], n, sd, least=left)
-    at = z * sd
+    clearest = at = z * sd
     careful = max(5 * sd_away, 1.1 * _quantile(away, 1 - 0.0005) * GRAIN)
+    if at > careful and not bare:
+        # So far out it lies within the voids, which may be of many strengths: they begin at one
+        # nearer if that is nearly as clear. What is far less so is a crease or the like.
+        nearer, z = _kink(counts[middle + 1 :], n, sd, least=0.0, most=careful)
+        at = z * sd if nearer >= max(KINK_LIMIT, AS_CLEAR * kink) else at
     beyond = counts[middle + 1 + math.ceil(at / GRAIN) :]
     typical = math.inf
     if beyond.any():
@@ -125,7 +132,7 @@ def tail(
     limit = KINK_LIMIT
     if bare and glared:
         limit = GLARED_LIMIT
-    elif dark and not bare and at > reach > TWO_TONE:
+    elif dark and not bare and clearest > reach > TWO_TONE:
         # Nearer than the light tows lie to the other side, it is the dark tows that begin there.
         limit = TWO_TONE_LIMIT
     if bare and counts[middle + 1 + math.ceil(left / GRAIN) :].sum() > MUCH * n:
@@ -164,10 +171,12 @@ def _quantile(counts: NDArray[np.number], share: float) -> int:
     return int(np.searchsorted(upto, share * upto[-1]))
 
 
-def _kink(counts: NDArray[np.int64], n: int, sd: float, *, least: float) -> tuple[float, float]:
+def _kink(
+    counts: NDArray[np.int64], n: int, sd: float, *, least: float, most: float = math.inf
+) -> tuple[float, float]:
     """The largest M s / h over the tail of ``counts`` beyond the middle, and where it is.
 
-    No nearer to the middle than ``least``, in log units.
+    No nearer to the middle than ``least`` and no further than ``most``, in log units.
     """
     edges = np.arange(int(FURTHEST / STEP) + 2) * STEP * sd / GRAIN
     upto = np.concatenate([[0.0], counts.cumsum()])
@@ -184,6 +193,7 @@ def _kink(counts: NDArray[np.int64], n: int, sd: float, *, least: float) -> tupl
     statistic = beyond * steep / density
     allowed = (beyond >= SMALLEST_SHARE * n) & (beyond <= LARGEST_SHARE * n)
     allowed[: math.ceil(least / (STEP * sd))] = False
+    allowed[math.ceil(min(most / (STEP * sd), len(allowed))) :] = False
     if not allowed.any():
         return 0.0, FURTHEST
     statistic = np.where(allowed, statistic, 0.0)

@@ -140,6 +140,24 @@ def test_what_is_only_as_far_off_as_asked_with_the_surface_it_lies_on_is_no_void
     assert owes_to_surface(height, half, 1.0, 0.15).tolist() == [True, False, False]
 
 
+@pytest.mark.parametrize(
+    ("stronger", "half_px", "is_cloth"), [(12, 6.0, False), (5, 6.0, True), (12, 9.0, True)]
+)
+def test_the_weak_of_voids_of_many_strengths_are_no_cloth(stronger, half_px, is_cloth):
+    # Eight are soft, and 0.3 of the typical. They are the tail of the voids if of the next in
+    # strength there are more; not if there are fewer, or these cover less than what is soft.
+    height = np.r_[np.full(40, 0.8), np.full(stronger, 0.4), np.full(8, 0.25)]
+    edge = np.r_[np.full(40 + stronger, 0.75), np.full(8, 1.6)]
+    half = np.r_[np.full(40 + stronger, 6.0), np.full(8, half_px)]
+    others = (half, edge, height, np.zeros(len(height)), 1.0, 0.05)
+
+    hump = is_hump(*others, rest=np.ones(len(height), bool))
+
+    assert hump.tolist() == [False] * (40 + stronger) + [is_cloth] * 8
+    # Strokes of a hair of that strength, which is known for what it is, tell nothing of voids.
+    assert is_hump(*others, rest=height != 0.4)[-8:].all()
+
+
 @pytest.mark.parametrize(("around", "folded"), [((0.3, 0.3, 0.3), True), ((0.3, -0.3, 0), False)])
 def test_what_lies_only_where_the_surface_goes_that_way_is_of_a_fold(around, folded):
     rise = Rise(

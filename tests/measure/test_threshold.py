@@ -46,6 +46,23 @@ def test_voids_stand_out_from_a_thousandth_to_a_seventh(surface, share):
     assert np.mean(surface > found.threshold) < 0.001
 
 
+def test_a_few_voids_that_are_far_stronger_do_not_raise_the_threshold_for_the_rest():
+    # A thirtieth is void and lacks a third of the light, more or less; one pixel in 2700 lacks
+    # four fifths. The clearest kink of all is the one between these.
+    share = rng.normal(0.35, 0.1, N // 30).clip(0, 0.65)
+    share[: len(share) // 3] *= rng.random(len(share) // 3)
+    weak = NORMAL.copy()
+    weak[: len(share)] -= np.log1p(-share).astype(np.float32)
+    both = weak.copy()
+    both[-150:] += 1.6
+
+    with_strong, without = tail(both, least_sd=1e-3), tail(weak, least_sd=1e-3)
+
+    assert with_strong.kink > without.kink
+    assert without.threshold < 0.9 * without.careful
+    assert with_strong.threshold == pytest.approx(without.threshold, rel=0.03)
+
+
 def test_voids_cannot_widen_the_noise_they_are_judged_by():
     clean, dense = (tail(s, least_sd=1e-3) for s in (NORMAL, with_voids(NORMAL, 0.15, 0.9)))
 

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from skimage.filters import threshold_otsu
 
+from tests.benchmarks.voids_accuracy import drawn
 from tests.measure.easy import EASY, measured
 from tests.pictures import CASES, render
 
@@ -19,14 +20,14 @@ not_inspected_fraction void_fraction void_fraction_low void_fraction_high count 
 voids diameters_mm diameters_px largest_mm clustering look threshold settings warnings version
 seconds""".split()
 
-# On cloth of two shades the smallest voids are no darker than the dark tows, and a tenth of
-# the voids of mixed contrast is fainter than the cloth. The bright flank of a fold raises what
+# On cloth of two shades the smallest voids are no darker than the dark tows, and a twentieth
+# of the voids of mixed contrast is fainter than the cloth. The bright flank of a fold raises what
 # the surface is taken to do by itself.
 HARD_TO_SEE = {
     "dark on carbon": 0.85,
     "sparse on carbon": 0.80,
     "glare on carbon": 0.88,
-    "mixed contrast": 0.88,
+    "mixed contrast": 0.92,
     "wrinkles": 0.88,
 }
 
@@ -56,6 +57,16 @@ def test_the_fraction_is_right_within_a_quarter_of_a_point(name):
     assert found.void_fraction == pytest.approx(true, abs=0.0025)
     assert found.void_fraction_low - 5e-5 <= true <= found.void_fraction_high + 5e-5
     assert found.look == ("bright" if CASES[name].contrast < 0 else "dark")
+
+
+# Soft for being faint; and beside some that are nearly black.
+@pytest.mark.parametrize("salt", [108, 117])
+def test_faint_voids_count_where_there_are_voids_of_all_strengths(salt):
+    picture = drawn("first", salt, "mixed contrast")
+
+    found = measured(picture)
+
+    assert found.void_fraction == pytest.approx(picture.fraction, abs=0.0015)
 
 
 @pytest.mark.parametrize("name", VOIDED)
