@@ -39,10 +39,11 @@ SURE = (
     Asked(0.165, 0.6, 0.35, 1.5, deviations=3.8, tows=1.0),
     CLEAR,
 )
+# Weak, but off as a whole as well.
+AS_A_WHOLE = Asked(0.13, 0.5, 0.25, 1.8, deviations=4.0, unusual=6.0)
 SURE_PALE = (
     *SURE,
-    # Weak, but off as a whole as well.
-    Asked(0.13, 0.5, 0.25, 1.8, deviations=4.0, unusual=6.0),
+    AS_A_WHOLE,
     # Under light that is mirrored single tows step as far: there the whole of a patch has to be
     # far paler than the cloth anywhere, and than all that light makes of it.
     Asked(0.18, 0.55, 0.2, 0.95, deviations=8.0, unusual=3.0, thick_mm=2.4),

@@ -124,7 +124,7 @@ def candidates(chart: ClothMap, sign: int, cells: Cells, *, anew: bool = True) -
         found, best = places[place]
         if len(found) == VARIANTS or score < NEARLY * best:
             continue
-        judged = _judge(chart, sign, *_in_window(labels == k, stats, cells.mm), cells)
+        judged = judge(chart, sign, *_in_window(labels == k, stats, cells.mm), cells)
         if judged is not None:
             found.append(judged)
             place_of[where][own] = place + 1
@@ -148,7 +148,7 @@ def _drawn_anew(found: list[Candidate], chart: ClothMap, sign: int, maps: Cells)
         if may_be and not one.is_mostly_hidden:
             anew = outlined_halfway(one.cells, near, own, cloth, maps.mm)
         if anew is not None:
-            judged = _judge(chart, sign, anew[0], where, maps) or one
+            judged = judge(chart, sign, anew[0], where, maps) or one
             # A small one may run on into what is beside it: both outlines tell that it is there.
             one = replace(max(judged, one, key=lambda it: it.step + it.round), above=anew[1])
         drawn.append(one)
@@ -215,10 +215,23 @@ def _in_window(
     return filled(within[where]), where
 
 
-def _judge(
+def judge(
     chart: ClothMap, sign: int, cells: BoolImage, where: tuple[slice, slice], maps: Cells
 ) -> Candidate | None:
-    """Compare both sides of an outline, as a whole and sector by sector."""
+    """Compare both sides of an outline on a map, as a whole and sector by sector.
+
+    Parameters
+    ----------
+    chart : the map
+    sign : 1 if what is asked for lies above the cloth around, -1 if below
+    cells : within the outline
+    where : their window of the map
+    maps : cells of the map that show enough
+
+    Returns
+    -------
+    The outline with what it shows there; None if too little of it can be seen.
+    """
     held, cell_mm = maps.held, maps.mm
     own = sign * chart.own[where]
     to_side, from_side = to_outline(framed(cells, 1))[1:-1, 1:-1], to_outline(~cells)

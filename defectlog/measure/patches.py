@@ -26,8 +26,9 @@ from defectlog.measure.asked import (
 )
 from defectlog.measure.cloth_maps import SAMPLED, Cells, ClothMap, cloth_maps
 from defectlog.measure.halfway import largest_of
-from defectlog.measure.halves import in_two
+from defectlog.measure.halves import both
 from defectlog.measure.light import BoolImage
+from defectlog.measure.mirrored import seen_through
 from defectlog.measure.patch_outlines import LEAST_MM2, Candidate, candidates, elsewhere
 from defectlog.measure.surface import Surface
 
@@ -39,9 +40,15 @@ FINE_CELLS, COARSE_CELLS = 400_000, 60_000
 MANY, CLEAR_MM = 3, 2.0
 # So near to a patch a lobe of it may be.
 BESIDE_MM = 12.0
+# Outlines that share so much of the smaller are of one patch. One that was drawn without what is
+# mirrored is the better if it steps so many times as far.
+MOSTLY, FURTHER = 0.3, 1.2
 # How far off the outline may be, in mm: by the grain of the cloth it is drawn on, the more of it
 # the weaker the step is; and where cloth has only lost its swing.
 OFF_MM_BY_STEP, SWING_OFF_MM = 0.12, 0.8
+
+# An outline, whether it surely is that of a patch, and the map and the side of it that it is on.
+Standing = tuple[bool, Candidate, ClothMap, int]
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,23 +95,24 @@ def find_patches(surface: Surface, voids: BoolImage) -> tuple[Patch, ...]:
     if np.count_nonzero(cells.held) * cells.mm**2 < 20 * LEAST_MM2:
         return ()
 
-    def standing_out(
-        ways: tuple[tuple[ClothMap, int, bool], ...],
-    ) -> list[tuple[bool, Candidate, ClothMap, int]]:
+    def standing_out(*ways: tuple[ClothMap, int]) -> list[Standing]:
         return [
             (sure, found, chart, sign)
-            for chart, sign, is_tone in ways
-            for found, sure in _standing_out(chart, sign, cells, is_tone=is_tone)
+            for chart, sign in ways
+            for found, sure in _standing_out(chart, sign, cells, is_tone=chart is tone)
         ]
 
-    first, second = in_two(standing_out, ((swing, -1, False), (tone, 1, True)), ((tone, -1, True),))
-    standing = first + second
+    first, (second, seen) = both(
+        lambda: standing_out((swing, -1), (tone, 1)),
+        lambda: (standing_out((tone, -1)), seen_through(tone, swing, cells)),
+    )
+    standing = _with_seen(first + second, seen, tone)
     # Of two outlines of one patch, the wider has all of it.
     standing.sort(key=lambda one: (not one[0], -np.count_nonzero(one[1].cells)))
     taken = np.zeros_like(cells.held)
     patches = []
     for sure, found, chart, sign in standing:
-        if (taken[found.where] & found.cells).sum() > 0.3 * found.cells.sum():
+        if (taken[found.where] & found.cells).sum() > MOSTLY * found.cells.sum():
             continue
         taken[found.where] |= found.cells
         patches.append(_patch(found, chart, sign, tone, swing, cells, cell_px, voids.shape, sure))
@@ -151,6 +159,34 @@ def _standing_out(
         if is_lobe or may_be:
             standing.append((found, is_lobe))
     return standing
+
+
+def _with_seen(standing: list[Standing], seen: list[Candidate], tone: ClothMap) -> list[Standing]:
+    """Outlines, with those seen only without what is mirrored in place of what these show better.
+
+    An outline that follows a pane of light over a patch and beside it steps by less.
+    """
+    for found in seen:
+        rivals = [
+            one
+            for one in standing
+            if one[2] is tone and one[3] > 0 and _overlap(one[1], found, tone.own.shape) > MOSTLY
+        ]
+        if all(
+            not sure or found.step + found.round > FURTHER * (one.step + one.round)
+            for sure, one, _, _ in rivals
+        ):
+            rest = [one for one in standing if not any(one is rival for rival in rivals)]
+            standing = [*rest, (True, found, tone, 1)]
+    return standing
+
+
+def _overlap(one: Candidate, other: Candidate, shape: tuple[int, ...]) -> float:
+    """Cells of a map that two outlines share, over those of the smaller."""
+    cells = np.zeros((2, *shape), dtype=bool)
+    cells[0][one.where], cells[1][other.where] = one.cells, other.cells
+    fewer = min(np.count_nonzero(one.cells), np.count_nonzero(other.cells))
+    return np.count_nonzero(cells.all(axis=0)) / max(fewer, 1)
 
 
 def _strongest_first(

@@ -6,6 +6,7 @@ from functools import lru_cache
 import numpy as np
 import pytest
 
+from defectlog.demo.spec import DrySpot
 from defectlog.measure import measure_voids
 from defectlog.measure.patches import find_patches
 from defectlog.measure.surface import prepare
@@ -149,8 +150,9 @@ def test_a_patch_that_is_not_counted_is_within_the_upper_limit_and_named():
     assert any("may be dry cloth" in words for words in found.warnings)
 
 
-# On the flank of what is mirrored; half on a brighter pane; two tows wide; beside the window.
-@pytest.mark.parametrize("salt", [49, 72, 77, 85])
+# On the flank of what is mirrored; half on a brighter pane; two tows wide; beside the window;
+# near the edge of the picture.
+@pytest.mark.parametrize("salt", [49, 72, 77, 85, 119])
 def test_a_matt_patch_under_a_mirrored_window_counts_though_single_tows_step_as_far(salt):
     case = CASES["matt patch on carbon"]
     picture = render(replace(case, seed=case.seed + 1000 * salt))
@@ -179,6 +181,38 @@ def test_a_ragged_dry_spot_on_carbon_is_counted_with_its_lobes(salt):
 def test_a_weak_spot_that_is_off_as_a_whole_is_counted():
     # It steps by half of what the others do, and on one side by hardly anything.
     picture = drawn_for_the_demo("carbon, dry spot", 95)
+
+    found = measure_voids(picture.grey, px_per_mm=picture.px_per_mm)
+
+    assert found.void_fraction == pytest.approx(picture.fraction, abs=0.0025)
+    assert found.void_fraction_low <= picture.fraction <= found.void_fraction_high
+
+
+def test_of_a_dry_spot_beside_the_panes_of_a_window_the_spot_is_counted():
+    # The panes are paler than the cloth as well, by two thirds of what the spot is, and twice as
+    # wide.
+    picture = drawn_for_the_demo("carbon, dry spot", 117)
+
+    found = measure_voids(picture.grey, px_per_mm=picture.px_per_mm)
+
+    assert found.void_fraction == pytest.approx(picture.fraction, abs=0.0025)
+    assert found.void_fraction_low <= picture.fraction <= found.void_fraction_high
+
+
+# It alone under a pane; half under one, the other half beside it; with two panes beside it; where
+# one pane ends.
+@pytest.mark.parametrize(
+    ("at", "size", "seed"),
+    [
+        ((28, -14), (16, 12), 7000287),
+        ((0, 18), (34, 16), 7000208),
+        ((0, 18), (34, 16), 7000178),
+        ((0, 18), (34, 16), 7000428),
+    ],
+)
+def test_a_dry_spot_is_told_from_the_panes_that_are_mirrored_over_it_and_beside_it(at, size, seed):
+    spec = second_renderer.photo(second_renderer.CARBON, others=(DrySpot(at, size),))
+    picture = second_renderer.picture(replace(spec, seed=seed, surface_seed=seed))
 
     found = measure_voids(picture.grey, px_per_mm=picture.px_per_mm)
 

@@ -1,0 +1,74 @@
+"""Cloth as it is without the light that is mirrored in the resin over it.
+
+What is mirrored is added to the light of the cloth: the cloth is paler for it, and swings as much
+less, for its own light goes up and down as before about a higher middle. Dry cloth is paler and
+swings on.
+"""
+
+from dataclasses import replace
+from functools import cache, partial
+
+import numpy as np
+
+from defectlog.measure.asked import AS_A_WHOLE, SURE, Asked, is_met
+from defectlog.measure.cloth_maps import Cells, ClothMap, averaged
+from defectlog.measure.patch_outlines import Candidate, candidates, elsewhere, judge
+
+# What is mirrored fades out over some tows: deviation of the Gaussian its swing is averaged by.
+FADES_MM = 3.0
+# With its swing averaged so, an outline is softer than it is: of that less is asked, if the whole
+# is far paler. Sound carbon under a window shows half of that and less.
+SOFTENED = Asked(0.16, 0.45, 0.2, 2.0, deviations=5.5, unusual=7.0)
+# Between voids, and where cloth is rough, it swings more and is no paler: by less than so much.
+PALER = 0.12
+
+
+def seen_through(tone: ClothMap, swing: ClothMap, cells: Cells) -> list[Candidate]:
+    """Find outlines of cloth that is paler for sure whatever is mirrored over it.
+
+    Parameters
+    ----------
+    tone, swing : of the surface, in log units
+    cells : they are in
+
+    Returns
+    -------
+    Outlines on the map of tone, as drawn without what is mirrored.
+    """
+    matt = without_mirrored(tone, swing, cells)
+    seen = []
+    for found in candidates(matt, 1, cells):
+        there = cache(partial(elsewhere, found, matt, 1, cells.held))
+        if not (found.is_compact and found.is_in_the_open):
+            continue
+        if is_met(found, (*SURE, AS_A_WHOLE, SOFTENED), matt, there):
+            plain = judge(tone, 1, found.cells, found.where, cells)
+            if plain is not None and plain.step >= PALER:
+                seen.append(replace(plain, above=found.above))
+    return seen
+
+
+def without_mirrored(tone: ClothMap, swing: ClothMap, cells: Cells) -> ClothMap:
+    """The tone of the cloth, less what it has gained where its swing has lost as much.
+
+    Parameters
+    ----------
+    tone, swing : of the surface, in log units
+    cells : they are in
+
+    Returns
+    -------
+    ClothMap
+
+    Notes
+    -----
+    With L (1 + s) the light of cloth that swings by s, and g L what is mirrored, tone gains
+    log(1 + g) and the logarithm of the swing, s / (1 + g), loses as much: their sum stays.
+    """
+    lost = averaged(swing.wide, cells.held, FADES_MM / cells.mm)
+    wide = tone.wide + lost
+    middle = np.float32(np.median(wide[cells.held]))
+    lost -= middle
+    wide -= middle
+    spread = 1.4826 * float(np.median(np.abs(wide[cells.held])))
+    return ClothMap(wide, tone.near + lost, tone.own + lost, max(spread, 1e-3), tone.tows_step)
