@@ -68,16 +68,20 @@ class Listed:
 
 def listed(objects: BoolImage, known: Numbered | None = None) -> Listed:
     """List the pixels of the objects of a mask; ``known`` are its numbers, if it has some."""
-    known = numbered(objects) if known is None else known
-    at = pixels_of(objects)
-
-    def labelled() -> tuple[Runs, NDArray[np.int32]]:
-        runs = runs_of(at, objects.shape[1])
-        each = known.labels.ravel().take(at.take(runs.start))
-        return runs, np.repeat(each, runs.length)
-
-    (runs, label), rim = both(labelled, lambda: edge_of(objects, at))
+    if known is None:
+        known, (at, runs, rim) = both(lambda: numbered(objects), lambda: _in_order(objects))
+    else:
+        at, runs, rim = _in_order(objects)
+    each = known.labels.ravel().take(at.take(runs.start))
+    label = np.repeat(each, runs.length)
     return Listed(known.count, at, label, runs, at.take(rim), label.take(rim))
+
+
+def _in_order(mask: BoolImage) -> tuple[IndexArray, Runs, IndexArray]:
+    """The pixels of a mask, their runs, and which of them lie along its edges."""
+    at = pixels_of(mask)
+    runs, rim = both(lambda: runs_of(at, mask.shape[1]), lambda: edge_of(mask, at))
+    return at, runs, rim
 
 
 def pixels_of(mask: BoolImage) -> IndexArray:

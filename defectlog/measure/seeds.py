@@ -41,18 +41,20 @@ def seeds_of(
     if surface.expected is not None:
         # What is left of cloth beside single voids is one pixel here and there.
         seeds &= cv2.boxFilter(seeds.view(np.uint8), -1, (3, 3), normalize=False) > 2
-    known = numbered(seeds)
-    if known.count < LEAST_REPEATING or surface.expected is not None:
-        return seeds, listed(seeds, known), [], []
-
-    def objects_listed() -> tuple[Listed, Objects]:
-        pixels = listed(seeds, known)
-        return pixels, objects_of(known.labels, pixels)
-
-    vectors, (pixels, objects) = both(
-        lambda: weave_repeats(surface.ratio, surface.inspected, px_per_mm=surface.px_per_mm),
-        objects_listed,
+    # Fewer pixels are fewer objects; else the weave is looked at while these are numbered.
+    may_repeat = surface.expected is None and np.count_nonzero(seeds) >= LEAST_REPEATING
+    known, vectors = both(
+        lambda: numbered(seeds),
+        lambda: (
+            weave_repeats(surface.ratio, surface.inspected, px_per_mm=surface.px_per_mm)
+            if may_repeat
+            else []
+        ),
     )
+    pixels = listed(seeds, known)
+    if known.count < LEAST_REPEATING or not may_repeat:
+        return seeds, pixels, [], []
+    objects = objects_of(known.labels, pixels)
     cloth = repeating(objects, vectors) | _is_net(objects, surface)
     if not cloth.any():
         return seeds, pixels, [], vectors
