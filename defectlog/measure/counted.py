@@ -31,7 +31,7 @@ def fields_of_voids(
     weave_deg : direction of a family of tows, None if there is none to be seen
     """
     shrink = surface.shrink
-    x, y = ((place[which] + 0.5) * shrink - 0.5 for place in (shapes.x, shapes.y))
+    x, y = centres_of(shapes, which, shrink).T
     area_px = area[which] * shrink**2
     d_px = 2 * np.sqrt(area_px / np.pi)
     longest_px = np.maximum(shapes.longest[which] * shrink, d_px)
@@ -63,6 +63,12 @@ def fields_of_voids(
         "edge_px": edge_px.tolist(),
         "edge_mm": _in_mm(edge_px, per_mm),
     }
+
+
+def centres_of(shapes: Shapes, which: IndexArray, shrink: int) -> FloatArray:
+    """(n, 2) x and y of voids in the picture as given."""
+    worked = np.column_stack([shapes.x[which], shapes.y[which]])
+    return (worked + 0.5) * shrink - 0.5
 
 
 def _longest_mm(

@@ -34,7 +34,7 @@ def small_voids(found: Found, surface: Surface) -> BoolImage:
     if not large.any():
         return found.mask
     mask = found.mask.copy()
-    mask.ravel()[shapes.at[large[shapes.label]]] = False
+    mask.ravel()[shapes.at[large.take(shapes.label)]] = False
     return mask
 
 

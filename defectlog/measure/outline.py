@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from defectlog.measure.halves import by_halves, by_pieces
+from defectlog.measure.halves import by_halves, by_pieces, in_two
 from defectlog.measure.light import BoolImage
 from defectlog.measure.pixels import (
     FloatArray,
@@ -34,7 +34,7 @@ class Rise:
     For each object, ``height`` is the contrast between the two, ``around`` that of the
     surface (see ``Zone``), and ``missing`` the sum of
     what its pixels lack against the surface, in pixels of full light; ``areas`` are its
-    pixels beyond 35, 50 and 65 % of the rise.
+    pixels beyond 35, 50 and 65 % of the rise, ``zone_px`` all of them.
     """
 
     share: NDArray[np.float32]
@@ -42,6 +42,7 @@ class Rise:
     missing: FloatArray
     around: FloatArray
     areas: FloatArray  # (n, 3)
+    zone_px: FloatArray
 
     @property
     def counted(self) -> FloatArray:
@@ -79,13 +80,14 @@ def rise_of(zone: Zone) -> Rise:
             strict=True,
         )
     )
-    areas = counts[:, ::-1].cumsum(axis=1)[:, ::-1][:, 1:].astype(np.float64)
+    beyond = counts[:, ::-1].cumsum(axis=1)[:, ::-1].astype(np.float64)
     return Rise(
         share=share,
         height=plateau - around,
         missing=missing,
         around=around,
-        areas=areas,
+        areas=beyond[:, 1:],
+        zone_px=beyond[:, 0],
     )
 
 
@@ -156,7 +158,9 @@ def outlined(zone: Zone, rise: Rise) -> Outlined:
         flat[at] = True
         return at, zone.label[part].take(within)
 
-    at, label = zip(*by_halves(draw, len(zone.at)), strict=True)
+    # Of what lies beyond the objects themselves hardly any is.
+    middle = zone.own // 2
+    at, label = zip(*in_two(draw, slice(0, middle), slice(middle, len(zone.at))), strict=True)
     return Outlined(mask, np.concatenate(at), np.concatenate(label))
 
 

@@ -31,8 +31,8 @@ class Objects:
 
     ``counted`` are pixels, those of glints ``within`` among them; ``edge`` is how many pixels
     each takes from 65 to 35 % of its rise, ``half`` half its width; ``around`` the length of its
-    outline. ``spread`` are the pixels of its zone, ``rim`` the contrast of the furthest of them to
-    the surface it was judged by.
+    outline. ``rim`` is the contrast of the furthest pixels of its zone to the surface it was judged
+    by.
     """
 
     shapes: Shapes
@@ -42,7 +42,6 @@ class Objects:
     edge: FloatArray
     half: FloatArray
     around: FloatArray
-    spread: FloatArray
     rim: FloatArray
 
     def is_thin(self, shape: tuple[int, int]) -> BoolImage:
@@ -77,7 +76,7 @@ def outlined_objects(
     many_tones : whether what is close about an object does not tell what it lies on, as where
         light tows meet dark ones
     """
-    rise, (shapes, around, spread, rim) = both(
+    rise, (shapes, around, rim) = both(
         lambda: outline.rise_of(zone),
         lambda: (
             sized(
@@ -88,7 +87,6 @@ def outlined_objects(
                 runs=zone.runs,
             ),
             outline.perimeters(mask, zone.edge, zone.edge_label, zone.count),
-            np.bincount(zone.label, minlength=zone.count).astype(np.float64),
             np.zeros(zone.count) if many_tones else _at_the_rim(zone),
         ),
     )
@@ -103,7 +101,6 @@ def outlined_objects(
         outline.edge_width(rise, around),
         judging.half_width(counted, around),
         around,
-        spread,
         rim,
     )
 
@@ -128,7 +125,7 @@ class _Light:
 def _against(objects: Objects, off: FloatArray) -> _Light:
     """The light of objects against a surface that is so far off that they were judged by."""
     rise = objects.rise
-    return _Light(rise.height - off, rise.missing - off * objects.spread, rise.around + off)
+    return _Light(rise.height - off, rise.missing - off * rise.zone_px, rise.around + off)
 
 
 def _close_about(objects: Objects, sigma: float) -> _Light:

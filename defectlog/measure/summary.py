@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from defectlog.measure import judging
 from defectlog.measure.arrangement import lying
-from defectlog.measure.counted import fields_of_voids
+from defectlog.measure.counted import centres_of, fields_of_voids
 from defectlog.measure.fraction import AreaFraction, area_fraction, measuring_interval
 from defectlog.measure.halves import both
 from defectlog.measure.judging import Turned
@@ -69,7 +69,7 @@ class Found:
     def drawn(self, which: BoolImage) -> BoolImage:
         """A mask of some of the objects alone; a void may lie where another was taken back."""
         mask = np.zeros_like(self.mask)
-        mask.ravel()[self.shapes.at[which[self.shapes.label]]] = True
+        mask.ravel()[self.shapes.at[which.take(self.shapes.label)]] = True
         return mask
 
 
@@ -88,14 +88,17 @@ def summarise(
     shrink = surface.shrink
     inspected_px = surface.inspected_px * shrink**2
     kept, small = _kept(found, surface, scale, smallest_mm)
-    counted = fields_of_voids(
-        found.shapes, found.area, np.flatnonzero(kept), surface, scale, weave_deg
-    )
-    voids = tuple(map(Void._make, zip(*(counted[name] for name in Void._fields), strict=True)))
-    centres = np.column_stack([counted["x"], counted["y"]])
+    which = np.flatnonzero(kept)
+    centres = centres_of(found.shapes, which, shrink)
     surface_mm2 = _surface_mm2(surface, scale)
-    (mask, spread), (spacing, arrangement) = both(
-        lambda: _drawn(found, kept, surface.inspected),
+
+    def told() -> tuple[dict[str, list[Any]], tuple[Void, ...]]:
+        fields = fields_of_voids(found.shapes, found.area, which, surface, scale, weave_deg)
+        voids = map(Void._make, zip(*(fields[name] for name in Void._fields), strict=True))
+        return fields, tuple(voids)
+
+    ((mask, spread), (counted, voids)), (spacing, arrangement) = both(
+        lambda: (_drawn(found, kept, surface.inspected), told()),
         lambda: lying(centres, surface, scale, surface_mm2, found.repeats),
     )
     if surface_mm2 is None:

@@ -166,6 +166,7 @@ def test_what_lies_only_where_the_surface_goes_that_way_is_of_a_fold(around, fol
         missing=np.full(3, 90.0),
         around=np.array(around),
         areas=np.full((3, 3), 300.0),
+        zone_px=np.full(3, 300.0),
     )
 
     # Away from voids the surface goes by a fifth: 0.3 is more, and as much as they stand out by.
@@ -174,7 +175,7 @@ def test_what_lies_only_where_the_surface_goes_that_way_is_of_a_fold(around, fol
 
 def test_nothing_lies_on_no_fold():
     nothing = np.zeros(0)
-    rise = Rise(nothing.astype(np.float32), nothing, nothing, nothing, np.zeros((0, 3)))
+    rise = Rise(nothing.astype(np.float32), nothing, nothing, nothing, np.zeros((0, 3)), nothing)
 
     assert not lie_on_folds(rise, nothing, reach=0.2)
 
