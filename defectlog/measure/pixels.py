@@ -80,7 +80,7 @@ def listed(objects: BoolImage, known: Numbered | None = None) -> Listed:
 def _in_order(mask: BoolImage) -> tuple[IndexArray, Runs, IndexArray]:
     """The pixels of a mask, their runs, and which of them lie along its edges."""
     at = pixels_of(mask)
-    runs, rim = both(lambda: runs_of(at, mask.shape[1]), lambda: edge_of(mask, at))
+    rim, runs = both(lambda: edge_of(mask, at), lambda: runs_of(at, mask.shape[1]))
     return at, runs, rim
 
 

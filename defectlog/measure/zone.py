@@ -257,16 +257,20 @@ def _lights(
     at: IndexArray, ratio: RatioImage | FloatImage, sound: RatioImage
 ) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
     """The light of each pixel, and that of the sound surface about it."""
+    light, around = np.empty(len(at), np.float32), np.empty(len(at), np.float32)
 
-    def around() -> NDArray[np.float32]:
-        row, column = rows_and_columns(at, ratio.shape[1])
-        row >>= 1
-        column >>= 1
-        row *= sound.shape[1]
-        row += column
-        return as_ratio(sound.ravel().take(row))
+    def look_up(parts: list[slice]) -> None:
+        for part in parts:
+            light[part] = as_ratio(ratio.ravel().take(at[part]))
+            row, column = rows_and_columns(at[part], ratio.shape[1])
+            row >>= 1
+            column >>= 1
+            row *= sound.shape[1]
+            row += column
+            around[part] = as_ratio(sound.ravel().take(row))
 
-    return both(lambda: as_ratio(ratio.ravel().take(at)), around)
+    by_pieces(look_up, len(at))
+    return light, around
 
 
 def _fill_from_edges(around: NDArray[np.float32], label: IndexArray, count: int) -> None:
