@@ -56,15 +56,15 @@ def as_bright(found: Found, surface: Surface) -> Found:
         sign=-1.0,
         cloth=inverse_of(surface.expected),
     )
-    rise = outline.rise_of(zone)
+    rise, missing = outline.rise_of(zone), outline.missing_light(zone)
     times = 1 + np.maximum(rise.height, 0) / np.maximum(1 + rise.around, 0.05)
     further = (times / (times + 1) - 0.5) / SOFT
     length, breadth = found.shapes.length, found.shapes.breadth
     height = np.maximum(rise.height, 1e-3)
     contrast = pinholes.resolved_contrast(
-        np.maximum(rise.missing, 0), height, length, breadth, found.blur_px, around=rise.around
+        np.maximum(missing, 0), height, length, breadth, found.blur_px, around=rise.around
     )
-    by_light = rise.missing / contrast
+    by_light = missing / contrast
     small = (breadth < BY_LIGHT_PX) & (by_light > 0)
     mirrored = _is_mirrored(found, zone, surface.px_per_mm)
     struck = found.struck | found.drawn(mirrored)

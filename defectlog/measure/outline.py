@@ -32,14 +32,12 @@ class Rise:
     """How far each pixel of a zone lies from the surface about it (0) to its void (1).
 
     For each object, ``height`` is the contrast between the two, ``around`` that of the
-    surface (see ``Zone``), and ``missing`` the sum of
-    what its pixels lack against the surface, in pixels of full light; ``areas`` are its
-    pixels beyond 35, 50 and 65 % of the rise, ``zone_px`` all of them.
+    surface (see ``Zone``); ``areas`` are its pixels beyond 35, 50 and 65 % of the rise,
+    ``zone_px`` all of them.
     """
 
     share: NDArray[np.float32]
     height: FloatArray
-    missing: FloatArray
     around: FloatArray
     areas: FloatArray  # (n, 3)
     zone_px: FloatArray
@@ -73,18 +71,11 @@ def rise_of(zone: Zone) -> Rise:
     plateau, around = _upper_means(zone, plateau, 0.7, zone.contrast, zone.around)
     plateau = plateau.astype(np.float32)
     share = np.empty(len(zone.at), np.float32)
-    missing, counts = (
-        sum(one)
-        for one in zip(
-            *by_pieces(lambda parts: _shares(zone, plateau, parts, share), len(zone.at)),
-            strict=True,
-        )
-    )
+    counts = sum(by_pieces(lambda parts: _shares(zone, plateau, parts, share), len(zone.at)))
     beyond = counts[:, ::-1].cumsum(axis=1)[:, ::-1].astype(np.float64)
     return Rise(
         share=share,
         height=plateau - around,
-        missing=missing,
         around=around,
         areas=beyond[:, 1:],
         zone_px=beyond[:, 0],
@@ -119,23 +110,34 @@ def _upper_means(
 
 def _shares(
     zone: Zone, plateau: NDArray[np.float32], parts: list[slice], share: NDArray[np.float32]
-) -> tuple[FloatArray, IndexArray]:
-    """Write down some pixels' share of the rise; of their objects what is missing, and areas."""
+) -> IndexArray:
+    """Write down some pixels' share of the rise, and count those of each object by that."""
     classes = len(LEVELS) + 1
-    missing, counts = np.zeros(zone.count), np.zeros(zone.count * classes, np.int64)
+    counts = np.zeros(zone.count * classes, np.int64)
     for part in parts:
         label, around = zone.label[part], zone.around[part]
         span = plateau.take(label)
         span -= around
         np.maximum(span, np.float32(1e-3), out=span)
         over = zone.contrast[part] - around
-        add_up(missing, label, over)
         over /= span
         share[part] = over
         code = label * classes
         code += sum((over > np.float32(limit)).view(np.int8) for limit in LEVELS)
         add_up(counts, code, 1)
-    return missing, counts.reshape(zone.count, classes)
+    return counts.reshape(zone.count, classes)
+
+
+def missing_light(zone: Zone) -> FloatArray:
+    """What the pixels of each object lack against the surface, in pixels of full light."""
+
+    def sums(parts: list[slice]) -> FloatArray:
+        missing = np.zeros(zone.count)
+        for part in parts:
+            add_up(missing, zone.label[part], zone.contrast[part] - zone.around[part])
+        return missing
+
+    return sum(by_pieces(sums, len(zone.at)))
 
 
 @dataclass(frozen=True, slots=True)

@@ -31,8 +31,8 @@ class Objects:
 
     ``counted`` are pixels, those of glints ``within`` among them; ``edge`` is how many pixels
     each takes from 65 to 35 % of its rise, ``half`` half its width; ``around`` the length of its
-    outline. ``rim`` is the contrast of the furthest pixels of its zone to the surface it was judged
-    by.
+    outline. ``missing`` is what its zone lacks in light, in pixels of full light, and ``rim`` the
+    contrast of the furthest pixels of that, both to the surface it was judged by.
     """
 
     shapes: Shapes
@@ -42,6 +42,7 @@ class Objects:
     edge: FloatArray
     half: FloatArray
     around: FloatArray
+    missing: FloatArray
     rim: FloatArray
 
     def is_thin(self, shape: tuple[int, int]) -> BoolImage:
@@ -76,7 +77,7 @@ def outlined_objects(
     many_tones : whether what is close about an object does not tell what it lies on, as where
         light tows meet dark ones
     """
-    rise, (shapes, around, rim) = both(
+    rise, (shapes, around, missing, rim) = both(
         lambda: outline.rise_of(zone),
         lambda: (
             sized(
@@ -87,6 +88,7 @@ def outlined_objects(
                 runs=zone.runs,
             ),
             outline.perimeters(mask, zone.edge, zone.edge_label, zone.count),
+            outline.missing_light(zone),
             np.zeros(zone.count) if many_tones else _at_the_rim(zone),
         ),
     )
@@ -101,6 +103,7 @@ def outlined_objects(
         outline.edge_width(rise, around),
         judging.half_width(counted, around),
         around,
+        missing,
         rim,
     )
 
@@ -115,7 +118,7 @@ def _at_the_rim(zone: Zone) -> FloatArray:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Light:
-    """What objects lack in light against the surface close about them; see ``outline.Rise``."""
+    """What objects lack in light against the surface close about them; see ``Objects``."""
 
     height: FloatArray
     missing: FloatArray
@@ -125,7 +128,7 @@ class _Light:
 def _against(objects: Objects, off: FloatArray) -> _Light:
     """The light of objects against a surface that is so far off that they were judged by."""
     rise = objects.rise
-    return _Light(rise.height - off, rise.missing - off * rise.zone_px, rise.around + off)
+    return _Light(rise.height - off, objects.missing - off * rise.zone_px, rise.around + off)
 
 
 def _close_about(objects: Objects, sigma: float) -> _Light:

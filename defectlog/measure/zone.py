@@ -82,8 +82,9 @@ def zone_of(
     cloth : the cloth's own light, at half the size, if it is known: the surface about a pixel is
         then as it would be there
     """
-    known = listed(objects) if known is None else known
-    free = inspected & ~objects
+    known, free = both(
+        lambda: listed(objects) if known is None else known, lambda: inspected & ~objects
+    )
     at, label, rim = _with_beyond(known, free)
     if sound is None:
         sound = _sound_light(free, ratio)

@@ -163,7 +163,6 @@ def test_what_lies_only_where_the_surface_goes_that_way_is_of_a_fold(around, fol
     rise = Rise(
         share=np.zeros(0, np.float32),
         height=np.full(3, 0.3),
-        missing=np.full(3, 90.0),
         around=np.array(around),
         areas=np.full((3, 3), 300.0),
         zone_px=np.full(3, 300.0),
@@ -175,7 +174,7 @@ def test_what_lies_only_where_the_surface_goes_that_way_is_of_a_fold(around, fol
 
 def test_nothing_lies_on_no_fold():
     nothing = np.zeros(0)
-    rise = Rise(nothing.astype(np.float32), nothing, nothing, nothing, np.zeros((0, 3)), nothing)
+    rise = Rise(nothing.astype(np.float32), nothing, nothing, np.zeros((0, 3)), nothing)
 
     assert not lie_on_folds(rise, nothing, reach=0.2)
 

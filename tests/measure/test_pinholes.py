@@ -39,7 +39,7 @@ def zone_and_rise(ratio: np.ndarray, seed_level: float) -> tuple[Zone, outline.R
 def test_a_pinholes_area_is_right_within_three_per_cent_where_a_count_is_not(diameter, sigma):
     ratio = blurred_discs(diameter / 2, sigma, 0.5)
     zone, rise = zone_and_rise(ratio, 0.1)
-    height, missing = rise.height, rise.missing
+    height, missing = rise.height, outline.missing_light(zone)
     true = np.pi * diameter**2 / 4
     # The pixel's own square blurs too, by 1/12 px² each way.
     blur = np.hypot(sigma, np.sqrt(1 / 12))

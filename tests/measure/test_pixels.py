@@ -19,11 +19,12 @@ def test_runs_are_pixels_side_by_side_and_end_with_their_row(share):
     assert runs.start.tolist() == np.cumsum([0, *lengths])[:-1].tolist()
 
 
-def test_every_pixel_of_an_object_has_its_number():
+@pytest.mark.parametrize("given", [True, False])
+def test_every_pixel_of_an_object_has_its_number(given):
     mask = np.random.default_rng(6).random((80, 91)) < 0.35
     numbers = numbered(mask)
 
-    known = listed(mask, numbers)
+    known = listed(mask, numbers if given else None)
 
     assert known.count == known.label.max() == numbers.labels.max()
     assert (known.label == numbers.labels[mask]).all()
