@@ -16,17 +16,17 @@ FIELDS = (5, 5)
 # Chosen on three kinds of rendered surfaces so that the interval holds the truth on 93 to 99 of
 # a hundred pictures of each.
 # All sizes may be off by so much of the area, half of it of their diameters.
-SIZES_OFF = 0.01
+SIZES_OFF = 0.004
 # Cloth that only just counts as void runs on further beyond the threshold: so much in all.
 RUNS_ON = 2.0
 # What was too faint is of the voids only as far as others only just count: so many times these.
 OF_THE_VOIDS = 2.0
 # What remains unsure on any picture, as a fraction: false specks to the one side, and to the
 # other voids that were not seen. Where none was found, none says how strong voids are here.
-FALSE, UNSEEN, NONE_SEEN = 0.0004, 0.0006, 0.0010
+FALSE, UNSEEN, NONE_SEEN = 0.0003, 0.0004, 0.0010
 # On two-tone cloth outlines run on into dark tows and gaps, and voids no darker than these are
 # not seen at all: by so much for each log unit of light that its tows differ by beyond others'.
-CLOTH_OFF, CLOTH_HIDES = 0.4, 0.01
+CLOTH_OFF, CLOTH_HIDES = 0.6, 0.01
 
 
 class NothingInspectedError(DefectlogError):
@@ -71,8 +71,8 @@ def measuring_interval(
 
     Notes
     -----
-    In root-sum-square to either side: what outlines and blur are off by, and all sizes by 1 % of
-    their area; what false specks may have added or unseen voids lacked on any picture; and what
+    In root-sum-square to either side: what outlines and blur are off by, and all sizes by 0.4 %
+    of their area; what false specks may have added or unseen voids lacked on any picture; and what
     the voids of this one tell of both. Their contrasts are cut off at the threshold. What only
     just counts may be cloth, with some that runs on. As much void may lie just below, beside what
     was seen of it and found too faint: that is cloth, but for its tail, where hardly any void is

@@ -13,10 +13,10 @@ from defectlog.measure.shapes import Shapes, sized
 from defectlog.measure.zone import GROW_PX, REACH_PX, Zone
 
 # The share of what lies between 35 and 65 % of the rise, 30 % of it, that outlines are off by.
-OUTLINE_OFF = 0.02
+OUTLINE_OFF = 0.008
 # How far off the blur may be that pinholes are sized by: seen at the edges of larger voids, or
 # guessed by how contrast hangs on size.
-BLUR_SEEN_OFF, BLUR_GUESSED_OFF = 0.04, 0.2
+BLUR_SEEN_OFF, BLUR_GUESSED_OFF = 0.016, 0.1
 # Objects of fewer pixels say how contrast hangs on size.
 MIDDLING_PX2 = 500
 # Where the surface close about an object is looked at, in pixels from its outline; so many of
