@@ -19,8 +19,6 @@ from defectlog.units import figure, percent, plural, with_unit
 NEARLY_WHITE = 245
 NEARLY_BLACK = 12
 SATURATED_SHARE = 0.02
-# Voids of a population this weak could be the surface's own pattern; see ``threshold``.
-CLEAR_KINK = 3.5
 # Spots on the other side count if they stand out at least so much, against the chosen side.
 OTHER_SIDE = 0.5
 BLURRED_PX = 2.2
@@ -144,7 +142,7 @@ def of_finding(
             "Both darker and brighter spots stand out from this surface: look at the picture and "
             "say which of them are voids."
         )
-    elif found and judged.limit <= judged.kink < CLEAR_KINK:
+    elif found and judged.has_voids and not judged.is_clear:
         said.append(
             "Voids hardly stand out from this surface's own pattern: look whether the outlines "
             "are voids."

@@ -253,9 +253,11 @@ def _verdicts(
         verdicts.append((_is_lone_speck(shapes, area), judging.ALONE))
     else:
         large = area > judging.LARGE_MM2 * surface.px_per_mm**2
+        # Where hardly anything stands out it is the lot that is judged, or none of it.
         rest = ~np.logical_or.reduce([verdict for verdict, _ in verdicts])
+        rest = rest if judged.is_clear else None
         hump = is_like_cloth(rise.height, rise.around, sizes.blur_px, reach, large, rest=rest)
-        if not judged.is_two_tone:
+        if judged.is_clear and not judged.is_two_tone:
             asked = as_share(judged.threshold, dark=side == "dark")
             hump |= judging.owes_to_surface(rise.height, objects.half, sizes.blur_px, asked)
         verdicts.append((hump, judging.FAINT))

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 # down one by one for what they look like), voids of a tenth less light 3.4 and more;
 # measured on rendered surfaces.
 KINK_LIMIT = 2.6
+CLEAR_KINK = 3.5  # and from here on there is no doubt about them
 # Where light tows and dark ones differ by more than this, in log units of light, the dark side
 # holds them and the gaps; black being the end of it, it falls off the faster. Voids among them
 # reach 1.8 and more, sound two-tone carbon 1.3.
@@ -60,6 +61,11 @@ class Tail:
     def has_voids(self) -> bool:
         """Whether there is a second population in the tail."""
         return self.kink >= self.limit
+
+    @property
+    def is_clear(self) -> bool:
+        """Whether that population is beyond doubt."""
+        return self.kink >= max(CLEAR_KINK, self.limit)
 
     @property
     def is_two_tone(self) -> bool:

@@ -69,6 +69,12 @@ def test_faint_voids_count_where_there_are_voids_of_all_strengths(salt):
     assert found.void_fraction == pytest.approx(picture.fraction, abs=0.0015)
 
 
+def test_what_hardly_stands_out_beside_glare_is_no_void_by_being_less_faint_than_the_rest():
+    found = measured(drawn("third", 17, "glass, sound, glare"))
+
+    assert found.void_fraction == 0
+
+
 @pytest.mark.parametrize("name", VOIDED)
 def test_nearly_every_void_wider_than_four_pixels_is_found_and_little_else(name):
     picture = render(CASES[name])
