@@ -138,6 +138,15 @@ def drawn_for_the_demo(name: str, salt: int) -> Picture:
     return second_renderer.picture(spec)
 
 
+def test_a_place_where_cloth_happens_to_be_calm_is_no_patch_for_sure():
+    picture = drawn_for_the_demo("glass, 36 px/mm", 138)
+
+    found = measure_voids(picture.grey, px_per_mm=picture.px_per_mm)
+
+    assert found.void_fraction == pytest.approx(picture.fraction, abs=0.0005)
+    assert any("may be" in warning for warning in found.warnings)
+
+
 def test_a_patch_that_is_not_counted_is_within_the_upper_limit_and_named():
     picture = patched(0.1)
     (columns,) = np.nonzero((picture.cover > 0.5).any(axis=0))
