@@ -47,9 +47,10 @@ MOSTLY, FURTHER = 0.3, 1.2
 # the weaker the step is; and where cloth has only lost its swing.
 OFF_MM_BY_STEP, SWING_OFF_MM = 0.12, 0.8
 
-# What as a whole differs by less than either, in log units, is a place where cloth happens to be
-# calm: of 80 drawn dry spots none differs by less than 0.12 in tone.
-LEAST_TONE, LEAST_SWING = 0.1, 0.15
+# What swings like the cloth about it and steps by less than this in tone, in log units, may be a
+# place where cloth happens to be pale: that no other is like it says little on a surface that has
+# not room for so many of its size.
+LEAST_STEP, LEAST_SWING, ROOM_FOR = 0.2, 0.1, 60
 
 # An outline, whether it surely is that of a patch, and the map and the side of it that it is on.
 Standing = tuple[bool, Candidate, ClothMap, int]
@@ -262,14 +263,15 @@ def _patch(
     outlines, _ = cv2.findContours(mask.view(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
     inside = found.cells & cells.held[found.where]
     off_mm = SWING_OFF_MM if found.above is None else OFF_MM_BY_STEP / found.step
-    off, lost = (float(one.wide[found.where][inside].mean()) for one in (tone, swing))
+    off, swung = (float(one.wide[found.where][inside].mean()) for one in (tone, swing))
+    is_rare = ROOM_FOR * np.count_nonzero(inside) <= np.count_nonzero(cells.held)
     return Patch(
         mask=mask,
         top=top,
         left=left,
         tone=off,
-        swing=lost,
+        swing=swung,
         unsure_px=off_mm * cell_px / cells.mm * sum(cv2.arcLength(line, True) for line in outlines),
-        is_sure=sure and (abs(off) >= LEAST_TONE or abs(lost) >= LEAST_SWING),
+        is_sure=sure and (found.step >= LEAST_STEP or abs(swung) >= LEAST_SWING or is_rare),
         is_clear=is_clear(found),
     )

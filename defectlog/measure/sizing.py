@@ -16,12 +16,12 @@ from defectlog.measure.zone import GROW_PX, REACH_PX, Zone
 OUTLINE_OFF = 0.008
 # How far off the blur may be that pinholes are sized by: seen at the edges of larger voids, or
 # guessed by how contrast hangs on size.
-BLUR_SEEN_OFF, BLUR_GUESSED_OFF = 0.016, 0.1
+BLUR_SEEN_OFF, BLUR_GUESSED_OFF = 0.04, 0.2
 # Objects of fewer pixels say how contrast hangs on size.
 MIDDLING_PX2 = 500
 # Where the surface close about an object is looked at, in pixels from its outline; so many of
-# them have to be left to it.
-RIM_PX, LEAST_RIM = GROW_PX - 0.5, 8
+# them have to be left to it. Nearer than so many deviations of the blur, it is still the void.
+RIM_PX, LEAST_RIM, LEAST_BLURS = GROW_PX - 0.5, 8, 1.25
 WIDE_PX = 4 * REACH_PX
 
 
@@ -137,6 +137,8 @@ def _close_about(objects: Objects, sigma: float) -> _Light:
     Voids like to lie where gaps between tows cross, which are darker than the mean of what is
     near: taken for missing light, that would make a small void half as large again.
     """
+    if LEAST_BLURS * sigma > RIM_PX:
+        return _against(objects, np.zeros_like(objects.rim))
     light = _against(objects, objects.rim)
     radius, _ = pinholes.disc_of(light.missing, light.height, sigma)
     left = blurred.disc_beyond(RIM_PX / sigma)
