@@ -14,9 +14,10 @@ from defectlog.measure.zone import GROW_PX, REACH_PX, Zone
 
 # The share of what lies between 35 and 65 % of the rise, 30 % of it, that outlines are off by.
 OUTLINE_OFF = 0.008
-# How far off the blur may be that pinholes are sized by: seen at the edges of larger voids, or
-# guessed by how contrast hangs on size.
-BLUR_SEEN_OFF, BLUR_GUESSED_OFF = 0.04, 0.2
+# How far off the blur may be that pinholes are sized by: seen at the edges of larger voids, of
+# long ones as if these were discs, or guessed by how contrast hangs on size.
+BLUR_SEEN_OFF, BLUR_OF_LONG_OFF, BLUR_GUESSED_OFF = 0.04, 0.12, 0.2
+LONG = 2.2
 # Objects of fewer pixels say how contrast hangs on size.
 MIDDLING_PX2 = 500
 # Where the surface close about an object is looked at, in pixels from its outline; so many of
@@ -191,6 +192,9 @@ def sizes_of(objects: Objects, telling: BoolImage, *, dark: bool) -> Sizes:
         by_count = _halfway(objects, light) * pinholes.unblurred(length, breadth, sigma)
         return np.where(small & (by_light > 0), by_light, by_count)
 
-    more = blur * (1 + (BLUR_SEEN_OFF if seen else BLUR_GUESSED_OFF))
-    area, with_more_blur = in_two(area_at, blur, more)
+    off = BLUR_GUESSED_OFF
+    if seen:
+        is_long = np.median(length[telling] / np.maximum(breadth[telling], 1)) > LONG
+        off = BLUR_OF_LONG_OFF if is_long else BLUR_SEEN_OFF
+    area, with_more_blur = in_two(area_at, blur, blur * (1 + off))
     return Sizes(area, OUTLINE_OFF * objects.rise.spread + np.abs(with_more_blur - area), blur)
