@@ -119,9 +119,10 @@ def tail(
     kink, z = _kink(counts[middle + 1 :], n, sd, least=left)
     clearest = at = z * sd
     careful = max(5 * sd_away, 1.1 * _quantile(away, 1 - 0.0005) * GRAIN)
-    if at > careful and not bare:
+    if at > careful and not bare and reach < TWO_TONE:
         # So far out it lies within the voids, which may be of many strengths: they begin at one
-        # nearer if that is nearly as clear. What is far less so is a crease or the like.
+        # nearer if that is nearly as clear. What is far less so is a crease or the like, and cloth
+        # of two tones begins nearer itself.
         nearer, z = _kink(counts[middle + 1 :], n, sd, least=0.0, most=careful)
         at = z * sd if nearer >= max(KINK_LIMIT, AS_CLEAR * kink) else at
     beyond = counts[middle + 1 + math.ceil(at / GRAIN) :]
