@@ -6,6 +6,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from defectlog.measure.halfway import framed
 from defectlog.measure.judging import WEAVE, Turned
 from defectlog.measure.light import ONE, BoolImage
 from defectlog.measure.pixels import FloatArray
@@ -114,8 +115,8 @@ def like_the_cloth(
     dyed = (own < SAME) & (own > 1 / SAME) & (area < ALIKE * usual)
     if (area[~dyed] > usual / ALIKE).any():
         return none
-    open_ = np.pad(surface.inspected[1:-1, 1:-1], 1).view(np.uint8)
-    clear = cv2.erode(open_, np.ones((2 * CUT_PX + 1,) * 2, np.uint8)).ravel()
+    open_ = framed(surface.inspected[1:-1, 1:-1], 1)
+    clear = cv2.erode(open_.view(np.uint8), np.ones((2 * CUT_PX + 1,) * 2, np.uint8)).ravel()
     is_cut = np.bincount(shapes.label, clear.take(shapes.at) == 0, len(area)) > 0
     return dyed & (is_cut | (area > usual / ALIKE))
 

@@ -13,8 +13,8 @@ from defectlog.measure.student import student_quantile
 from defectlog.measure.threshold import TWO_TONE
 
 FIELDS = (5, 5)
-# Chosen on three kinds of rendered surfaces so that the interval holds the truth on 93 to 99 of
-# a hundred pictures of each.
+# Chosen on three kinds of rendered surfaces so that the interval holds the truth on 93 and more
+# of a hundred pictures of each; README says on how many of others it does.
 # All sizes may be off by so much of the area, half of it of their diameters.
 SIZES_OFF = 0.004
 # Cloth that only just counts as void runs on further beyond the threshold: so much in all.

@@ -12,6 +12,7 @@ import numpy as np
 
 from defectlog.measure.asked import AS_A_WHOLE, SURE, Asked, is_met
 from defectlog.measure.cloth_maps import Cells, ClothMap, averaged
+from defectlog.measure.light import middle_of
 from defectlog.measure.patch_outlines import Candidate, candidates, elsewhere, judge
 
 # What is mirrored fades out over some tows: deviation of the Gaussian its swing is averaged by.
@@ -67,8 +68,8 @@ def without_mirrored(tone: ClothMap, swing: ClothMap, cells: Cells) -> ClothMap:
     """
     lost = averaged(swing.wide, cells.held, FADES_MM / cells.mm)
     wide = tone.wide + lost
-    middle = np.float32(np.median(wide[cells.held]))
+    middle = np.float32(middle_of(wide[cells.held]))
     lost -= middle
     wide -= middle
-    spread = 1.4826 * float(np.median(np.abs(wide[cells.held])))
+    spread = 1.4826 * float(middle_of(np.abs(wide[cells.held])))
     return ClothMap(wide, tone.near + lost, tone.own + lost, max(spread, 1e-3), tone.tows_step)

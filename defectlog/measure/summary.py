@@ -12,6 +12,7 @@ from defectlog.measure import judging
 from defectlog.measure.arrangement import lying
 from defectlog.measure.counted import centres_of, fields_of_voids
 from defectlog.measure.fraction import AreaFraction, area_fraction, measuring_interval
+from defectlog.measure.halfway import framed
 from defectlog.measure.halves import both
 from defectlog.measure.judging import Turned
 from defectlog.measure.light import BoolImage
@@ -263,10 +264,10 @@ def _bench_share(found: Found, surface: Surface) -> float:
     """
     if not (found.area[found.kept] > BENCH_SHARE * surface.inspected_px).any():
         return 0.0
-    walled = cv2.copyMakeBorder(
-        surface.inspected.view(np.uint8), 1, 1, 1, 1, cv2.BORDER_CONSTANT, value=0
+    walled = framed(surface.inspected, 1)
+    inner = np.ascontiguousarray(
+        cv2.erode(walled.view(np.uint8), np.ones((3, 3), np.uint8))[1:-1, 1:-1]
     )
-    inner = np.ascontiguousarray(cv2.erode(walled, np.ones((3, 3), np.uint8))[1:-1, 1:-1])
     cut = found.shapes.label[inner.ravel()[found.shapes.at] == 0]
     cut = cut[found.kept[cut]]
     if not len(cut):
