@@ -13,13 +13,14 @@ import numpy as np
 from defectlog.measure.asked import AS_A_WHOLE, SURE, Asked, is_met
 from defectlog.measure.cloth_maps import Cells, ClothMap, averaged
 from defectlog.measure.light import middle_of
-from defectlog.measure.patch_outlines import Candidate, candidates, elsewhere, judge
+from defectlog.measure.patch_outlines import Candidate, candidates, elsewhere, judge, rises
 
 # What is mirrored fades out over some tows: deviation of the Gaussian its swing is averaged by.
 FADES_MM = 3.0
 # With its swing averaged so, an outline is softer than it is: of that less is asked, if the whole
 # is far paler. Sound carbon under a window shows half of that and less.
 SOFTENED = Asked(0.16, 0.45, 0.2, 2.0, deviations=5.5, unusual=7.0)
+ASKED = (*SURE, AS_A_WHOLE, SOFTENED)
 # Between voids, and where cloth is rough, it swings more and is no paler: by less than so much.
 PALER = 0.12
 
@@ -36,13 +37,15 @@ def seen_through(tone: ClothMap, swing: ClothMap, cells: Cells) -> list[Candidat
     -------
     Outlines on the map of tone, as drawn without what is mirrored.
     """
+    if not rises(tone, 1, cells, PALER):
+        return []
     matt = without_mirrored(tone, swing, cells)
     seen = []
-    for found in candidates(matt, 1, cells):
+    for found in candidates(matt, 1, cells, least=min(one.step for one in ASKED)):
         there = cache(partial(elsewhere, found, matt, 1, cells.held))
         if not (found.is_compact and found.is_in_the_open):
             continue
-        if is_met(found, (*SURE, AS_A_WHOLE, SOFTENED), matt, there):
+        if is_met(found, ASKED, matt, there):
             plain = judge(tone, 1, found.cells, found.where, cells)
             if plain is not None and plain.step >= PALER:
                 seen.append(replace(plain, above=found.above))

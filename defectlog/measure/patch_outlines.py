@@ -15,6 +15,9 @@ from defectlog.measure.light import BoolImage, FloatImage, middle_of
 # patch on a surface of slow gleams stands no higher than these, a strong one beside a gleam is
 # only told from it further up.
 LEVELS = (1.0, 1.4, 1.9, 2.6, 3.5, 4.7, 6.4, 8.7, 12.0)
+# Averaged so, a patch rises nearly as far as it steps (rendered ones to 0.85 of that and more), and
+# halfway up runs its outline: what rises by less is none, and lines far below are those of gleams.
+RISES, LOWEST = 0.6, 0.15
 PLACES = 5
 VARIANTS = 2  # outlines around one place that are looked at closely,
 NEARLY = 0.6  # the second only if it is nearly as steep
@@ -93,7 +96,9 @@ class Elsewhere:
     highest: float
 
 
-def candidates(chart: ClothMap, sign: int, cells: Cells, *, anew: bool = True) -> list[Candidate]:
+def candidates(
+    chart: ClothMap, sign: int, cells: Cells, *, least: float, anew: bool = True
+) -> list[Candidate]:
     """The level lines that the cloth changes most steeply and most evenly across.
 
     Parameters
@@ -101,15 +106,18 @@ def candidates(chart: ClothMap, sign: int, cells: Cells, *, anew: bool = True) -
     chart : tone or swing of the cloth
     sign : 1 for what is above the cloth around, -1 for what is below
     cells : that show enough of the surface
+    least : the step that is asked of a patch at least
     anew : whether what may be a patch is outlined anew, halfway between its sides
 
     Returns
     -------
     No more than five, that do not overlap, the steepest first.
     """
+    if not rises(chart, sign, cells, least):
+        return []
     places: list[tuple[list[Candidate], float]] = []
     place_of = np.zeros(cells.held.shape, np.uint8)  # whose each cell is, from 1
-    for score, labels, k, stats in _level_lines(sign * chart.near, chart.spread, cells):
+    for score, labels, k, stats in _level_lines(sign * chart.near, chart.spread, cells, least):
         if len(places) == PLACES and score < NEARLY * places[-1][1]:
             break  # too weak for any of the places, and so is all that follows
         left, top, width, height = (int(v) for v in stats[:4])
@@ -130,6 +138,11 @@ def candidates(chart: ClothMap, sign: int, cells: Cells, *, anew: bool = True) -
             place_of[where][own] = place + 1
     best = [_better(*found) for found, _ in places if found]
     return _drawn_anew(best, chart, sign, cells) if anew else best
+
+
+def rises(chart: ClothMap, sign: int, cells: Cells, least: float) -> bool:
+    """Whether a map rises anywhere as far as a patch does that steps by ``least``."""
+    return bool((sign * chart.near).max(where=cells.held, initial=0) >= RISES * least)
 
 
 def _drawn_anew(found: list[Candidate], chart: ClothMap, sign: int, maps: Cells) -> list[Candidate]:
@@ -169,12 +182,10 @@ def _better(first: Candidate, other: Candidate | None = None) -> Candidate:
 
 
 def _level_lines(
-    near: FloatImage, spread: float, cells: Cells
+    near: FloatImage, spread: float, cells: Cells, least: float
 ) -> list[tuple[float, NDArray[np.int32], int, NDArray[np.int32]]]:
     """What lies within each level line: how steep that is, its labels, label and extent."""
     held, cell_mm = cells.held, cells.mm
-    if not held.any():
-        return []
     slopes = [cv2.Sobel(near, cv2.CV_32F, *axes, scale=1 / 8) for axes in ((1, 0), (0, 1))]
     slope = np.log(np.maximum(cv2.magnitude(*slopes), np.float32(1e-6)))
     usual = float(np.exp(middle_of(slope[held])))
@@ -182,8 +193,8 @@ def _level_lines(
     brush = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (reach, reach))
     square = np.ones((3, 3), np.uint8)
     lines = []
-    for level in LEVELS:
-        above = ((near > level * spread) & held).astype(np.uint8)
+    for level in (level * spread for level in LEVELS if level * spread > LOWEST * least):
+        above = ((near > level) & held).astype(np.uint8)
         if not above.any():
             break  # nor is there anything above a higher one
         above = cv2.morphologyEx(above, cv2.MORPH_CLOSE, brush)

@@ -145,8 +145,9 @@ def _standing_out(
     met = partial(is_met, chart=chart, more=more, may_be_mirrored=is_tone and sign > 0)
     standing, others = [], []
     known = np.zeros_like(cells.held)
+    least = more + min(one.step for one in (*sure, *likely))
     # The strongest first: what the weaker ones are held against is the surface beside these.
-    for found in _strongest_first(chart, sign, cells, known, anew=is_tone):
+    for found in _strongest_first(chart, sign, cells, known, least=least, anew=is_tone):
         if found.is_mostly_hidden:
             continue
         there = cache(partial(elsewhere, found, chart, sign, cells.held, known))
@@ -195,13 +196,15 @@ def _overlap(one: Candidate, other: Candidate, shape: tuple[int, ...]) -> float:
 
 
 def _strongest_first(
-    chart: ClothMap, sign: int, cells: Cells, known: BoolImage, *, anew: bool
+    chart: ClothMap, sign: int, cells: Cells, known: BoolImage, *, least: float, anew: bool
 ) -> Iterator[Candidate]:
     """Candidates; and as long as many of them become ``known`` patches, those of the rest."""
     size = (2 * round(CLEAR_MM / cells.mm) + 1,) * 2
     rest, before = cells, 0
     while True:
-        yield from sorted(candidates(chart, sign, rest, anew=anew), key=lambda one: -one.step)
+        yield from sorted(
+            candidates(chart, sign, rest, least=least, anew=anew), key=lambda one: -one.step
+        )
         count = cv2.connectedComponents(known.view(np.uint8))[0] - 1
         if count < before + MANY:
             return
