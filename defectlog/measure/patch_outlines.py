@@ -15,8 +15,8 @@ from defectlog.measure.light import BoolImage, FloatImage, middle_of
 # patch on a surface of slow gleams stands no higher than these, a strong one beside a gleam is
 # only told from it further up.
 LEVELS = (1.0, 1.4, 1.9, 2.6, 3.5, 4.7, 6.4, 8.7, 12.0)
-# Averaged so, a patch rises nearly as far as it steps (rendered ones to 0.85 of that and more), and
-# halfway up runs its outline: what rises by less is none, and lines far below are those of gleams.
+# Averaged over 1.5 mm, a disc of 3 mm about its middle rises to 0.86 of its step: what rises by
+# less is no patch. Its outline runs halfway up: lines far below that are those of gleams.
 RISES, LOWEST = 0.6, 0.15
 PLACES = 5
 VARIANTS = 2  # outlines around one place that are looked at closely,

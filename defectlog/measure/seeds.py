@@ -9,7 +9,7 @@ from defectlog.measure import judging, outline
 from defectlog.measure.halves import both
 from defectlog.measure.judging import Turned
 from defectlog.measure.light import ONE, BoolImage, as_ratio
-from defectlog.measure.pixels import Listed, listed, numbered, rows_and_columns
+from defectlog.measure.pixels import Listed, Numbered, listed, numbered, rows_and_columns
 from defectlog.measure.surface import Surface
 from defectlog.measure.threshold import SMALLEST_SHARE, TWO_TONE_LIMIT, Tail
 from defectlog.measure.weave import (
@@ -41,17 +41,21 @@ def seeds_of(
     if surface.expected is not None:
         # What is left of cloth beside single voids is one pixel here and there.
         seeds &= cv2.boxFilter(seeds.view(np.uint8), -1, (3, 3), normalize=False) > 2
-    # Fewer pixels are fewer objects; else the weave is looked at while these are numbered.
+    # Fewer pixels are fewer objects; else the weave is looked at while these are listed.
     may_repeat = surface.expected is None and np.count_nonzero(seeds) >= LEAST_REPEATING
-    known, vectors = both(
-        lambda: numbered(seeds),
+
+    def numbers() -> tuple[Numbered, Listed]:
+        known = numbered(seeds)
+        return known, listed(seeds, known)
+
+    (known, pixels), vectors = both(
+        numbers,
         lambda: (
             weave_repeats(surface.ratio, surface.inspected, px_per_mm=surface.px_per_mm)
             if may_repeat
             else []
         ),
     )
-    pixels = listed(seeds, known)
     if known.count < LEAST_REPEATING or not may_repeat:
         return seeds, pixels, [], []
     objects = objects_of(known.labels, pixels)

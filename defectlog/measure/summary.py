@@ -93,15 +93,12 @@ def summarise(
     centres = centres_of(found.shapes, which, shrink)
     surface_mm2 = _surface_mm2(surface, scale)
 
-    def told() -> tuple[dict[str, list[Any]], tuple[Void, ...]]:
-        fields = fields_of_voids(found.shapes, found.area, which, surface, scale, weave_deg)
-        voids = map(Void._make, zip(*(fields[name] for name in Void._fields), strict=True))
-        return fields, tuple(voids)
-
-    ((mask, spread), (counted, voids)), (spacing, arrangement) = both(
-        lambda: (_drawn(found, kept, surface.inspected), told()),
+    (mask, spread), (spacing, arrangement) = both(
+        lambda: _drawn(found, kept, surface.inspected),
         lambda: lying(centres, surface, scale, surface_mm2, found.repeats),
     )
+    counted = fields_of_voids(found.shapes, found.area, which, surface, scale, weave_deg)
+    voids = tuple(map(Void._make, zip(*(counted[name] for name in Void._fields), strict=True)))
     if surface_mm2 is None:
         fraction = sum(counted["area_px"]) / inspected_px
     else:

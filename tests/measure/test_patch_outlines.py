@@ -5,7 +5,7 @@ import numpy as np
 import pytest
 
 from defectlog.measure.cloth_maps import Cells, ClothMap
-from defectlog.measure.patch_outlines import Candidate, candidates, elsewhere
+from defectlog.measure.patch_outlines import Candidate, candidates, elsewhere, rises
 
 CELL_MM = 0.6
 ROWS, COLUMNS = 120, 160
@@ -26,7 +26,7 @@ def disc(x: float, y: float, radius: float) -> np.ndarray:
 
 
 def first(chart: ClothMap, held: np.ndarray = HELD, inspected: np.ndarray = HELD) -> Candidate:
-    return candidates(chart, 1, Cells(held, inspected, CELL_MM))[0]
+    return candidates(chart, 1, Cells(held, inspected, CELL_MM), least=0.1)[0]
 
 
 def test_a_sharp_patch_is_outlined_with_its_step_and_height():
@@ -82,6 +82,20 @@ def test_voids_in_a_patch_do_not_hide_it():
 
 
 def test_even_cloth_has_no_step_that_stands_out():
-    flat = chart_of(np.zeros(HELD.shape))
+    flat, cells = chart_of(np.zeros(HELD.shape)), Cells(HELD, HELD, CELL_MM)
 
-    assert all(abs(found.step) < 0.06 for found in candidates(flat, 1, Cells(HELD, HELD, CELL_MM)))
+    assert all(abs(found.step) < 0.06 for found in candidates(flat, 1, cells, least=0.0))
+    assert candidates(flat, 1, cells, least=0.1) == []
+
+
+def test_a_patch_as_small_as_is_asked_for_rises_far_enough_to_be_outlined():
+    # The middle of a disc of radius r, averaged over σ, rises by 1 - exp(-r² / 2σ²) of its step
+    # (the Gaussian's own integral): 0.86 of it for 3 mm and 1.5 mm.
+    chart, cells = chart_of(0.2 * disc(80, 60, 3 / CELL_MM)), Cells(HELD, HELD, CELL_MM)
+
+    assert chart.near[60, 80] == pytest.approx(0.2 * (1 - np.exp(-2)), abs=0.02)
+    assert rises(chart, 1, cells, 0.2)
+    assert not rises(chart, 1, cells, 0.4)
+    assert not rises(chart, -1, cells, 0.2)
+    assert len(candidates(chart, 1, cells, least=0.2)) == 1
+    assert candidates(chart, 1, cells, least=0.4) == []
