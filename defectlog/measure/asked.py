@@ -4,7 +4,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from defectlog.measure.cloth_maps import ClothMap
-from defectlog.measure.patch_outlines import SECTORS, Candidate, Elsewhere
+from defectlog.measure.elsewhere import Elsewhere
+from defectlog.measure.patch_outlines import SECTORS, Candidate
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,8 +7,8 @@ import cv2
 import numpy as np
 
 from defectlog.measure import judging
+from defectlog.measure.found import Found
 from defectlog.measure.light import BoolImage
-from defectlog.measure.summary import Found
 from defectlog.measure.surface import Surface
 
 # Voids from this area on are large; the rest are crumbs if they have less than that share of

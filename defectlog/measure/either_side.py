@@ -7,11 +7,11 @@ import numpy as np
 
 from defectlog.measure import beware, judging
 from defectlog.measure.finding import find_voids, reach_of
+from defectlog.measure.found import Found
 from defectlog.measure.joining import one_after_the_other
 from defectlog.measure.light import as_contrast
 from defectlog.measure.result import Look
 from defectlog.measure.sides import tails_of
-from defectlog.measure.summary import Found
 from defectlog.measure.surface import Surface
 from defectlog.measure.threshold import Tail
 

@@ -8,6 +8,7 @@ import numpy as np
 from defectlog.measure import dashes, folds, judging, outline, pockets
 from defectlog.measure.barely import only_just
 from defectlog.measure.creases import on_creases
+from defectlog.measure.found import Found
 from defectlog.measure.glints import fill_rim_glints, may_have_rim_glints
 from defectlog.measure.halves import both
 from defectlog.measure.inverse import as_bright
@@ -19,7 +20,6 @@ from defectlog.measure.running_on import run_on
 from defectlog.measure.seeds import seeds_of
 from defectlog.measure.shapes import Shapes, sized
 from defectlog.measure.sizing import Objects, Sizes, outlined_objects, sizes_of
-from defectlog.measure.summary import Found
 from defectlog.measure.surface import Surface
 from defectlog.measure.threshold import Tail
 from defectlog.measure.weave import Vector

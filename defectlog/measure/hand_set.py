@@ -11,10 +11,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from defectlog.errors import DefectlogError
+from defectlog.measure.found import Found
 from defectlog.measure.light import ONE, BoolImage, RatioImage
 from defectlog.measure.result import Look
 from defectlog.measure.shapes import shapes_of
-from defectlog.measure.summary import Found
 from defectlog.measure.surface import Surface
 from defectlog.measure.weave import Vector, weave_repeats
 from defectlog.units import percent

@@ -10,8 +10,8 @@ import cv2
 import numpy as np
 
 from defectlog.measure import judging, outline, pinholes
+from defectlog.measure.found import Found
 from defectlog.measure.light import ONE, BoolImage, RatioImage
-from defectlog.measure.summary import Found
 from defectlog.measure.surface import Surface
 from defectlog.measure.zone import Zone, zone_of
 

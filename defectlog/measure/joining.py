@@ -6,11 +6,11 @@ from dataclasses import fields, replace
 import cv2
 import numpy as np
 
+from defectlog.measure.found import Found
 from defectlog.measure.light import BoolImage, as_ratio
 from defectlog.measure.patches import Patch
 from defectlog.measure.pixels import FloatArray
 from defectlog.measure.shapes import Shapes, shapes_of
-from defectlog.measure.summary import Found
 from defectlog.measure.surface import Surface
 
 # A void larger than this may be a part of a patch.

@@ -12,8 +12,9 @@ import numpy as np
 
 from defectlog.measure.asked import AS_A_WHOLE, SURE, Asked, is_met
 from defectlog.measure.cloth_maps import Cells, ClothMap, averaged
+from defectlog.measure.elsewhere import elsewhere
 from defectlog.measure.light import middle_of
-from defectlog.measure.patch_outlines import Candidate, candidates, elsewhere, judge, rises
+from defectlog.measure.patch_outlines import Candidate, candidates, judge, rises
 
 # What is mirrored fades out over some tows: deviation of the Gaussian its swing is averaged by.
 FADES_MM = 3.0

@@ -25,11 +25,12 @@ from defectlog.measure.asked import (
     is_met,
 )
 from defectlog.measure.cloth_maps import SAMPLED, Cells, ClothMap, cloth_maps
+from defectlog.measure.elsewhere import elsewhere
 from defectlog.measure.halfway import largest_of
 from defectlog.measure.halves import both
 from defectlog.measure.light import BoolImage
 from defectlog.measure.mirrored import seen_through
-from defectlog.measure.patch_outlines import LEAST_MM2, Candidate, candidates, elsewhere
+from defectlog.measure.patch_outlines import LEAST_MM2, Candidate, candidates
 from defectlog.measure.surface import Surface
 
 # Cells the surface is looked at in: fine enough for a tow's swing, and some of them joined

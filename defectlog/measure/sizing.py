@@ -10,7 +10,8 @@ from defectlog.measure.light import BoolImage
 from defectlog.measure.outline import Rise
 from defectlog.measure.pixels import FloatArray, IndexArray
 from defectlog.measure.shapes import Shapes, sized
-from defectlog.measure.zone import GROW_PX, REACH_PX, Zone
+from defectlog.measure.sound_light import REACH_PX
+from defectlog.measure.zone import GROW_PX, Zone
 
 # The share of what lies between 35 and 65 % of the rise, 30 % of it, that outlines are off by.
 OUTLINE_OFF = 0.008

@@ -9,6 +9,7 @@ from defectlog.measure import beware
 from defectlog.measure.arrangement import weave_direction
 from defectlog.measure.crumbs import crumbs_of, without_crumbs
 from defectlog.measure.either_side import on_either_side
+from defectlog.measure.found import Found
 from defectlog.measure.halves import both
 from defectlog.measure.joining import small_voids, with_patches
 from defectlog.measure.light import BoolImage, GreyImage, as_share
@@ -18,7 +19,7 @@ from defectlog.measure.rim import Rim
 from defectlog.measure.seeds import hidden_px
 from defectlog.measure.sides import side_of, tails_of
 from defectlog.measure.splinters import with_splinters
-from defectlog.measure.summary import Found, full_size
+from defectlog.measure.summary import full_size
 from defectlog.measure.surface import Surface
 from defectlog.measure.threshold import TWO_TONE, Tail
 from defectlog.measure.unweave import unwoven

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from defectlog.measure import judging
 from defectlog.measure.cloth_maps import averaged
 from defectlog.measure.crumbs import few_large
+from defectlog.measure.found import Found
 from defectlog.measure.joining import one_after_the_other
 from defectlog.measure.light import BoolImage, FloatImage, as_ratio, from_cells, to_cells
 from defectlog.measure.outline import perimeters
@@ -23,7 +24,6 @@ from defectlog.measure.patches import Patch
 from defectlog.measure.result import Look
 from defectlog.measure.shapes import shapes_of
 from defectlog.measure.sizing import OUTLINE_OFF
-from defectlog.measure.summary import Found
 from defectlog.measure.surface import Surface
 
 BESIDE_MM = 12.0

@@ -1,7 +1,7 @@
 """The findings on a surface put into figures of the picture as given."""
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Any
 
 import cv2
@@ -11,16 +11,15 @@ from numpy.typing import NDArray
 from defectlog.measure import judging
 from defectlog.measure.arrangement import lying
 from defectlog.measure.counted import centres_of, fields_of_voids
+from defectlog.measure.found import Found
 from defectlog.measure.fraction import AreaFraction, area_fraction, measuring_interval
 from defectlog.measure.halfway import framed
 from defectlog.measure.halves import both
 from defectlog.measure.judging import Turned
 from defectlog.measure.light import BoolImage
-from defectlog.measure.result import METHOD_VERSION, Look, Rejected, Void, VoidMeasurement
+from defectlog.measure.result import METHOD_VERSION, Rejected, Void, VoidMeasurement
 from defectlog.measure.scale import Scale
-from defectlog.measure.shapes import Shapes
 from defectlog.measure.surface import Surface
-from defectlog.measure.weave import Vector
 from defectlog.units import plural
 
 # What measures less is below what a photo can show. Of voids 3 pixels across, whose size is
@@ -29,49 +28,6 @@ SMALLEST_PX = 2.3
 # A "void" this large at the edge of the region is more likely what lies beside the part.
 BENCH_SHARE = 0.01
 CUT_BY_EDGE = "is cut by its edge"
-
-
-@dataclass(frozen=True, slots=True)
-class Found:
-    """The voids of a surface: objects of ``mask`` with their areas, in worked pixels.
-
-    ``area``, ``kept`` (whether it was judged to be a void), ``height`` (its contrast) and
-    ``unsure_px`` (the area it may be off by) are in the order of ``shapes``; ``threshold`` is the
-    contrast voids were found by, in log units, and ``blur_px`` the picture's own, None where
-    nothing could tell; ``turned`` is what was judged to be no void, ``struck`` where that and its
-    surroundings lie, ``repeats`` those of the weave, ``doubtful_px`` the area of what may be voids
-    besides, in worked pixels, ``swing`` how far the surface goes by itself, in log units of light,
-    ``is_both`` whether voids of the side other than ``look`` are among them, ``at_rim_px`` the
-    area of those that may be the rim of the part.
-
-    Of the first objects, and not of what was added later, ``barely`` is which only just count and
-    ``soft_px`` the area of each between 35 and 65 % of the way from sound to void.
-    """
-
-    mask: BoolImage
-    shapes: Shapes
-    area: NDArray[np.float64]
-    kept: BoolImage
-    height: NDArray[np.float64]
-    unsure_px: NDArray[np.float64]
-    look: Look | None
-    threshold: float | None
-    blur_px: float | None
-    turned: tuple[Turned, ...]
-    struck: BoolImage
-    repeats: list[Vector]
-    doubtful_px: float = 0.0
-    swing: float = 0.0
-    barely: BoolImage = field(default_factory=lambda: np.zeros(0, dtype=bool))
-    soft_px: NDArray[np.float64] = field(default_factory=lambda: np.zeros(0))
-    is_both: bool = False
-    at_rim_px: float = 0.0
-
-    def drawn(self, which: BoolImage) -> BoolImage:
-        """A mask of some of the objects alone; a void may lie where another was taken back."""
-        mask = np.zeros_like(self.mask)
-        mask.ravel()[self.shapes.at[which.take(self.shapes.label)]] = True
-        return mask
 
 
 def summarise(

@@ -18,10 +18,10 @@ from defectlog.measure.same_tow import (
     middle_and_spread,
     places_along,
 )
+from defectlog.measure.sound_light import halved
 from defectlog.measure.surface import Surface
 from defectlog.measure.threshold import Tail
 from defectlog.measure.tows import TowRepeats, tow_repeats
-from defectlog.measure.zone import halved
 
 # Where light tows go so far beyond the middle, in log units of light, and all of it lies so far
 # from it, dark voids may be no darker than tows and gaps; and where dark tows do, bright voids no

@@ -3,12 +3,11 @@
 from dataclasses import dataclass
 from functools import partial
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from defectlog.measure.halves import both, by_halves, by_pieces, in_two
-from defectlog.measure.light import ONE, BoolImage, FloatImage, RatioImage, as_ratio
+from defectlog.measure.light import BoolImage, FloatImage, RatioImage, as_ratio
 from defectlog.measure.pixels import (
     IndexArray,
     Listed,
@@ -17,16 +16,9 @@ from defectlog.measure.pixels import (
     listed,
     rows_and_columns,
 )
+from defectlog.measure.sound_light import as_cloth, doubled, leaning, sound_light
 
 GROW_PX = 3
-# How far about a pixel the surface it is judged against may lie, and how much of it there
-# has to be.
-REACH_PX = 7
-LEAST_SURFACE_PX = 20
-# Beside a bright tow the mean is too light for a dark one: it gives way so far, from 0 to 1, to
-# the least that the mean is within so many pixels of half the size.
-NEAR_PX = 5
-
 Front = tuple[IndexArray, NDArray[np.int32]]  # pixels, and the object each is of
 
 
@@ -87,11 +79,11 @@ def zone_of(
     )
     at, label, rim = _with_beyond(known, free)
     if sound is None:
-        sound = _sound_light(free, ratio)
+        sound = sound_light(free, ratio)
         if cloth is not None:
-            sound = _as_cloth(sound, _sound_light(free, _doubled(cloth, ratio.shape)), cloth)
+            sound = as_cloth(sound, sound_light(free, doubled(cloth, ratio.shape)), cloth)
         elif lean:
-            sound = _leaning(sound, lean)
+            sound = leaning(sound, lean)
     del free  # memory that the light of all will want
     contrast, around = _lights(at, ratio, sound)
     _fill_from_edges(around, label, known.count)
@@ -189,69 +181,6 @@ def _step(free: NDArray[np.bool_], offsets: list[int], front: Front) -> Front:
         places.append(reached)
         owners.append(owner.take(which))
     return np.concatenate(places), np.concatenate(owners)
-
-
-def _sound_light(clear: BoolImage, ratio: RatioImage | FloatImage) -> RatioImage:
-    """Mean light of the sound surface near, at half the size; 0 where too little is near.
-
-    Near the pixel, not round the object: a void may reach from a bright tow to a dark one.
-    """
-    rows = len(ratio)
-
-    # At half the size: what is averaged over 15 pixels hardly changes from one to the next.
-    def spread(part: slice) -> RatioImage:
-        about = slice(max(0, 2 * (part.start - REACH_PX)), min(rows, 2 * (part.stop + REACH_PX)))
-        light = _averaged(ratio[about], clear[about])
-        return light[part.start - about.start // 2 :][: part.stop - part.start]
-
-    return np.concatenate(by_halves(spread, -(-rows // 2), least=2 * REACH_PX))
-
-
-def _averaged(ratio: RatioImage | FloatImage, clear: BoolImage) -> RatioImage:
-    """Means of what is clear near each place, at half the size; 0 where that is too little."""
-    if ratio.dtype != np.uint16:
-        ratio = cv2.multiply(ratio, ONE, dtype=cv2.CV_16U)
-    held = (halved(clear.view(np.uint8) * np.uint8(255)) == 255).view(np.uint8)
-    size = (REACH_PX, REACH_PX)
-    light = cv2.copyTo(halved(ratio), held)
-    light = cv2.boxFilter(light, cv2.CV_32F, size, normalize=False)
-    near = cv2.boxFilter(held, cv2.CV_8U, size, normalize=False)
-    light = cv2.divide(light, near, dtype=cv2.CV_16U)
-    return cv2.copyTo(light, cv2.compare(near, LEAST_SURFACE_PX / 4, cv2.CMP_GE))
-
-
-def _as_cloth(sound: RatioImage, usual: RatioImage, cloth: RatioImage) -> RatioImage:
-    """The light of cloth, as much of it as the sound surface near has of its own usual light."""
-    near, told = cv2.divide(sound, usual, dtype=cv2.CV_32F), usual > 0
-    if told.any():
-        near /= np.median(near[told])  # what it is everywhere is how cloth was told, not its light
-    near[~told] = 1
-    return cv2.multiply(cloth, near, dtype=cv2.CV_16U)
-
-
-def _doubled(image: RatioImage, shape: tuple[int, int]) -> RatioImage:
-    size = (2 * image.shape[1], 2 * image.shape[0])
-    doubled = cv2.resize(image, size, interpolation=cv2.INTER_NEAREST)
-    return np.ascontiguousarray(doubled[: shape[0], : shape[1]])
-
-
-def _leaning(sound: RatioImage, lean: float) -> RatioImage:
-    """Sound light that gives way to the least of it near, 0 where it was."""
-    none = sound == 0
-    darkest = np.where(none, np.uint16(65_535), sound)
-    darkest = cv2.erode(darkest, np.ones((NEAR_PX, NEAR_PX), np.uint8))
-    leaning = cv2.addWeighted(sound, 1 - lean, darkest, lean, 0)
-    leaning[none] = 0
-    return leaning
-
-
-def halved(image: NDArray[np.number]) -> NDArray[np.number]:
-    """Means of two by two pixels; the last row or column counts twice where there is one over."""
-    odd = image.shape[0] % 2, image.shape[1] % 2
-    if any(odd):
-        image = cv2.copyMakeBorder(image, 0, odd[0], 0, odd[1], cv2.BORDER_REPLICATE)
-    size = (image.shape[1] // 2, image.shape[0] // 2)
-    return cv2.resize(image, size, interpolation=cv2.INTER_AREA)
 
 
 def _lights(

@@ -5,11 +5,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from defectlog.measure.found import Found
 from defectlog.measure.joining import small_voids, with_patches
 from defectlog.measure.patches import Patch
 from defectlog.measure.result import Look
 from defectlog.measure.shapes import shapes_of
-from defectlog.measure.summary import Found
 from defectlog.measure.surface import prepare
 
 SIDE = 100

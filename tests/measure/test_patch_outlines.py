@@ -5,7 +5,8 @@ import numpy as np
 import pytest
 
 from defectlog.measure.cloth_maps import Cells, ClothMap
-from defectlog.measure.patch_outlines import Candidate, candidates, elsewhere, rises
+from defectlog.measure.elsewhere import elsewhere
+from defectlog.measure.patch_outlines import Candidate, candidates, rises
 
 CELL_MM = 0.6
 ROWS, COLUMNS = 120, 160

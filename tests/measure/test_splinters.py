@@ -6,9 +6,9 @@ from functools import lru_cache
 import numpy as np
 import pytest
 
+from defectlog.measure.found import Found
 from defectlog.measure.patches import Patch
 from defectlog.measure.splinters import is_apart, with_splinters
-from defectlog.measure.summary import Found
 from defectlog.measure.surface import Surface, prepare
 from tests.measure.test_joining import found_of
 

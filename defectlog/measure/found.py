@@ -1,0 +1,55 @@
+"""The voids that were found on a surface, before they are put into figures."""
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from defectlog.measure.judging import Turned
+from defectlog.measure.light import BoolImage
+from defectlog.measure.result import Look
+from defectlog.measure.shapes import Shapes
+from defectlog.measure.weave import Vector
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """The voids of a surface: objects of ``mask`` with their areas, in worked pixels.
+
+    ``area``, ``kept`` (whether it was judged to be a void), ``height`` (its contrast) and
+    ``unsure_px`` (the area it may be off by) are in the order of ``shapes``; ``threshold`` is the
+    contrast voids were found by, in log units, and ``blur_px`` the picture's own, None where
+    nothing could tell; ``turned`` is what was judged to be no void, ``struck`` where that and its
+    surroundings lie, ``repeats`` those of the weave, ``doubtful_px`` the area of what may be voids
+    besides, in worked pixels, ``swing`` how far the surface goes by itself, in log units of light,
+    ``is_both`` whether voids of the side other than ``look`` are among them, ``at_rim_px`` the
+    area of those that may be the rim of the part.
+
+    Of the first objects, and not of what was added later, ``barely`` is which only just count and
+    ``soft_px`` the area of each between 35 and 65 % of the way from sound to void.
+    """
+
+    mask: BoolImage
+    shapes: Shapes
+    area: NDArray[np.float64]
+    kept: BoolImage
+    height: NDArray[np.float64]
+    unsure_px: NDArray[np.float64]
+    look: Look | None
+    threshold: float | None
+    blur_px: float | None
+    turned: tuple[Turned, ...]
+    struck: BoolImage
+    repeats: list[Vector]
+    doubtful_px: float = 0.0
+    swing: float = 0.0
+    barely: BoolImage = field(default_factory=lambda: np.zeros(0, dtype=bool))
+    soft_px: NDArray[np.float64] = field(default_factory=lambda: np.zeros(0))
+    is_both: bool = False
+    at_rim_px: float = 0.0
+
+    def drawn(self, which: BoolImage) -> BoolImage:
+        """A mask of some of the objects alone; a void may lie where another was taken back."""
+        mask = np.zeros_like(self.mask)
+        mask.ravel()[self.shapes.at[which.take(self.shapes.label)]] = True
+        return mask
