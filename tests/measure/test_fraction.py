@@ -78,42 +78,42 @@ def test_no_voids_still_leave_room_for_some():
 
 
 def test_the_interval_joins_outlines_sizes_and_the_floor():
-    # Outlines 0.12 %, 0.4 % of 4 % 0.016 %; voids unseen 0.04 and false ones 0.03 %:
-    # √(0.0144 + 0.000256 + 0.0016) = 0.1275 %, √(0.0144 + 0.000256 + 0.0009) = 0.12472 %.
+    # Outlines 0.12 %, 0.3 % of 4 % 0.012 %; voids unseen 0.04 and false ones 0.03 %:
+    # √(0.0144 + 0.000144 + 0.0016) = 0.12706 %, √(0.0144 + 0.000144 + 0.0009) = 0.12427 %.
     low, high = measuring_interval(0.04, 0.0012)
 
-    assert high - 0.04 == pytest.approx(0.001275, abs=5e-7)
-    assert 0.04 - low == pytest.approx(0.0012472, abs=5e-7)
+    assert high - 0.04 == pytest.approx(0.0012706, abs=5e-7)
+    assert 0.04 - low == pytest.approx(0.0012427, abs=5e-7)
 
 
 def test_what_only_just_counts_may_be_none_or_have_as_much_below_the_threshold():
-    # 0.3 % only just counts, 0.1 % is too faint to; sizes are off by 0.02 %. Below, 2 · 0.3:
-    # √(0.36 + 0.0004 + 0.0009) = 0.60108 %; above 0.1, and 0.3 + 0.1 more:
-    # √(0.25 + 0.0004 + 0.0016) = 0.502 %.
+    # 0.3 % only just counts, 0.1 % is too faint to; sizes are off by 0.015 %. Below, 2 · 0.3:
+    # √(0.36 + 0.000225 + 0.0009) = 0.60094 %; above 0.1, and 0.3 + 0.1 more:
+    # √(0.25 + 0.000225 + 0.0016) = 0.50182 %.
     low, high = measuring_interval(0.05, 0.0, barely=0.003, faint=0.001)
 
-    assert 0.05 - low == pytest.approx(0.0060108, abs=5e-7)
-    assert high - 0.05 == pytest.approx(0.00502, abs=5e-7)
+    assert 0.05 - low == pytest.approx(0.0060094, abs=5e-7)
+    assert high - 0.05 == pytest.approx(0.0050182, abs=5e-7)
 
 
 def test_what_is_too_faint_is_cloth_where_all_voids_are_strong_and_may_be_void_where_none_is():
     assert measuring_interval(0.05, 0.0, faint=0.001) == measuring_interval(0.05, 0.0)
     # No more than twice the 0.02 % that only just count: 0.04 + 0.02 + 0.04 = 0.1 %, beside
-    # sizes and unseen ones: √(0.01 + 0.0004 + 0.0016) = 0.10954 %.
+    # sizes and unseen ones: √(0.01 + 0.000225 + 0.0016) = 0.10874 %.
     _, high = measuring_interval(0.05, 0.0, barely=0.0002, faint=0.001)
-    assert high - 0.05 == pytest.approx(0.0010954, abs=5e-7)
+    assert high - 0.05 == pytest.approx(0.0010874, abs=5e-7)
     # √(0.3² + 0.1²) = 0.31623 %.
     assert measuring_interval(0.0, 0.0, faint=0.003)[1] == pytest.approx(0.0031623, abs=5e-7)
 
 
 def test_the_interval_is_wider_the_further_the_tows_of_two_tone_cloth_differ():
     # Beyond 0.3 by 0.5 log units: outlines off by 0.6 · 0.5 of 5 %, 1.5 %, 0.12 % more and
-    # 0.02 % of all sizes √(2.25 + 0.0148); unseen 0.04 + 1 · 0.5 = 0.54 %:
-    # √(2.2648 + 0.2916) = 1.59888 %; false ones √(2.2648 + 0.0009) = 1.50522 %.
+    # 0.015 % of all sizes √(2.25 + 0.0146); unseen 0.04 + 1 · 0.5 = 0.54 %:
+    # √(2.2646 + 0.2916) = 1.59882 %; false ones √(2.2646 + 0.0009) = 1.50517 %.
     low, high = measuring_interval(0.05, 0.0012, swing=0.8)
 
-    assert high - 0.05 == pytest.approx(0.0159888, abs=5e-7)
-    assert 0.05 - low == pytest.approx(0.0150522, abs=5e-7)
+    assert high - 0.05 == pytest.approx(0.0159882, abs=5e-7)
+    assert 0.05 - low == pytest.approx(0.0150517, abs=5e-7)
     assert measuring_interval(0.05, 0.0012, swing=0.3) == measuring_interval(0.05, 0.0012)
 
 
