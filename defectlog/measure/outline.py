@@ -32,8 +32,8 @@ class Rise:
     """How far each pixel of a zone lies from the surface about it (0) to its void (1).
 
     For each object, ``height`` is the contrast between the two, ``around`` that of the
-    surface (see ``Zone``); ``areas`` are its pixels beyond 35, 50 and 65 % of the rise,
-    ``zone_px`` all of them.
+    surface (see ``Zone``), both 0 where nothing of it stands out of what is about it; ``areas``
+    are its pixels beyond 35, 50 and 65 % of the rise, ``zone_px`` all of them.
     """
 
     share: NDArray[np.float32]
@@ -75,8 +75,8 @@ def rise_of(zone: Zone) -> Rise:
     beyond = counts[:, ::-1].cumsum(axis=1)[:, ::-1].astype(np.float64)
     return Rise(
         share=share,
-        height=plateau - around,
-        around=around,
+        height=np.nan_to_num(plateau - around),
+        around=np.nan_to_num(around),
         areas=beyond[:, 1:],
         zone_px=beyond[:, 0],
     )

@@ -7,6 +7,7 @@ import pytest
 from defectlog.measure import outline
 from defectlog.measure.judging import half_width
 from defectlog.measure.pixels import edge_of, pixels_of
+from defectlog.measure.sizing import outlined_objects, sizes_of
 from defectlog.measure.zone import Zone, zone_of
 
 
@@ -49,6 +50,22 @@ def test_a_void_across_a_bright_and_a_dark_tow_is_outlined_on_both():
     within = outline.outlined(zone, found)
 
     assert np.array_equal(within.mask, disc(16) > 0)
+
+
+def test_what_stands_out_nowhere_has_no_height_and_no_area():
+    # Two marks on even surface. About the right one the light is taken to be a tenth less: nothing
+    # of it is darker than that.
+    marks = disc(4, at=(50, 25)) + disc(4, at=(50, 75))
+    ratio = 1 - 0.5 * disc(4, at=(50, 25))
+    sound = np.where(np.arange(51) < 25, 1.0, 0.9) * np.ones((51, 1))
+    whole = np.ones(marks.shape, bool)
+
+    zone = zone_of(marks > 0, ratio, whole, sign=1.0, sound=sound.astype(np.float32))
+    objects = outlined_objects(zone, marks > 0, np.zeros(0, np.int64))
+
+    assert objects.rise.height == pytest.approx([0.5, 0.0])
+    area = sizes_of(objects, np.ones(2, bool), dark=True).area
+    assert area == pytest.approx([disc(4).sum(), 0.0], rel=0.05)
 
 
 def test_neighbours_share_the_ground_between_them():
