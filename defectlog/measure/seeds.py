@@ -5,25 +5,24 @@ import math
 import cv2
 import numpy as np
 
-from defectlog.measure import judging, outline
+from defectlog.measure import judging
 from defectlog.measure.halves import both
 from defectlog.measure.judging import Turned
 from defectlog.measure.light import ONE, BoolImage, as_ratio
-from defectlog.measure.pixels import Listed, Numbered, listed, numbered, rows_and_columns
+from defectlog.measure.nets import of_nets
+from defectlog.measure.pixels import Listed, Numbered, listed, numbered
+from defectlog.measure.result import Look
+from defectlog.measure.sides import tails_of
 from defectlog.measure.surface import Surface
-from defectlog.measure.threshold import SMALLEST_SHARE, TWO_TONE_LIMIT, Tail
+from defectlog.measure.threshold import TWO_TONE_LIMIT, Tail
 from defectlog.measure.weave import (
     LEAST_REPEATING,
-    Objects,
     Vector,
     objects_of,
     repeating,
     weave_repeats,
 )
 
-# An object of so much of the surface is no void if no place of it is wide, against the radius of
-# the disc of its area, and it is longer by so many times than from end to end.
-NET_SHARE, NET_CORE, NET_TURNS = 0.02, 0.2, 2.0
 # How far beyond the cloth's own contrast a void on it has to be, as a share of that.
 DEEPER = 0.4
 MAY_HIDE = 1.0  # kinks of two-tone carbon that holds no void are below, nearly all
@@ -59,33 +58,18 @@ def seeds_of(
     if known.count < LEAST_REPEATING or not may_repeat:
         return seeds, pixels, [], []
     objects = objects_of(known.labels, pixels)
-    cloth = repeating(objects, vectors) | _is_net(objects, surface)
+    cloth = repeating(objects, vectors) | of_nets(objects, surface)
     if not cloth.any():
         return seeds, pixels, [], vectors
     columns = seeds.shape[1]
     dropped = judging.turned_down(objects.at, objects.label, cloth, columns, judging.WEAVE)
     yarn = cloth[known.labels]
     seeds &= ~yarn | _deeper(surface, yarn, sign)
-    # It may have been the cloth alone that stood out; a few leftovers have to as well.
-    if np.count_nonzero(seeds) < SMALLEST_SHARE * surface.inspected_px:
-        seeds &= _beyond(surface, sign, judged.lone)
+    # It may have been the cloth alone that stood out: what is left has to stand out of the rest.
+    side: Look = "dark" if sign > 0 else "bright"
+    rest = tails_of(surface, side, without=yarn)[side]
+    seeds &= _beyond(surface, sign, rest.threshold if rest.has_voids else rest.lone)
     return seeds, None, [dropped], vectors
-
-
-def _is_net(objects: Objects, surface: Surface) -> BoolImage:
-    """Which objects are nets of dark tows, each running into the next all over the surface."""
-    large = objects.areas > NET_SHARE * surface.inspected_px
-    large[0] = False
-    if not large.any():
-        return large
-    widest = outline.widest_half(objects.at, objects.label, large, surface.ratio.shape)
-    net = large & (widest < NET_CORE * np.sqrt(objects.areas / np.pi))
-    for one in np.flatnonzero(net):
-        places = rows_and_columns(objects.at[objects.label == one], surface.ratio.shape[1])
-        end_to_end = float(np.hypot(*(np.ptp(axis) + 1 for axis in places)))
-        # A dry line along an edge is thin as well, and goes straight on.
-        net[one] = objects.areas[one] / (2 * widest[one]) > NET_TURNS * end_to_end
-    return net
 
 
 def _beyond(surface: Surface, sign: float, threshold: float) -> BoolImage:
