@@ -6,8 +6,9 @@ import cv2
 import numpy as np
 
 from defectlog.measure import judging, outline
+from defectlog.measure.creases import on_creases
 from defectlog.measure.light import ONE, BoolImage, to_cells
-from defectlog.measure.pixels import IndexArray
+from defectlog.measure.pixels import FloatArray, IndexArray, numbered
 from defectlog.measure.surface import Surface
 from defectlog.measure.zone import Zone, zone_of
 
@@ -50,6 +51,25 @@ def outlined_on_folds(
         outline.edge_width(rise, around), judging.half_width(rise.counted, around)
     )
     mask.ravel()[again.at[(soft | (rise.height < HALF * height))[again.label]]] = False
+    return _without_flanks(surface, mask, within, rise.height, sign)
+
+
+def _without_flanks(
+    surface: Surface, mask: BoolImage, within: outline.Outlined, height: FloatArray, sign: float
+) -> BoolImage:
+    """A mask of outlined objects, of this contrast each, without those that are a side of a crease.
+
+    Sharp creases have flanks as narrow as voids, found piece by piece where weave shows on them.
+    """
+    whole = numbered(mask)
+    label = whole.labels.ravel().take(within.at)
+    held = np.flatnonzero(label)
+    at, label = within.at[held], label[held].astype(np.int64) - 1
+    area = np.bincount(label, minlength=whole.count).astype(np.float64)
+    mean = np.bincount(label, height[within.label[held]], whole.count) / area
+    around = outline.perimeters(mask, at, label, whole.count)
+    flank = on_creases(surface, at, label, area, around, mean, sign=sign)
+    mask.ravel()[at[flank[label]]] = False
     return mask
 
 
