@@ -26,8 +26,9 @@ ALONGSIDE, AS_LARGE, TO_ONE_HAND = 0.75, 0.4, 0.7
 # Looked for where an object has so long an outline, and less of the area of a circle as long.
 LONG_ROUND_MM, SLENDER = 8.0, 0.25
 # The share of an object that lies on a crease if it is of it. A dark one is besides such a share
-# of the whole crease, or stands out no more than so many times as far as it does.
-OF_IT, PART, AS_STRONG = 0.6, 0.1, 2.0
+# of the whole crease, or stands out no more than so many times as far as the darkest of it, which
+# is such a share.
+OF_IT, PART, AS_STRONG, DARKEST = 0.6, 0.1, 1.2, 0.1
 
 
 def on_creases(
@@ -87,13 +88,15 @@ def on_creases(
 def _flanks(surface: Surface, cell: int, sign: float) -> tuple[NDArray[np.int32], list[float]]:
     """The dark sides of creases, or the bright ones, numbered from 1 in cells of so many pixels.
 
-    With them how far each stands out, in log units of light.
+    With them how far each stands out where it does most, in log units of light.
     """
     mm = cell / surface.px_per_mm
     rows, columns = (n // cell * cell for n in surface.smooth.shape)
     light = to_cells(surface.smooth[:rows, :columns], cell).astype(np.float32)
     light = np.log(np.maximum(light, np.float32(1)))
-    towards = cv2.GaussianBlur(light, (0, 0), BLUR_MM / mm) * np.float32(-sign)
+    sharp = light * np.float32(-sign)
+    sharp -= np.float32(np.median(sharp))
+    towards = cv2.GaussianBlur(sharp, (0, 0), BLUR_MM / mm)
     towards -= np.float32(np.median(towards))
     step = max(LEAST_STEP, DEVIATIONS * 1.4826 * float(np.median(np.abs(towards))))
     _, labels, stats, _ = cv2.connectedComponentsWithStats((towards > step).view(np.uint8))
@@ -108,7 +111,8 @@ def _flanks(surface: Surface, cell: int, sign: float) -> tuple[NDArray[np.int32]
         )
         own = labels[window] == k
         if _is_flank(own, towards[window], mm):
-            steps.append(float(towards[window][own].mean()))
+            # Of a narrow flank blur leaves half.
+            steps.append(float(np.quantile(sharp[window][own], 1 - DARKEST)))
             flanks[window][own] = len(steps)
     # Objects are outlined halfway up, a little wider than what stands out most.
     return cv2.dilate(flanks.astype(np.float32), np.ones((3, 3), np.uint8)).astype(np.int32), steps
