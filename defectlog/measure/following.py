@@ -44,27 +44,63 @@ class Step:
 
     def over(self, rows: slice, columns: int) -> tuple[FloatImage, FloatImage]:
         """The places it leads to, (y, x), from each pixel of some rows of the picture."""
-        high, wide = self.cell_px
         y = np.arange(rows.start, rows.stop, dtype=np.float32)
-        x = np.arange(columns, dtype=np.float32)
         # Pixels and cells have their places in their middles.
-        row, column = (y + 0.5) / np.float32(high) - 0.5, (x + 0.5) / np.float32(wide) - 0.5
-        row, column = np.meshgrid(row, column, indexing="ij")
-        down, across = _taken(self.field, row, column)
-        return down * np.float32(high) + y[:, None], across * np.float32(wide) + x
+        row = (y + np.float32(0.5)) / np.float32(self.cell_px[0]) - np.float32(0.5)
+        above = np.clip(np.floor(row).astype(np.int64), 0, self.field.shape[1] - 2)
+        below = np.clip(row - above.astype(np.float32), 0, 1)[:, None]
+        places = []
+        for cells, size in zip(self.field, self.cell_px, strict=True):
+            # First from row to row of the few cells, then along each: far fewer steps in all.
+            few = cells[above] + below * (cells[above + 1] - cells[above])
+            few *= np.float32(size)
+            places.append(cv2.resize(few, (columns, len(y)), interpolation=cv2.INTER_LINEAR))
+        places[0] += y[:, None]
+        places[1] += np.arange(columns, dtype=np.float32)
+        return places[0], places[1]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SmallCloth:
+    """A cloth as small as its tows can be followed on, in cells of ``cell_px`` high and wide."""
+
+    cell_px: tuple[float, float]
+    coarse: "_Small"
+    fine: "_Small"
+    finest: "_Small | None"
+
+    @classmethod
+    def of(cls, light: RatioImage, held: BoolImage, nearest: float) -> "SmallCloth | None":
+        """Make a cloth small; None where it has too few tows.
+
+        Parameters
+        ----------
+        light : (M, N) light relative to the even light of the surface
+        held : (M, N) bool, what is inspected
+        nearest : the shortest repeat in any direction, in pixels
+        """
+        cell = max(CELL_PITCHES * nearest / math.sqrt(2), FINE)
+        cells = tuple(round(side / cell) for side in light.shape)
+        if min(cells) < 2 * WIDE:
+            return None
+        is_finer = cell >= FINEST and math.prod(cells) * FINEST**2 < MOST_PX
+        coarse, fine, finest = (
+            _Small.of(light, held, cells, cell_px) if cell_px else None
+            for cell_px in (COARSE, FINE, FINEST if is_finer else 0)
+        )
+        high, wide = (side / n for side, n in zip(light.shape, cells, strict=True))
+        return cls((high, wide), coarse, fine, finest)
 
 
 def steps_along(
-    light: RatioImage, held: BoolImage, way: FloatArray, nearest: float, times: tuple[int, ...]
+    cloth: SmallCloth, way: FloatArray, times: tuple[int, ...]
 ) -> tuple[Step, ...] | None:
     """Follow a cloth along one family of its tows; None where it can't be followed.
 
     Parameters
     ----------
-    light : (M, N) light relative to the even light of the surface
-    held : (M, N) bool, what is inspected
+    cloth : made small
     way : one repeat along the tows, (rows, columns) in pixels, for the most part
-    nearest : the shortest repeat in any direction, in pixels
     times : how many repeats to go on, each forwards and backwards
 
     Notes
@@ -72,22 +108,18 @@ def steps_along(
     The repeat is looked for cell by cell, where the cloth is most like that about the cell:
     first as a whole, for tilt and lens, then for what tows wander beside that.
     """
-    cell = max(CELL_PITCHES * nearest / math.sqrt(2), FINE)
-    cells = tuple(round(side / cell) for side in light.shape)
-    if min(cells) < 2 * WIDE:
-        return None
-    coarse, fine = (_Small.of(light, held, cells, cell_px) for cell_px in (COARSE, FINE))
-    high, wide = (side / n for side, n in zip(light.shape, cells, strict=True))
-    field = _as_a_whole(coarse, way / (high, wide))
+    field = _as_a_whole(cloth.coarse, way / cloth.cell_px)
     if field is None:
         return None
-    field = field + _beside(coarse, field, round(WANDER / CELL_PITCHES * COARSE), MIDDLE)
+    field = field + _beside(cloth.coarse, field, round(WANDER / CELL_PITCHES * COARSE), MIDDLE)
     for reach in (2, 1):
-        field = field + _beside(fine, field, reach, NARROW)
-    if cell >= FINEST and math.prod(cells) * FINEST**2 < MOST_PX:
-        field = field + _beside(_Small.of(light, held, cells, FINEST), field, 1, NARROW)
+        field = field + _beside(cloth.fine, field, reach, NARROW)
+    if cloth.finest is not None:
+        field = field + _beside(cloth.finest, field, 1, NARROW)
     return tuple(
-        Step(total, (high, wide)) for one in (field, _back(field)) for total in _gone_on(one, times)
+        Step(total, cloth.cell_px)
+        for one in (field, _back(field))
+        for total in _gone_on(one, times)
     )
 
 
@@ -171,7 +203,8 @@ def _least(unlike: NDArray[np.float32], share: FloatImage) -> _Met:
         off[axis] = (
             (row, column)[axis] - side // 2 + np.where(inside, 0.5 * (before - after) / bend, 0)
         )
-    usual = np.maximum(np.median(each, axis=0), np.float32(1e-6))
+    middle = len(each) // 2  # of as many as are an odd number
+    usual = np.maximum(np.partition(each, middle, axis=0)[middle], np.float32(1e-6))
     clear = np.square(1 - least / usual)
     clear[~inside | (share.ravel() < 0.5)] = 0
     return _Met(off.reshape(2, *share.shape), clear.reshape(share.shape))

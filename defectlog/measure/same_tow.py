@@ -11,9 +11,10 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from defectlog.measure.following import Step, steps_along
+from defectlog.measure.following import SmallCloth, Step, steps_along
 from defectlog.measure.halves import in_two
 from defectlog.measure.light import BoolImage, RatioImage
+from defectlog.measure.pixels import FloatArray
 from defectlog.measure.surface import Surface
 from defectlog.measure.tows import TowRepeats
 
@@ -52,15 +53,16 @@ def places_along(surface: Surface, repeats: TowRepeats) -> Places | None:
     surface : evenly lit
     repeats : of its weave
     """
-    families = []
-    for way in repeats.ways:
+    cloth = SmallCloth.of(surface.smooth, surface.inspected, repeats.nearest)
+    if cloth is None:
+        return None
+
+    def along(way: FloatArray) -> tuple[Step, ...] | None:
         apart = max(1, math.ceil(APART_MM * surface.px_per_mm / math.hypot(*way)))
-        times = tuple(apart * k for k in TIMES)
-        steps = steps_along(surface.smooth, surface.inspected, way, repeats.nearest, times)
-        if steps is None:
-            return None
-        families.append(steps)
-    return families[0], families[1]
+        return steps_along(cloth, way, tuple(apart * k for k in TIMES))
+
+    one, other = in_two(along, *repeats.ways)
+    return None if one is None or other is None else (one, other)
 
 
 def likeness(surface: Surface, places: Places) -> Likeness | None:
@@ -90,7 +92,7 @@ def _lights(surface: Surface, families: Places) -> tuple[RatioImage, RatioImage,
     rows, columns = surface.smooth.shape
     light = surface.smooth
     if not surface.is_whole:
-        light = cv2.copyTo(light, surface.inspected.view(np.uint8))  # 0 is no light to go by
+        light = cv2.copyTo(light, surface.inspected.view(np.uint8))
     cloth, nearer = np.empty_like(light), np.empty_like(light)
     few = np.empty(light.shape, dtype=bool)
 
@@ -126,9 +128,9 @@ def _second_brightest(
     first, second = np.zeros((2, *shape), np.uint16)
     count = np.zeros(shape, np.uint8)
     for step in family:
+        # What lies outside, or is not inspected, is 0: no light to go by.
         y, x = step.over(strip, shape[1])
         there = cv2.remap(light, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT)
-        there[(y < 0) | (x < 0) | (y > light.shape[0] - 1) | (x > light.shape[1] - 1)] = 0
         np.maximum(second, np.minimum(first, there), out=second)
         np.maximum(first, there, out=first)
         count += there > 0

@@ -6,7 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from defectlog.measure.following import steps_along
+from defectlog.measure.following import SmallCloth, steps_along
 from defectlog.measure.light import ONE, as_ratio
 from defectlog.measure.sides import tails_of
 from defectlog.measure.surface import prepare
@@ -42,6 +42,10 @@ def plain_weave(shape, pitch, turn_deg, bend_px=0.0):
     return np.rint(ONE * light).astype(np.uint16), u, v
 
 
+def small(light: np.ndarray) -> SmallCloth:
+    return SmallCloth.of(light, np.ones(light.shape, bool), 20.0 * math.sqrt(2))
+
+
 @pytest.mark.parametrize("turn_deg", [0, 20])
 def test_the_way_along_the_tows_follows_them_where_they_bend(turn_deg):
     light, u, v = plain_weave((420, 560), 20.0, turn_deg, bend_px=3.0)
@@ -49,7 +53,7 @@ def test_the_way_along_the_tows_follows_them_where_they_bend(turn_deg):
     # Along the warp u stays and v grows, by two pitches until the weave comes up again.
     way = 40.0 * np.array([math.cos(turn), math.sin(turn)])
 
-    there, _ = steps_along(light, np.ones(light.shape, bool), way, 20.0 * math.sqrt(2), (1,))
+    there, _ = steps_along(small(light), way, (1,))
 
     y, x = there.over(slice(100, 320), 560)
     row, column = (np.rint(at[:, 100:460]).astype(int) for at in (y, x))
@@ -63,7 +67,7 @@ def test_going_back_undoes_going_on():
     light, _, _ = plain_weave((420, 560), 20.0, 0, bend_px=3.0)
     way = np.array([40.0, 0.0])
 
-    on, back = steps_along(light, np.ones(light.shape, bool), way, 20.0 * math.sqrt(2), (1,))
+    on, back = steps_along(small(light), way, (1,))
 
     y, x = on.over(slice(0, 420), 560)
     row, column = (np.rint(at[120:280, 120:440]).astype(int) for at in (y, x))
