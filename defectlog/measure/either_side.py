@@ -97,6 +97,10 @@ def _judged(surface: Surface, sides: dict[Look, Tail], side: Look) -> tuple[Foun
     judged = sides[side]
     if judged.has_voids:
         found = find_voids(surface, side, judged)
+        if judged.bare and judged.threshold < judged.careful and _mostly_large(found, surface):
+            # A patch is of many strengths by itself: it says nothing of specks.
+            judged = replace(judged, threshold=judged.careful)
+            found = find_voids(surface, side, judged)
     else:
         found = _among_pockets(surface, side, judged)
     if found is not None and _mostly_struck(found):
@@ -123,6 +127,13 @@ def _among_pockets(surface: Surface, side: Look, judged: Tail) -> Found | None:
     if not any(one.why == judging.POCKET for one in found.turned):
         return None
     return found if tails_of(surface, side, without=found.struck)[side].has_voids else None
+
+
+def _mostly_large(found: Found, surface: Surface) -> bool:
+    """Whether most of the area of what was found is in large voids, as patches are."""
+    area = found.area[found.kept]
+    large = area > judging.LARGE_MM2 * surface.px_per_mm**2
+    return float(area[large].sum()) > 0.5 * float(area.sum())
 
 
 def _mostly_struck(found: Found) -> bool:

@@ -32,6 +32,12 @@ MUCH = 0.005  # of a surface, beyond that, is no speck
 # However little that is, edges of tows that were met a little astray stand out by so much, in log
 # units of light.
 ASTRAY = 0.25
+# What is left of cloth falls off to a fifth and less within so many log units of light: from where
+# all that is left falls no faster than by this, five sixths of it and more are void. Only where so
+# much of a surface is: beside fewer voids the rest of cloth, a thousandth of it, weighs too much.
+FALL, FLAT, MANY = 0.1, 1.15, 0.02
+# By so many places each place of cloth is told, as the second brightest of them.
+PLACES = 6
 GRAIN = 1 / 4096  # of the counts, in log units of light
 FURTHEST_LOG = 7.0
 
@@ -147,6 +153,12 @@ def tail(
     if bare:
         careful = threshold = left
         lone = LEFT_LONE / LEFT * left
+        off = math.ceil(left / GRAIN)
+        own, other = (float(one[off:].sum()) / n for one in (counts[middle + 1 :], away))
+        if own < _told_as_void(other):
+            kink = 0.0  # it may all be sound, beside cloth told by voids of the other side
+        if own > MANY:
+            threshold = _flat_from(counts[middle + 1 :], n, max(ASTRAY, 5 * least_sd), left)
     centre = (middle - len(counts) // 2) * GRAIN
     return Tail(
         kink=kink,
@@ -158,6 +170,30 @@ def tail(
         limit=limit,
         bare=bare,
     )
+
+
+def _flat_from(counts: NDArray[np.int64], n: int, least: float, most: float) -> float:
+    """From where on a tail no longer falls off as cloth does, between two distances, in log units.
+
+    Where it does all the way, the further one.
+    """
+    upto = np.concatenate([[0], counts.cumsum()])
+    fall = round(FALL / GRAIN)
+    at = np.arange(round(least / GRAIN), round(most / GRAIN))
+    near, next_ = (upto[at + fall * (k + 1)] - upto[at + fall * k] for k in (0, 1))
+    flat = np.flatnonzero((near < FLAT * next_) & (next_ > SMALLEST_SHARE * n))
+    return float(at[flat[0]]) * GRAIN if len(flat) else most
+
+
+def _told_as_void(share: float) -> float:
+    """How much of a cloth is told as void: where two places or more of those that tell it are.
+
+    Parameters
+    ----------
+    share : of the cloth that is void, of the look that is not being told
+    """
+    sound = 1 - share
+    return 1 - sound**PLACES - PLACES * share * sound ** (PLACES - 1)
 
 
 def _counted(excess: NDArray[np.float32], often: NDArray[np.int64] | None) -> NDArray[np.int64]:

@@ -95,3 +95,49 @@ def test_voids_of_all_strengths_are_a_population_once_the_weave_is_taken_out():
     assert judged.has_voids
     assert 0.15 < judged.threshold < 0.4  # four to ten times the noise
     assert not tail(sound.astype(np.float32), least_sd=0.002, dark=True, bare=True).has_voids
+
+
+@pytest.mark.parametrize(("others", "has_voids"), [(0.01, True), (0.1, False)])
+def test_where_voids_of_the_other_side_tell_the_cloth_what_is_left_is_no_void(others, has_voids):
+    # A tenth: two or more of six are void by chance 1 - 0.9^6 - 6 · 0.1 · 0.9^5 = 0.114 of the
+    # time; a hundredth: 0.0015. A hundredth lies to the side that is asked for.
+    cloth = (0.6 * NORMAL).astype(np.float32)
+    cloth[: N // 100] += 0.8
+    cloth[-int(others * N) :] -= 0.8
+
+    assert tail(cloth, least_sd=1e-3, bare=True).has_voids == has_voids
+
+
+# Cloth that was taken out falls off slower to its bright side, where edges were met only nearly.
+left = np.random.default_rng(8)
+LEFT_OF_CLOTH = np.where(
+    left.random(N) < 0.5, left.exponential(0.03, N), -left.exponential(0.08, N)
+).astype(np.float32)
+
+
+def test_voids_of_all_strengths_begin_where_what_is_left_of_cloth_ends():
+    # A twelfth is void, from nothing up to 1.2 evenly, as on tows of all tones.
+    light, n = LEFT_OF_CLOTH.copy(), N // 12
+    light[:n] = left.uniform(0, 1.2, n)
+
+    threshold = tail(light, least_sd=1e-3, bare=True).threshold
+
+    # The bright side alone would have asked for half a log unit.
+    assert threshold < 0.3
+    is_void = np.arange(N)[(light > threshold) & (light < threshold + 0.05)] < n
+    assert is_void.mean() > 5 / 6
+
+
+def test_beside_few_voids_the_rest_of_cloth_is_kept_out():
+    # A hundredth is void.
+    light, n = LEFT_OF_CLOTH.copy(), N // 100
+    light[:n] = left.uniform(0, 1.2, n)
+
+    assert tail(light, least_sd=1e-3, bare=True).threshold == pytest.approx(0.5, abs=0.02)
+
+
+def test_voids_of_one_strength_do_not_bring_the_threshold_nearer_to_the_cloth():
+    light, n = LEFT_OF_CLOTH.copy(), N // 12
+    light[:n] = left.normal(1.0, 0.05, n)
+
+    assert tail(light, least_sd=1e-3, bare=True).threshold == pytest.approx(0.5, abs=0.02)

@@ -96,3 +96,25 @@ def test_a_dry_line_across_the_part_is_a_void_and_no_net():
 
     # 60 mm across and 1.5 wide, a little aslant, and 0.5 % of pinholes.
     assert found.void_fraction * 60 * 45 == pytest.approx(1.5 * 60 + 0.005 * 60 * 45, rel=0.1)
+
+
+@pytest.mark.parametrize(("name", "salt"), [("carbon, dense", 16), ("carbon, dense, twill", 17)])
+def test_dense_dark_voids_are_not_what_cloth_is_told_by(name, salt):
+    # Where two of six places are void, so seems the cloth; and what is sound there, a bright void.
+    picture = drawn("third", salt, name)
+
+    found = measured(picture)
+
+    assert found.look == "dark"
+    assert found.void_fraction == pytest.approx(picture.fraction, rel=0.05)
+    assert found.void_fraction_low <= picture.fraction <= found.void_fraction_high
+
+
+def test_a_patch_of_many_strengths_does_not_make_specks_of_cloth_count():
+    picture = drawn("third", 10, "carbon, dry bright")
+
+    found = measured(picture)
+
+    # With the specks there are three times as many voids as are true.
+    assert found.count < 1.5 * len(picture.voids)
+    assert found.void_fraction == pytest.approx(picture.fraction, abs=0.0005)
