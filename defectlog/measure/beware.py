@@ -34,6 +34,8 @@ BLOCKY = 2.2
 # much of the surface.
 MOSTLY = 5.0
 LINES_SHARE = 0.01
+# From so much of the surface on, what its cloth may hide is worth a word.
+MAY_BE_HIDDEN = 0.001
 ROWS = 160
 
 
@@ -243,6 +245,19 @@ def of_hidden(share: float) -> list[str]:
         f"Up to {percent(share)} of the surface is darker than dark tows usually are: voids, or "
         "the gaps between tows. Nothing is counted; look at the picture, and set the threshold "
         "by hand if these are voids."
+    ]
+
+
+def of_cloth_that_hides(share: float, look: Look | None) -> list[str]:
+    """A warning where more voids may lie unseen on tows as dark as they are, a share of it, 0-1."""
+    if share < MAY_BE_HIDDEN:
+        return []
+    shade = "bright" if look == "bright" else "dark"
+    return [
+        f"Some of the cloth is nearly as {shade} as these voids, or its tows could not be "
+        "followed: voids there can't be told from it. There may be as many as elsewhere, "
+        f"{percent(share)} of the surface. They are not counted, but the interval reaches so far: "
+        "look for them yourself."
     ]
 
 

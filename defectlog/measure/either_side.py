@@ -6,6 +6,7 @@ import cv2
 import numpy as np
 
 from defectlog.measure import beware, judging
+from defectlog.measure.cloth_hides import hidden_voids
 from defectlog.measure.finding import find_voids, reach_of
 from defectlog.measure.found import Found
 from defectlog.measure.joining import one_after_the_other
@@ -113,6 +114,9 @@ def _judged(surface: Surface, sides: dict[Look, Tail], side: Look) -> tuple[Foun
             found = replace(
                 found, turned=before.turned + found.turned, struck=before.struck | found.struck
             )
+    if judged.bare and found.kept.any():
+        hidden = hidden_voids(surface, found.drawn(found.kept), judged.threshold)
+        found = replace(found, hidden=hidden)
     return found, judged
 
 

@@ -23,7 +23,8 @@ class Found:
     surroundings lie, ``repeats`` those of the weave, ``doubtful_px`` the area of what may be voids
     besides, in worked pixels, ``swing`` how far the surface goes by itself, in log units of light,
     ``is_both`` whether voids of the side other than ``look`` are among them, ``at_rim_px`` the
-    area of those that may be the rim of the part.
+    area of those that may be the rim of the part, ``hidden`` the share of the surface that may be
+    voids like these which its cloth hides.
 
     Of the first objects, and not of what was added later, ``barely`` is which only just count and
     ``soft_px`` the area of each between 35 and 65 % of the way from sound to void.
@@ -47,6 +48,7 @@ class Found:
     soft_px: NDArray[np.float64] = field(default_factory=lambda: np.zeros(0))
     is_both: bool = False
     at_rim_px: float = 0.0
+    hidden: float = 0.0
 
     def drawn(self, which: BoolImage) -> BoolImage:
         """A mask of some of the objects alone; a void may lie where another was taken back."""

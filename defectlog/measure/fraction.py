@@ -53,7 +53,13 @@ class AreaFraction:
 
 
 def measuring_interval(
-    value: float, unsure: float, *, swing: float = 0.0, barely: float = 0.0, faint: float = 0.0
+    value: float,
+    unsure: float,
+    *,
+    swing: float = 0.0,
+    barely: float = 0.0,
+    faint: float = 0.0,
+    hidden: float = 0.0,
 ) -> tuple[float, float]:
     """The 95 % interval of one measured fraction.
 
@@ -64,6 +70,7 @@ def measuring_interval(
     swing : log units of light the surface goes by itself
     barely : the part of ``value`` that only just counts
     faint : share of the surface that was taken for cloth because it is fainter than the voids
+    hidden : share of the surface that may be voids which its cloth hides
 
     Returns
     -------
@@ -76,9 +83,9 @@ def measuring_interval(
     the voids of this one tell of both. Their contrasts are cut off at the threshold. What only
     just counts may be cloth, with some that runs on. As much void may lie just below, beside what
     was seen of it and found too faint: that is cloth, but for its tail, where hardly any void is
-    so weak, and may be all void where none counts. Outlines and unseen voids weigh more where the
-    surface swings as two-tone cloth does. Rendered surfaces set the constants; a photo may be
-    worse.
+    so weak, and may be all void where none counts. Beside both there is what cloth may hide.
+    Outlines and unseen voids weigh more where the surface swings as two-tone cloth does. Rendered
+    surfaces set the constants; a photo may be worse.
     """
     two_tone = max(0.0, swing - TWO_TONE)
     outlines = math.hypot(unsure, SIZES_OFF * value, CLOTH_OFF * two_tone * value)
@@ -87,7 +94,7 @@ def measuring_interval(
         unseen, seen = UNSEEN, min(faint, OF_THE_VOIDS * barely)
         below = seen + (barely + seen)
     low = value - math.hypot(outlines, FALSE, RUNS_ON * barely)
-    high = value + math.hypot(outlines, unseen + CLOTH_HIDES * two_tone, below)
+    high = value + math.hypot(outlines, unseen + CLOTH_HIDES * two_tone, below, hidden)
     return max(0.0, low), min(1.0, high)
 
 

@@ -72,6 +72,7 @@ class Sought:
                 outlined=outlined,
             ),
             *beware.of_hidden(self.hidden_px / surface.inspected_px),
+            *beware.of_cloth_that_hides(self.found.hidden, self.found.look),
             *beware.of_patches(self.patches, px_per_mm, surface),
             *beware.of_turned(
                 self.found.turned,

@@ -127,6 +127,7 @@ def _interval(
         swing=found.swing,
         barely=barely / inspected_px,
         faint=faint / inspected_px,
+        hidden=found.hidden,
     )
 
 

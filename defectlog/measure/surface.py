@@ -65,6 +65,7 @@ class Surface:
     grey_step: float  # of the picture's values, in log units of light
     field: FlatField  # the even light itself
     expected: RatioImage | None = None  # the cloth's own light, at half the size, if it is known
+    least: RatioImage | None = None  # and the least of it near, 0 where the cloth says nothing
     is_inverse: bool = False  # bright is told as dark and dark as bright, by the same factor
 
     @property

@@ -58,8 +58,9 @@ def unwoven(
     -------
     dict of Look, Surface
         For a look that the weave does not hide, or where cloth can't be told, none. ``smooth`` is
-        the light to that of the cloth, and ``expected`` the cloth's own, at half the size. For
-        bright voids all its light is inverse: they are dark on it.
+        the light to that of the cloth, ``expected`` the cloth's own and ``least`` what it is
+        compared with, both at half the size. For bright voids all its light is inverse: they are
+        dark on it.
     """
     wanted = tails if only is None else (only,)
     hidden = [look for look in wanted if _may_hide(surface, tails, look)]
@@ -116,10 +117,13 @@ def _compared(
         _shade(surface, best, 0.0, *GLARE)
     _shade(surface, best, best.middle, *FOLDS)  # voids darken all of it a little
     near, lost = _as_dark_as_near(surface, best, pitch)
+    least = halved(near)
+    least[lost[::2, ::2]] = 0
     bare = replace(
         surface,
         smooth=_to_cloth(surface.smooth, near, best.nearer),
         expected=halved(best.cloth),
+        least=least,
     )
     return bare, lost
 

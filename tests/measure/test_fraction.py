@@ -136,3 +136,11 @@ def test_fields_that_are_alike_side_by_side_widen_the_spread():
 
     assert near.value == far.value
     assert near.high - near.low > 1.2 * (far.high - far.low)
+
+
+def test_what_cloth_may_hide_is_room_above_and_none_below():
+    low, high = measuring_interval(0.1, 0.0)
+    low_there, high_there = measuring_interval(0.1, 0.0, hidden=0.03)
+
+    assert low_there == low
+    assert math.hypot(high - 0.1, 0.03) == pytest.approx(high_there - 0.1)
