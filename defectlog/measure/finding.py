@@ -5,7 +5,7 @@ from functools import partial
 
 import numpy as np
 
-from defectlog.measure import dashes, folds, judging, outline, pockets
+from defectlog.measure import dashes, faint, folds, judging, outline, pockets
 from defectlog.measure.barely import only_just
 from defectlog.measure.creases import on_creases
 from defectlog.measure.found import Found
@@ -231,7 +231,7 @@ def _verdicts(
     """
     shapes, rise, area = objects.shapes, objects.rise, sizes.area
     sign, reach = 1.0 if side == "dark" else -1.0, reach_of(side, judged)
-    is_like_cloth = partial(judging.is_hump, objects.half, objects.edge)
+    is_like_cloth = partial(faint.is_hump, objects.half, objects.edge)
     verdicts = [
         *plain,
         (run_on(shapes, surface, sign, judged.threshold), judging.LINE),
@@ -252,14 +252,14 @@ def _verdicts(
     if alone:
         verdicts.append((_is_lone_speck(shapes, area), judging.ALONE))
     else:
-        large = area > judging.LARGE_MM2 * surface.px_per_mm**2
+        large = area > faint.LARGE_MM2 * surface.px_per_mm**2
         # Where hardly anything stands out it is the lot that is judged, or none of it.
         rest = ~np.logical_or.reduce([verdict for verdict, _ in verdicts])
         rest = rest if judged.is_clear else None
         hump = is_like_cloth(rise.height, rise.around, sizes.blur_px, reach, large, rest=rest)
         if judged.is_clear and not judged.is_two_tone:
             asked = as_share(judged.threshold, dark=side == "dark")
-            hump |= judging.owes_to_surface(rise.height, objects.half, sizes.blur_px, asked)
+            hump |= faint.owes_to_surface(rise.height, objects.half, sizes.blur_px, asked)
         verdicts.append((hump, judging.FAINT))
     # What is turned down one by one lies where cloth lies, and says nothing of the rest.
     rest = ~np.logical_or.reduce([verdict for verdict, _ in verdicts])

@@ -6,7 +6,6 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from defectlog.measure import blurred
 from defectlog.measure.light import BoolImage
 from defectlog.measure.outline import Rise
 from defectlog.measure.pinholes import blur_each
@@ -31,23 +30,6 @@ THIN_CHAIN = 7.0
 CHAIN_GAP_PX = 6
 # Where a stroke is lost, it may go on within half of this; its crumbs are a little long.
 LOST_PX, CRUMB = 64, 1.5
-# Cloth among the voids is fainter than they are and softer than the picture's edges: by how
-# much of the one asks for how much of the other.
-HUMPS = ((0.4, 1.15), (0.6, 1.5))
-# What is larger than tows are is no hump of the cloth: only what a fold leaves of its flanks, which
-# is fainter, and a patch with fringes has soft edges.
-LARGE_MM2, LARGE_FAINT = 8.0, 0.45
-# Where voids are of many strengths there are some between these shares of the typical, and the
-# fainter ones run on from them.
-NEXT = (0.45, HUMPS[-1][0])
-# But a small void is widened by the bright tow it lies on, and seems soft. Cloth does not go so
-# many times as far as the surface does the other way.
-SMALL, SMALL_FAINT, NO_CLOTH = 3.5, 0.45, 3.0
-# What is so many times wider than the blur, half of it, shows all of its contrast; if it lacks a
-# fifth of what was asked for, it owes that to the surface about it.
-SHOWN, OWN = 3.0, 0.8
-# Or fainter still, and no stronger than some times what the surface does the other way.
-BURIED, AS_CLOTH = 0.3, 2.0
 # The large voids of a picture are as strong as its pinholes, or stronger.
 AS_STRONG = 0.9
 # The flank of a fold or glint fades into surface that is itself off the even light by such a
@@ -159,84 +141,6 @@ def _continued(strokes: BoolImage, chains: NDArray[np.int32]) -> tuple[BoolImage
         strokes = more
 
 
-def is_hump(
-    half_px: FloatArray,
-    edge_px: FloatArray,
-    height: FloatArray,
-    around: FloatArray,
-    sigma: float,
-    reach: float,
-    large: BoolImage | None = None,
-    *,
-    rest: BoolImage | None = None,
-) -> BoolImage:
-    """Objects fainter than the picture's voids, and softer than its edges or like its cloth.
-
-    Parameters
-    ----------
-    half_px : half width of each
-    edge_px : pixels over which it falls from 65 to 35 % of its rise
-    height : its contrast to the surface about it
-    around : contrast of that surface to the even light
-    sigma : blur of the picture
-    reach : how far the surface itself goes the other way, as a share of its light
-    large : (n,) bool, which are larger than tows are
-    rest : those that nothing else speaks against, which tell whether voids here are of many
-        strengths; None where these can't tell
-
-    Notes
-    -----
-    A void has a light of its own, whatever it lies on: a dark one stands out more from a bright
-    tow than from even cloth, and one that does not is no fainter a void for it.
-    """
-    level = typical_height(height + around, half_px, sigma)
-    typical = level - np.minimum(around, 0)
-    sharp = np.interp(half_px / sigma, blurred.DISC_HALF_RADIUS, blurred.DISC_EDGE) * sigma
-    hump = np.zeros(len(height), dtype=bool)
-    for faint, soft in HUMPS:
-        share = faint if large is None else np.where(large, min(faint, LARGE_FAINT), faint)
-        hump |= (height < share * typical) & (edge_px > soft * sharp)
-    small = (half_px < SMALL * sigma) & (height > SMALL_FAINT * typical)
-    hump &= ~(small & (height > NO_CLOTH * reach))
-    clear = half_px > 2.0 * sigma
-    if rest is not None:
-        least, most = NEXT
-        stronger = ~hump & (height >= least * typical) & (height < most * typical)
-        if _are_rarer(hump & clear & rest, stronger & clear & rest, half_px):
-            hump[:] = False
-    hump |= height < np.minimum(BURIED * typical, AS_CLOTH * reach)
-    return hump & clear
-
-
-def _are_rarer(faint: BoolImage, stronger: BoolImage, half_px: FloatArray) -> bool:
-    """Whether the faint objects are fewer than those next in strength, and cover less.
-
-    The weak of a population of voids of many strengths are; cloth comes on top of these, in
-    numbers or in size.
-    """
-    fewer = np.count_nonzero(faint) < np.count_nonzero(stronger)
-    return fewer and float(np.sum(half_px[faint] ** 2)) < float(np.sum(half_px[stronger] ** 2))
-
-
-def owes_to_surface(
-    height: FloatArray, half_px: FloatArray, sigma: float, asked: float
-) -> BoolImage:
-    """Objects that are off the even light by what was asked of voids, but hardly by themselves.
-
-    Parameters
-    ----------
-    height : contrast of each to the surface about it, as a share of light
-    half_px : half width of each
-    sigma : blur of the picture
-    asked : contrast to the even light that each was found by
-
-    Notes
-    -----
-    They are the upper part of something wider: light tows on the crest of a fold.
-    """
-    return (half_px > SHOWN * sigma) & (height < OWN * asked)
-
-
 def is_fold(rise: Rise, perimeter_px: FloatArray, *, px_per_mm: float, reach: float) -> BoolImage:
     """Whether large objects are the shading of a fold or the flank of a glint.
 
@@ -277,14 +181,6 @@ def lie_on_folds(rise: Rise, area: FloatArray, *, reach: float) -> bool:
         return False
     going = rise.around / np.maximum(rise.around + rise.height, 1e-6)
     return middle_height(going, area) > ON_FOLDS and middle_height(rise.around, area) > reach
-
-
-def typical_height(height: FloatArray, half_px: FloatArray, sigma: float) -> float:
-    """Contrast of the clearly seen voids with the sharpest edges; 0 if too few can tell."""
-    clear = half_px > 2.0 * sigma
-    if np.count_nonzero(clear) < 8:
-        return 0.0
-    return float(np.quantile(height[clear], 0.75))
 
 
 def blur_of_strong(edge_px: FloatArray, half_px: FloatArray, height: FloatArray) -> float | None:

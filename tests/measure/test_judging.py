@@ -4,14 +4,13 @@ import cv2
 import numpy as np
 import pytest
 
+from defectlog.measure.faint import is_hump, owes_to_surface
 from defectlog.measure.judging import (
     blur_of_strong,
     half_width,
-    is_hump,
     is_thin,
     lie_on_folds,
     middle_height,
-    owes_to_surface,
 )
 from defectlog.measure.outline import Rise
 
