@@ -20,9 +20,11 @@ ALIKE, LONGER, OF_ALL, FEW = 1.5, 1.15, 0.3, 500
 # steps to both are equal but for such a share.
 POINTS_AT_DEG, LENGTHS, EQUAL = 15.0, 8.0, 0.15
 LEAST = 5  # dashes: three in file that are each between two
-MOST = 0.6  # of what is so alike is in file, if it is a yarn
+# Specks of the cloth may be more than they are by area, and are smaller.
+USUAL = (0.5, 0.85)
+MOST = 0.6  # of what is so alike is in file, or like that, if it is a yarn
 # One that is alone, at the edge, is known by its breadth, contrast and direction.
-SAME, SAME_DEG = 1.2, 12.0
+SAME, SAME_DEG = 1.2, 15.0
 # Dashes known for cloth are dyed yarn, not resin between tows, if they stand out by so many times
 # what was asked. One is cut off if it reaches so near to what is not inspected.
 DYED, CUT_PX = 2.0, 3
@@ -49,6 +51,17 @@ def in_file(
     In cloth that lies straight a yarn repeats all over a picture, as ``weave`` asks. Draped
     cloth bends, and no repeat holds from end to end; but from each dash to the next it does.
     """
+    for share in USUAL:
+        dashes = _alike_in_file(shapes, area, height, turned, share)
+        if dashes.any():
+            return dashes
+    return np.zeros(len(area), dtype=bool)
+
+
+def _alike_in_file(
+    shapes: Shapes, area: FloatArray, height: FloatArray, turned: list[Turned], share: float
+) -> BoolImage:
+    """Which objects are dashes of the size up to which such a share of all area goes."""
     none = np.zeros(len(area), dtype=bool)
     x, y, every = _with_cloth(shapes, area, turned)
     if len(every) < LEAST:
@@ -56,7 +69,7 @@ def in_file(
     cloth = len(every) - len(area)
     order = np.argsort(every, kind="stable")
     upto = every[order].cumsum()
-    usual = every[order][np.searchsorted(upto, upto[-1] / 2)]
+    usual = every[order][np.searchsorted(upto, share * upto[-1])]
     alike = (every < ALIKE * usual) & (every > usual / ALIKE)
     alike[cloth:] &= shapes.length > LONGER * shapes.breadth
     some = np.flatnonzero(alike)
@@ -70,11 +83,15 @@ def in_file(
     reach = np.zeros(len(some))
     reach[~known] = LENGTHS * shapes.length[own]
     found = _chained(np.column_stack([x, y])[some], ways, reach, known)
-    if not found.any() or np.count_nonzero(found | known) < MOST * len(some):
+    if not found[~known].any():
         return none
     dashes = none.copy()
     dashes[own[found[~known]]] = True
-    return dashes | _like(shapes, height, dashes)
+    # Of the next yarn a picture may show too few to be in file, but these are like the others.
+    dashes |= _like(shapes, height, dashes)
+    of_yarn = known | found
+    of_yarn[~known] |= dashes[own]
+    return dashes if np.count_nonzero(of_yarn) >= MOST * len(some) else none
 
 
 def like_the_cloth(

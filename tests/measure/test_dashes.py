@@ -51,6 +51,28 @@ def test_a_void_among_the_dashes_is_no_part_of_the_yarn():
     assert not found[shapes.y.argmax()]
 
 
+def test_specks_of_the_cloth_beside_a_yarn_do_not_hide_its_dashes():
+    rng = np.random.default_rng(5)
+    shapes, area, height = drawn(*yarn())
+    specks = np.zeros((SIDE, SIDE), bool)
+    for x, y in rng.integers(10, SIDE - 10, (250, 2)):
+        specks[y : y + 7, x : x + 7] = y > 400
+    mask = specks.copy()
+    mask.ravel()[shapes.at] = True
+    both = shapes_of(mask)
+    is_dash = both.length > 2 * HALF[0]
+
+    assert specks.sum() > shapes.area.sum()
+    found = in_file(both, both.area, np.where(is_dash, 0.5, 0.1), [])
+    assert (found == is_dash).all()
+
+
+def test_of_a_second_yarn_too_few_to_be_in_file_are_told_by_the_first():
+    second = [(x, y + 200, turn) for x, y, turn in yarn(first=1, last=4)]
+
+    assert in_file(*drawn(*yarn(last=5), *second), []).all()
+
+
 @pytest.mark.parametrize("seed", range(5))
 def test_voids_that_all_run_one_way_but_lie_anywhere_are_no_yarn(seed):
     assert not in_file(*drawn(*strewn(40, seed)), []).any()
