@@ -5,7 +5,7 @@ from dataclasses import replace
 import cv2
 import numpy as np
 
-from defectlog.measure import beware, judging
+from defectlog.measure import beware, faint, judging
 from defectlog.measure.cloth_hides import hidden_voids
 from defectlog.measure.finding import find_voids, reach_of
 from defectlog.measure.found import Found
@@ -136,7 +136,7 @@ def _among_pockets(surface: Surface, side: Look, judged: Tail) -> Found | None:
 def _mostly_large(found: Found, surface: Surface) -> bool:
     """Whether most of the area of what was found is in large voids, as patches are."""
     area = found.area[found.kept]
-    large = area > judging.LARGE_MM2 * surface.px_per_mm**2
+    large = area > faint.LARGE_MM2 * surface.px_per_mm**2
     return float(area[large].sum()) > 0.5 * float(area.sum())
 
 
