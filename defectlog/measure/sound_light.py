@@ -16,29 +16,45 @@ LEAST_SURFACE_PX = 20
 NEAR_PX = 5
 
 
-def sound_light(clear: BoolImage, ratio: RatioImage | FloatImage) -> RatioImage:
+def sound_light(
+    clear: BoolImage, light: RatioImage | FloatImage, *, is_half: bool = False
+) -> RatioImage:
     """Mean light of the sound surface near, at half the size; 0 where too little is near.
 
+    Parameters
+    ----------
+    clear : (M, N) bool, the sound surface
+    light : of all of it
+    is_half : whether ``light`` is at half the size
+
+    Notes
+    -----
     Near the pixel, not round the object: a void may reach from a bright tow to a dark one.
     """
-    rows = len(ratio)
+    rows = len(clear)
 
     # At half the size: what is averaged over 15 pixels hardly changes from one to the next.
     def spread(part: slice) -> RatioImage:
         about = slice(max(0, 2 * (part.start - REACH_PX)), min(rows, 2 * (part.stop + REACH_PX)))
-        light = _averaged(ratio[about], clear[about])
-        return light[part.start - about.start // 2 :][: part.stop - part.start]
+        if is_half:
+            near = light[about.start // 2 : -(-about.stop // 2)]
+        else:
+            near = halved(_in_steps(light[about]))
+        mean = _averaged(near, clear[about])
+        return mean[part.start - about.start // 2 :][: part.stop - part.start]
 
     return np.concatenate(by_halves(spread, -(-rows // 2), least=2 * REACH_PX))
 
 
-def _averaged(ratio: RatioImage | FloatImage, clear: BoolImage) -> RatioImage:
-    """Means of what is clear near each place, at half the size; 0 where that is too little."""
-    if ratio.dtype != np.uint16:
-        ratio = cv2.multiply(ratio, ONE, dtype=cv2.CV_16U)
+def _in_steps(light: RatioImage | FloatImage) -> RatioImage:
+    return light if light.dtype == np.uint16 else cv2.multiply(light, ONE, dtype=cv2.CV_16U)
+
+
+def _averaged(light: RatioImage, clear: BoolImage) -> RatioImage:
+    """Means of what is clear near each place of half the size; 0 where that is too little."""
     held = (halved(clear.view(np.uint8) * np.uint8(255)) == 255).view(np.uint8)
     size = (REACH_PX, REACH_PX)
-    light = cv2.copyTo(halved(ratio), held)
+    light = cv2.copyTo(light, held)
     light = cv2.boxFilter(light, cv2.CV_32F, size, normalize=False)
     near = cv2.boxFilter(held, cv2.CV_8U, size, normalize=False)
     light = cv2.divide(light, near, dtype=cv2.CV_16U)
@@ -52,12 +68,6 @@ def as_cloth(sound: RatioImage, usual: RatioImage, cloth: RatioImage) -> RatioIm
         near /= np.median(near[told])  # what it is everywhere is how cloth was told, not its light
     near[~told] = 1
     return cv2.multiply(cloth, near, dtype=cv2.CV_16U)
-
-
-def doubled(image: RatioImage, shape: tuple[int, int]) -> RatioImage:
-    size = (2 * image.shape[1], 2 * image.shape[0])
-    doubled = cv2.resize(image, size, interpolation=cv2.INTER_NEAREST)
-    return np.ascontiguousarray(doubled[: shape[0], : shape[1]])
 
 
 def leaning(sound: RatioImage, lean: float) -> RatioImage:

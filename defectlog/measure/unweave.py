@@ -7,6 +7,7 @@ from functools import cache
 import cv2
 import numpy as np
 
+from defectlog.measure.halves import in_two
 from defectlog.measure.inverse import inverse_surface
 from defectlog.measure.light import ONE, BoolImage, FloatImage, RatioImage, from_cells, to_cells
 from defectlog.measure.result import Look
@@ -31,6 +32,7 @@ MAY_HIDE_DARK, MAY_HIDE_BRIGHT, SWING = 0.24, 0.3, 0.2
 # its light, if what repeats is not half of a repeat.
 LEFT, UNCLEAR = 0.5, 0.15
 SAMPLED = 5  # of so many pixels one along a side, for how far the cloth swings
+STRIP_PX = 128
 # Where too few places say where a gap is, or they were met only nearly, it may be anywhere within
 # so much of a pitch. Met nearly are edges that stand out so many times as far as usual; further
 # still the way along the tows was lost, there and so many halves of a pitch about.
@@ -173,7 +175,8 @@ def _as_dark_as_near(
     )
     reach = max(3, 2 * round(ASTRAY * pitch) + 1)
     np.copyto(near, cv2.erode(cloth, np.ones((reach, reach), np.uint8)), where=astray | like.few)
-    np.copyto(near, np.maximum(cv2.min(surface.smooth, near), 1), where=lost)
+    darker = cv2.min(surface.smooth, near)
+    np.copyto(near, cv2.max(darker, 1, dst=darker), where=lost)
     return near, lost
 
 
@@ -193,9 +196,22 @@ def _to_cloth(own: RatioImage, near: RatioImage, nearer: RatioImage) -> RatioIma
     What is darker than all cloth near is told by that; what is not, by how far it is from the
     cloth there, either way: edges of tows that were met only nearly are no noise of the surface.
     """
-    above = cv2.divide(
-        cv2.max(own, nearer), cv2.max(cv2.min(own, nearer), 1), scale=ONE, dtype=cv2.CV_16U
-    )
-    lit = cv2.divide(own, near, scale=ONE, dtype=cv2.CV_16U)
-    np.copyto(lit, above, where=lit >= ONE)
-    return lit
+    to_cloth = np.empty_like(own)
+
+    def told(strips: list[slice]) -> None:
+        for strip in strips:
+            light, cloth = own[strip], nearer[strip]
+            above = cv2.divide(
+                cv2.max(light, cloth),
+                cv2.max(cv2.min(light, cloth), 1),
+                scale=ONE,
+                dtype=cv2.CV_16U,
+            )
+            lit = cv2.divide(light, near[strip], scale=ONE, dtype=cv2.CV_16U)
+            np.copyto(lit, above, where=lit >= ONE)
+            to_cloth[strip] = lit
+
+    # Strip by strip, for what is worked out on the way would take the memory of four pictures.
+    strips = [slice(top, top + STRIP_PX) for top in range(0, len(own), STRIP_PX)]
+    in_two(told, strips[::2], strips[1::2])
+    return to_cloth

@@ -16,7 +16,7 @@ from defectlog.measure.pixels import (
     listed,
     rows_and_columns,
 )
-from defectlog.measure.sound_light import as_cloth, doubled, leaning, sound_light
+from defectlog.measure.sound_light import as_cloth, leaning, sound_light
 
 GROW_PX = 3
 Front = tuple[IndexArray, NDArray[np.int32]]  # pixels, and the object each is of
@@ -81,7 +81,7 @@ def zone_of(
     if sound is None:
         sound = sound_light(free, ratio)
         if cloth is not None:
-            sound = as_cloth(sound, sound_light(free, doubled(cloth, ratio.shape)), cloth)
+            sound = as_cloth(sound, sound_light(free, cloth, is_half=True), cloth)
         elif lean:
             sound = leaning(sound, lean)
     del free  # memory that the light of all will want
