@@ -22,7 +22,7 @@ POINTS_AT_DEG, LENGTHS, EQUAL = 15.0, 8.0, 0.15
 LEAST = 5  # dashes: three in file that are each between two
 # Specks of the cloth may be more than they are by area, and are smaller.
 USUAL = (0.5, 0.85)
-MOST = 0.6  # of what is so alike is in file, or like that, if it is a yarn
+MOST = 0.6  # of what is so alike is in file, if it is a yarn
 # One that is alone, at the edge, is known by its breadth, contrast and direction.
 SAME, SAME_DEG = 1.2, 15.0
 # Dashes known for cloth are dyed yarn, not resin between tows, if they stand out by so many times
@@ -83,15 +83,11 @@ def _alike_in_file(
     reach = np.zeros(len(some))
     reach[~known] = LENGTHS * shapes.length[own]
     found = _chained(np.column_stack([x, y])[some], ways, reach, known)
-    if not found[~known].any():
+    if not found.any() or np.count_nonzero(found | known) < MOST * len(some):
         return none
     dashes = none.copy()
     dashes[own[found[~known]]] = True
-    # Of the next yarn a picture may show too few to be in file, but these are like the others.
-    dashes |= _like(shapes, height, dashes)
-    of_yarn = known | found
-    of_yarn[~known] |= dashes[own]
-    return dashes if np.count_nonzero(of_yarn) >= MOST * len(some) else none
+    return dashes | _like(shapes, height, dashes)
 
 
 def like_the_cloth(
