@@ -20,7 +20,8 @@ ALIKE, LONGER, OF_ALL, FEW = 1.5, 1.15, 0.3, 500
 # steps to both are equal but for such a share.
 POINTS_AT_DEG, LENGTHS, EQUAL = 15.0, 8.0, 0.15
 LEAST = 5  # dashes: three in file that are each between two
-# Specks of the cloth may be more than they are by area, and are smaller.
+# They are as large as what is halfway through all area from the smallest on, or further on where
+# specks of the cloth, which are smaller, have more of it.
 USUAL = (0.5, 0.85)
 MOST = 0.6  # of what is so alike is in file, if it is a yarn
 # One that is alone, at the edge, is known by its breadth, contrast and direction.
@@ -51,29 +52,29 @@ def in_file(
     In cloth that lies straight a yarn repeats all over a picture, as ``weave`` asks. Draped
     cloth bends, and no repeat holds from end to end; but from each dash to the next it does.
     """
-    for share in USUAL:
-        dashes = _alike_in_file(shapes, area, height, turned, share)
-        if dashes.any():
-            return dashes
-    return np.zeros(len(area), dtype=bool)
-
-
-def _alike_in_file(
-    shapes: Shapes, area: FloatArray, height: FloatArray, turned: list[Turned], share: float
-) -> BoolImage:
-    """Which objects are dashes of the size up to which such a share of all area goes."""
     none = np.zeros(len(area), dtype=bool)
     x, y, every = _with_cloth(shapes, area, turned)
     if len(every) < LEAST:
         return none
-    cloth = len(every) - len(area)
     order = np.argsort(every, kind="stable")
     upto = every[order].cumsum()
-    usual = every[order][np.searchsorted(upto, share * upto[-1])]
+    for usual in every[order][np.searchsorted(upto, np.multiply(USUAL, upto[-1]))]:
+        dashes = _of_size(shapes, height, np.column_stack([x, y]), every, usual)
+        if dashes.any():
+            return dashes
+    return none
+
+
+def _of_size(
+    shapes: Shapes, height: FloatArray, places: FloatArray, every: FloatArray, usual: float
+) -> BoolImage:
+    """Which objects are dashes of the usual area; what is known for cloth comes before them."""
+    none = np.zeros(len(height), dtype=bool)
+    cloth = len(every) - len(height)
     alike = (every < ALIKE * usual) & (every > usual / ALIKE)
     alike[cloth:] &= shapes.length > LONGER * shapes.breadth
     some = np.flatnonzero(alike)
-    if not LEAST <= len(some) <= FEW or every[some].sum() < OF_ALL * upto[-1]:
+    if not LEAST <= len(some) <= FEW or every[some].sum() < OF_ALL * every.sum():
         return none
     known = some < cloth
     own = some[~known] - cloth
@@ -82,7 +83,7 @@ def _alike_in_file(
     ways[~known] = np.column_stack([np.cos(turn), -np.sin(turn)])
     reach = np.zeros(len(some))
     reach[~known] = LENGTHS * shapes.length[own]
-    found = _chained(np.column_stack([x, y])[some], ways, reach, known)
+    found = _chained(places[some], ways, reach, known)
     if not found.any() or np.count_nonzero(found | known) < MOST * len(some):
         return none
     dashes = none.copy()

@@ -16,11 +16,12 @@ from defectlog.measure.halves import in_two
 from defectlog.measure.light import BoolImage, RatioImage
 from defectlog.measure.pixels import FloatArray
 from defectlog.measure.surface import Surface
+from defectlog.measure.threshold import PLACES
 from defectlog.measure.tows import TowRepeats
 
 # Places that are compared lie at least so far apart: a patch is wider than a repeat.
 APART_MM = 4.0
-TIMES = (1, 2, 3)
+TIMES = tuple(range(1, PLACES // 2 + 1))  # forwards and backwards
 FEWEST = 2  # places along one family of tows that say where its gaps are
 STRIP_PX = 128
 SAMPLED, LEAST_TOLD = 5, 1000  # of so many pixels one along a side, for how much is left

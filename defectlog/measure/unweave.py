@@ -12,6 +12,7 @@ from defectlog.measure.inverse import inverse_surface
 from defectlog.measure.light import ONE, BoolImage, FloatImage, RatioImage, from_cells, to_cells
 from defectlog.measure.result import Look
 from defectlog.measure.same_tow import (
+    STRIP_PX,
     Likeness,
     Places,
     likeness,
@@ -32,7 +33,6 @@ MAY_HIDE_DARK, MAY_HIDE_BRIGHT, SWING = 0.24, 0.3, 0.2
 # its light, if what repeats is not half of a repeat.
 LEFT, UNCLEAR = 0.5, 0.15
 SAMPLED = 5  # of so many pixels one along a side, for how far the cloth swings
-STRIP_PX = 128
 # Where too few places say where a gap is, or they were met only nearly, it may be anywhere within
 # so much of a pitch. Met nearly are edges that stand out so many times as far as usual; further
 # still the way along the tows was lost, there and so many halves of a pitch about.
