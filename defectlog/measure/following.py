@@ -1,99 +1,67 @@
 """Where each place of a cloth comes up again along its tows, however these wander."""
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
 
-from defectlog.measure.light import BoolImage, FloatImage, RatioImage, from_cells, to_cells
+from defectlog.measure.light import FloatImage, rows_of_cells
 from defectlog.measure.pixels import FloatArray
+from defectlog.measure.small_cloth import CELL_PITCHES, COARSE, Field, Small, SmallCloth, met
 
-# Tows are followed cell by cell, each most of a pitch wide, on pictures so small that a cell has
-# these many pixels along a side; on the last if the picture itself is that fine, and no larger.
-CELL_PITCHES = 0.8
-COARSE, FINE, FINEST, MOST_PX = 4, 8, 16, 5_000_000
-# What is darker or lighter than this share of the pixels is not told apart: voids and glints
-# then say no more than the tows they lie on.
-BULK = (0.2, 0.95)
-STEPS = 32_000  # that the light of the bulk is told apart in
-SAMPLED = 3  # of so many pixels one, for how light the bulk is
 # Tows wander so far against the even weave, in pitches; what looks alike next is beyond 0.7.
 WANDER = 0.6
 # Of the weave as a whole: the degree of what is fitted and how far from the middle of the
 # picture, in halves of it.
 WHOLE = ((1, 0.6), (1, 1.0), (3, 1.0))
 WIDE, MIDDLE, NARROW = 7, 5, 3  # cells over which light is compared
+FITTED_CELLS, MOST_EVERY = 3000, 3  # as many say as much as all; of so many along a side, one
 ROUNDS, SCATTER, LEAST_SCATTER = 4, 3.0, 0.01  # of a fit; the last in cells
 # A cell that is as clear as this share of the usual one speaks for itself.
 CLEAR, NEAR_CELLS, FAR_CELLS = 0.3, 1.1, 4.4
-
-Field = NDArray[np.float32]  # (2, rows, columns): for each cell, how many to go down and across
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Step:
     """How to go on along the tows by some repeats, from any place of a picture.
 
-    ``field`` is in cells, which are ``cell_px`` high and wide.
+    ``field`` is how many pixels to go down and across, from each of its cells of so many pixels.
     """
 
     field: Field
-    cell_px: tuple[float, float]
+    cell_px: int
 
-    def over(self, rows: slice, columns: int) -> tuple[FloatImage, FloatImage]:
-        """The places it leads to, (y, x), from each pixel of some rows of the picture."""
-        y = np.arange(rows.start, rows.stop, dtype=np.float32)
-        # Pixels and cells have their places in their middles.
-        row = (y + np.float32(0.5)) / np.float32(self.cell_px[0]) - np.float32(0.5)
-        above = np.clip(np.floor(row).astype(np.int64), 0, self.field.shape[1] - 2)
-        below = np.clip(row - above.astype(np.float32), 0, 1)[:, None]
-        places = []
-        for cells, size in zip(self.field, self.cell_px, strict=True):
-            # First from row to row of the few cells, then along each: far fewer steps in all.
-            few = cells[above] + below * (cells[above + 1] - cells[above])
-            few *= np.float32(size)
-            places.append(cv2.resize(few, (columns, len(y)), interpolation=cv2.INTER_LINEAR))
-        places[0] += y[:, None]
-        places[1] += np.arange(columns, dtype=np.float32)
-        return places[0], places[1]
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class SmallCloth:
-    """A cloth as small as its tows can be followed on, in cells of ``cell_px`` high and wide."""
-
-    cell_px: tuple[float, float]
-    coarse: "_Small"
-    fine: "_Small"
-    finest: "_Small | None"
-
-    @classmethod
-    def of(cls, light: RatioImage, held: BoolImage, nearest: float) -> "SmallCloth | None":
-        """Make a cloth small; None where it has too few tows.
+    def over(self, rows: slice, columns: int, *, every: int = 1) -> tuple[FloatImage, FloatImage]:
+        """How far it leads down and across, from the pixels of some rows of the picture.
 
         Parameters
         ----------
-        light : (M, N) light relative to the even light of the surface
-        held : (M, N) bool, what is inspected
-        nearest : the shortest repeat in any direction, in pixels
+        rows, columns : which rows, and how many pixels are in them
+        every : of squares of so many pixels along a side, the middle one alone; has to divide
+            the first row and the cells
+
+        Returns
+        -------
+        (rows, columns) float32, two of them
+            From the place of a pixel among these to that in the picture: what pixels are passed
+            over, and what lies above, is in it.
         """
-        cell = max(CELL_PITCHES * nearest / math.sqrt(2), FINE)
-        cells = tuple(round(side / cell) for side in light.shape)
-        if min(cells) < 2 * WIDE:
-            return None
-        is_finer = cell >= FINEST and math.prod(cells) * FINEST**2 < MOST_PX
-        coarse, fine, finest = (
-            _Small.of(light, held, cells, cell_px) if cell_px else None
-            for cell_px in (COARSE, FINE, FINEST if is_finer else 0)
+        middle = every // 2
+        few = slice(rows.start // every, (rows.stop - middle - 1) // every + 1)
+        down, across = (
+            rows_of_cells(cells, self.cell_px // every, few, (columns - middle - 1) // every + 1)
+            for cells in self.field
         )
-        high, wide = (side / n for side, n in zip(light.shape, cells, strict=True))
-        return cls((high, wide), coarse, fine, finest)
+        down += np.float32(rows.start)
+        if every > 1:
+            for way in (down.T, across):
+                way += middle + (every - 1) * np.arange(way.shape[1], dtype=np.float32)
+        return down, across
 
 
 def steps_along(
-    cloth: SmallCloth, way: FloatArray, times: tuple[int, ...]
+    cloth: SmallCloth, way: FloatArray, times: tuple[int, ...], *, cell_px: int
 ) -> tuple[Step, ...] | None:
     """Follow a cloth along one family of its tows; None where it can't be followed.
 
@@ -102,6 +70,7 @@ def steps_along(
     cloth : made small
     way : one repeat along the tows, (rows, columns) in pixels, for the most part
     times : how many repeats to go on, each forwards and backwards
+    cell_px : of the cells that steps are told in
 
     Notes
     -----
@@ -117,124 +86,52 @@ def steps_along(
     if cloth.finest is not None:
         field = field + _beside(cloth.finest, field, 1, NARROW)
     return tuple(
-        Step(total, cloth.cell_px)
+        Step(_in_pixels(total, cloth, cell_px), cell_px)
         for one in (field, _back(field))
         for total in _gone_on(one, times)
     )
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Small:
-    """A picture as small as tows can be followed on, its light in steps of their bulk."""
-
-    picture: NDArray[np.uint16]
-    held: NDArray[np.uint8]  # 255 where it is inspected
-    cell_px: int
-
-    @classmethod
-    def of(
-        cls, light: RatioImage, held: BoolImage, cells: tuple[int, int], cell_px: int
-    ) -> "_Small":
-        size = (cells[1] * cell_px, cells[0] * cell_px)
-        picture = cv2.resize(light, size, interpolation=cv2.INTER_AREA).astype(np.float32)
-        inside = cv2.resize(held.view(np.uint8), size, interpolation=cv2.INTER_NEAREST)
-        picture = np.log(np.maximum(picture, np.float32(1)))
-        low, high = np.quantile(picture[inside > 0][::SAMPLED], BULK)
-        steps = (np.clip(picture, low, high) - low) * (STEPS / max(high - low, 1e-3))
-        return cls(np.rint(steps).astype(np.uint16), inside * np.uint8(255), cell_px)
-
-    @property
-    def cells(self) -> tuple[int, int]:
-        rows, columns = self.picture.shape
-        return rows // self.cell_px, columns // self.cell_px
+def _in_pixels(field: Field, cloth: SmallCloth, cell_px: int) -> Field:
+    """A field in cells of the cloth, in pixels and from square cells of so many of these."""
+    # Pixels and cells have their places in their middles.
+    row, column = (
+        ((np.arange(-(-side // cell_px)) + 0.5) * cell_px / px - 0.5).astype(np.float32)
+        for side, px in zip(cloth.shape, cloth.cell_px, strict=True)
+    )
+    column, row = np.meshgrid(column, row)
+    return np.stack(_taken(field, row, column)) * np.float32(cloth.cell_px)[:, None, None]
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Met:
-    """By how much each cell looks more like itself further on, and how clearly it says so."""
-
-    off: Field
-    clear: FloatImage
-
-
-def _met(small: _Small, field: Field, reach: int, window: int) -> _Met:
-    """Compare the cloth about each cell with that about where a field leads, and round about."""
-    shape, cell = small.picture.shape, small.cell_px
-    spread = [from_cells(one * np.float32(cell), cell, shape, smooth=True) for one in field]
-    y, x = np.indices(shape, dtype=np.float32)
-    y += spread[0]
-    x += spread[1]
-    there = cv2.remap(small.picture, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-    known = cv2.remap(small.held, x, y, cv2.INTER_NEAREST, borderMode=cv2.BORDER_CONSTANT)
-    known &= small.held
-    share = _mean(to_cells(known, cell).astype(np.float32) / 255, window)
-    there = cv2.copyMakeBorder(there, *(reach,) * 4, cv2.BORDER_REPLICATE)
-    side = 2 * reach + 1
-    unlike = np.empty((side, side, *small.cells), np.float32)
-    for down in range(side):
-        for across in range(side):
-            beside = there[down : down + shape[0], across : across + shape[1]]
-            off = cv2.copyTo(cv2.absdiff(small.picture, beside), known)
-            cells = to_cells(off, cell).astype(np.float32)
-            unlike[down, across] = _mean(cells, window) / np.maximum(share, np.float32(0.01))
-    met = _least(unlike, share)
-    return replace(met, off=met.off / np.float32(cell))
-
-
-def _least(unlike: NDArray[np.float32], share: FloatImage) -> _Met:
-    """Where, between the places that were tried, each cell is least unlike itself."""
-    side = len(unlike)
-    each = unlike.reshape(side * side, -1)
-    best = each.argmin(axis=0)
-    at = np.arange(each.shape[1])
-    row, column = np.divmod(best, side)
-    least = each[best, at]
-    square = each.reshape(side, side, -1)
-    off = np.zeros((2, len(at)), np.float32)
-    inside = (row > 0) & (row < side - 1) & (column > 0) & (column < side - 1)
-    for axis, (down, across) in enumerate(((1, 0), (0, 1))):
-        before, after = (
-            square[
-                np.clip(row + k * down, 0, side - 1), np.clip(column + k * across, 0, side - 1), at
-            ]
-            for k in (-1, 1)
-        )
-        bend = np.maximum(before - 2 * least + after, np.float32(1e-6))
-        off[axis] = (
-            (row, column)[axis] - side // 2 + np.where(inside, 0.5 * (before - after) / bend, 0)
-        )
-    middle = len(each) // 2  # of as many as are an odd number
-    usual = np.maximum(np.partition(each, middle, axis=0)[middle], np.float32(1e-6))
-    clear = np.square(1 - least / usual)
-    clear[~inside | (share.ravel() < 0.5)] = 0
-    return _Met(off.reshape(2, *share.shape), clear.reshape(share.shape))
-
-
-def _mean(cells: FloatImage, window: int) -> FloatImage:
-    return cv2.blur(cells, (window, window), borderType=cv2.BORDER_REPLICATE)
-
-
-def _as_a_whole(small: _Small, way: FloatArray) -> Field | None:
+def _as_a_whole(small: Small, way: FloatArray) -> Field | None:
     """The repeat as it changes evenly over the picture, from the middle of it outwards."""
     rows, columns = small.cells
+    every = int(np.clip(math.isqrt(rows * columns // FITTED_CELLS), 1, MOST_EVERY))
     y, x = (((np.arange(n) + 0.5) / n * 2 - 1) for n in (rows, columns))
     field = np.ones((2, rows, columns), np.float32) * way.astype(np.float32)[:, None, None]
-    far = np.maximum(np.abs(y)[:, None], np.abs(x))
+    few = (slice(None, None, every),) * 2
+    far = np.maximum(np.abs(y)[:, None], np.abs(x))[few]
     for degree, reach in WHOLE:
-        met = _met(small, field, round(WANDER / CELL_PITCHES * small.cell_px), WIDE)
-        clear = np.where(far <= reach, met.clear, 0)
+        seen = met(small, field, round(WANDER / CELL_PITCHES * small.cell_px), WIDE, every=every)
+        clear = np.where(far <= reach, seen.clear, 0)
         terms = np.stack(
             [np.outer(y**i, x**j) for i in range(degree + 1) for j in range(degree + 1 - i)], -1
         )
-        fitted = [_fitted(one, clear, terms) for one in field + met.off]
-        if any(one is None for one in fitted):
+        fitted = [
+            _fitted(one[few] + off, clear, terms[few])
+            for one, off in zip(field, seen.off, strict=True)
+        ]
+        if any(factors is None for factors in fitted):
             return None
-        field = np.stack(fitted).astype(np.float32)
+        field = np.stack([terms @ factors for factors in fitted]).astype(np.float32)
     return field
 
 
 def _fitted(values: FloatImage, weight: FloatImage, terms: FloatArray) -> FloatArray | None:
-    """A smooth surface through the bulk of some values; None where too few say anything."""
+    """How much there is of each term of a smooth surface through the bulk of some values.
+
+    None where too few say anything.
+    """
     known = weight > 0
     few, given, weight = terms[known], values[known].astype(np.float64), weight[known]
     for _ in range(ROUNDS):
@@ -246,17 +143,17 @@ def _fitted(values: FloatImage, weight: FloatImage, terms: FloatArray) -> FloatA
         off = np.abs(given - few @ factors)
         bulk = 1.4826 * float(np.median(off)) + LEAST_SCATTER
         weight = np.where(off < SCATTER * bulk, weight, 0)
-    return terms @ factors
+    return factors
 
 
-def _beside(small: _Small, field: Field, reach: int, window: int) -> Field:
+def _beside(small: Small, field: Field, reach: int, window: int) -> Field:
     """What tows wander beside a field, from cell to cell, evened out over those near."""
-    met = _met(small, field, reach, window)
-    near, far = (_spread(met.clear, sigma) for sigma in (NEAR_CELLS, FAR_CELLS))
-    usual = CLEAR * float(np.median(met.clear)) + 1e-6
+    seen = met(small, field, reach, window)
+    near, far = (_spread(seen.clear, sigma) for sigma in (NEAR_CELLS, FAR_CELLS))
+    usual = CLEAR * float(np.median(seen.clear)) + 1e-6
     trust = np.minimum(near / usual, 1)
     beside = []
-    for off in met.off * met.clear:
+    for off in seen.off * seen.clear:
         # Where little is clear near, as in a patch, what is further away has to say.
         close = _spread(off, NEAR_CELLS) / np.maximum(near, np.float32(1e-6))
         about = _spread(off, FAR_CELLS) / np.maximum(far, np.float32(usual))

@@ -28,12 +28,6 @@ def inverse_of(light: RatioImage) -> RatioImage:
     return cv2.divide(ONE * ONE, np.maximum(light, 1), dtype=cv2.CV_16U)
 
 
-def inverse_surface(surface: Surface) -> Surface:
-    """A surface whose light, evened out or not, is told as its inverse."""
-    ratio, smooth = inverse_of(surface.ratio), inverse_of(surface.smooth)
-    return replace(surface, ratio=ratio, smooth=smooth, is_inverse=True)
-
-
 def as_bright(found: Found, surface: Surface) -> Found:
     """Voids found as dark ones on inverse light, told as the bright ones they are.
 

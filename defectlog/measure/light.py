@@ -113,6 +113,15 @@ def to_cells(
     return cv2.resize(image, size, interpolation=cv2.INTER_AREA)
 
 
+def halved(image: NDArray[np.number]) -> NDArray[np.number]:
+    """Means of two by two pixels; the last row or column counts twice where there is one over."""
+    odd = image.shape[0] % 2, image.shape[1] % 2
+    if any(odd):
+        image = cv2.copyMakeBorder(image, 0, odd[0], 0, odd[1], cv2.BORDER_REPLICATE)
+    size = (image.shape[1] // 2, image.shape[0] // 2)
+    return cv2.resize(image, size, interpolation=cv2.INTER_AREA)
+
+
 def from_cells(
     cells: NDArray[np.number], cell_px: int, shape: tuple[int, int], *, smooth: bool
 ) -> NDArray[np.number]:
@@ -120,6 +129,18 @@ def from_cells(
     size = (cells.shape[1] * cell_px, cells.shape[0] * cell_px)
     how = cv2.INTER_LINEAR if smooth else cv2.INTER_NEAREST
     return cv2.resize(cells, size, interpolation=how)[: shape[0], : shape[1]]
+
+
+def rows_of_cells(
+    cells: NDArray[np.number], cell_px: int, rows: slice, columns: int
+) -> NDArray[np.number]:
+    """Some rows of what ``from_cells`` spreads smoothly over a picture of so many columns."""
+    # With the rows of cells above and below, so that what is told strip by strip has no seams.
+    first = max(rows.start // cell_px - 1, 0)
+    near = cells[first : -(-rows.stop // cell_px) + 1]
+    size = (near.shape[1] * cell_px, len(near) * cell_px)
+    spread = cv2.resize(near, size, interpolation=cv2.INTER_LINEAR)
+    return spread[rows.start - first * cell_px : rows.stop - first * cell_px, :columns]
 
 
 def even_light(cells: FloatImage, weight: FloatImage, cell_px: int, sigma_px: float) -> FlatField:

@@ -1,26 +1,30 @@
 """A surface without its own weave, on which voids show as on an even one."""
 
-from collections.abc import Callable
 from dataclasses import replace
-from functools import cache
 
 import cv2
 import numpy as np
 
 from defectlog.measure.halves import in_two
-from defectlog.measure.inverse import inverse_surface
-from defectlog.measure.light import ONE, BoolImage, FloatImage, RatioImage, from_cells, to_cells
-from defectlog.measure.result import Look
-from defectlog.measure.same_tow import (
-    STRIP_PX,
+from defectlog.measure.inverse import inverse_of
+from defectlog.measure.light import (
+    ONE,
+    BoolImage,
+    GreyImage,
+    RatioImage,
+    from_cells,
+    halved,
+    rows_of_cells,
+)
+from defectlog.measure.likeness import (
     Likeness,
-    Places,
     likeness,
     log_of,
     middle_and_spread,
-    places_along,
+    sampled_every,
 )
-from defectlog.measure.sound_light import halved
+from defectlog.measure.result import Look
+from defectlog.measure.same_tow import Cloth, Places, cloth_at, places_along
 from defectlog.measure.surface import Surface
 from defectlog.measure.threshold import Tail
 from defectlog.measure.tows import TowRepeats, tow_repeats
@@ -34,15 +38,9 @@ MAY_HIDE_DARK, MAY_HIDE_BRIGHT, SWING = 0.24, 0.3, 0.2
 LEFT, UNCLEAR = 0.5, 0.15
 SAMPLED = 5  # of so many pixels one along a side, for how far the cloth swings
 # Where too few places say where a gap is, or they were met only nearly, it may be anywhere within
-# so much of a pitch. Met nearly are edges that stand out so many times as far as usual; further
-# still the way along the tows was lost, there and so many halves of a pitch about.
-ASTRAY, ASTRAY_TIMES, ASTRAY_LEAST = 0.12, 3.0, 0.03
-LOST_TIMES, LOST_CELLS = 6.0, 7
-# What is left of light over some millimetres, in log units, is the shading of folds and the flank
-# of glints; more than this is not of them.
-# Beside glare, which has bent the light of all that is about it, it is more and wider.
-SHADE_CELL_MM = 0.25
-FOLDS, GLARE = (2.5, 0.3), (8.0, 1.2)
+# so much of a pitch.
+ASTRAY = 0.12
+STRIP_PX = 128
 
 
 def unwoven(
@@ -73,19 +71,24 @@ def unwoven(
     repeats = tow_repeats(surface) if swing >= SWING else None
     if repeats is None:
         return {}
-    followed = _followed(surface, repeats)  # once for both looks
-    told = {}
-    for look in hidden:
-        lit = surface if look == "dark" else inverse_surface(surface)
-        bare, lost = _compared(lit, followed, repeats.pitch, swing)
-        if bare is not None and surface.is_glared:
-            # On the flank of glare voids show less than the cloth does: it hides them there as
-            # well. Nor do its gaps, lit up by it, say what others are like.
-            lit = lit.within(~lost)
-            bare, _ = _compared(lit, _followed(lit, repeats), repeats.pitch, swing)
-        if bare is not None:
-            told[look] = bare
-    return told
+    light = _inspected_light(surface)
+    told = _told(surface, light, repeats, hidden, swing)
+    if told is not None and surface.is_glared:
+        # On the flank of glare voids show less than the cloth does: it hides them there as well.
+        # Nor do its gaps, lit up by it, say what others are like.
+        _, likes = told
+        lost = [_spread(like.lost, like.cell_px, surface.smooth.shape) for like in likes.values()]
+        surface = surface.within(~np.logical_or.reduce(lost))
+        light = _inspected_light(surface)
+        told = _told(surface, light, repeats, hidden, swing)
+    return {} if told is None else _bare(surface, light, *told, repeats.pitch)
+
+
+def _inspected_light(surface: Surface) -> RatioImage:
+    """Light where it is inspected, 0 where not."""
+    if surface.is_whole:
+        return surface.smooth
+    return cv2.copyTo(surface.smooth, surface.inspected.view(np.uint8))
 
 
 def _may_hide(surface: Surface, tails: dict[Look, Tail], look: Look) -> bool:
@@ -97,121 +100,121 @@ def _may_hide(surface: Surface, tails: dict[Look, Tail], look: Look) -> bool:
     return tails[look].reach >= MAY_HIDE_BRIGHT and not is_dark and not surface.is_glared
 
 
-def _followed(surface: Surface, repeats: TowRepeats) -> Callable[[bool], Places | None]:
-    """What is asked for places along the tows: whether of every second repeat alone."""
-    return cache(lambda twice: places_along(surface, repeats.doubled() if twice else repeats))
-
-
-def _compared(
-    surface: Surface, followed: Callable[[bool], Places | None], pitch: float, swing: float
-) -> tuple[Surface | None, BoolImage]:
-    """The surface without its weave, if it can be told, and where the way along tows was lost."""
-    best = None
-    for twice in (False, True):
+def _told(
+    surface: Surface, light: RatioImage, repeats: TowRepeats, looks: list[Look], swing: float
+) -> tuple[Places, dict[Look, Likeness]] | None:
+    """Which places to compare, and what the cloth is like by these for the looks it is told for."""
+    best, places, left = None, None, np.inf
+    for one in (repeats, repeats.doubled()):
         # Warp and weft may look so alike that one was taken for the other.
-        places = followed(twice) if best is None or best.left > UNCLEAR else None
-        like = None if places is None else likeness(surface, places)
-        if like is not None and (best is None or like.left < best.left):
-            best = like
-    if best is None or best.left > LEFT * swing:
-        return None, np.zeros(surface.smooth.shape, dtype=bool)
-    if surface.is_glared:
-        _shade(surface, best, 0.0, *GLARE)
-    _shade(surface, best, best.middle, *FOLDS)  # voids darken all of it a little
-    near, lost = _as_dark_as_near(surface, best, pitch)
-    least = halved(near)
-    least[lost[::2, ::2]] = 0
-    bare = replace(
-        surface,
-        smooth=_to_cloth(surface.smooth, near, best.nearer),
-        expected=halved(best.cloth),
-        least=least,
+        if left <= UNCLEAR:
+            break
+        tried = places_along(surface, one, every=sampled_every(surface))
+        likes = {} if tried is None else likeness(surface, light, tried, looks, repeats.pitch)
+        if likes and max(like.left for like in likes.values()) < left:
+            best, places = likes, tried
+            left = max(like.left for like in likes.values())
+    best = {look: like for look, like in (best or {}).items() if like.left <= LEFT * swing}
+    return (places, best) if best else None
+
+
+def _bare(
+    surface: Surface,
+    light: RatioImage,
+    places: Places,
+    likes: dict[Look, Likeness],
+    pitch: float,
+) -> dict[Look, Surface]:
+    """The surface without its weave, for each look."""
+    shape = surface.smooth.shape
+    half = tuple(-(-side // 2) for side in shape)
+    smooth, expected, least = (
+        {look: np.empty(size, np.uint16) for look in likes} for size in (shape, half, half)
     )
-    return bare, lost
+    reach = max(1, round(ASTRAY * pitch))
+
+    def told(strips: list[slice]) -> None:
+        for own in strips:
+            about = slice(max(own.start - reach, 0), min(own.stop + reach, shape[0]))
+            inner = slice(own.start - about.start, own.stop - about.start)
+            halves = slice(own.start // 2, -(-own.stop // 2))
+            for look, cloth in cloth_at(surface, light, places, likes, about).items():
+                cloth, near, lost = _lit(cloth, likes[look], about, reach)
+                smooth[look][own] = _to_cloth(cloth, near)[inner]
+                expected[look][halves] = halved(cloth.cloth[inner])
+                near = halved(near[inner])
+                if lost is not None:
+                    near[lost[inner][::2, ::2]] = 0
+                least[look][halves] = near
+
+    # Strip by strip, for what is worked out on the way would take the memory of many pictures.
+    strips = [slice(top, min(top + STRIP_PX, shape[0])) for top in range(0, shape[0], STRIP_PX)]
+    in_two(told, strips[::2], strips[1::2])
+    return {
+        look: replace(
+            surface,
+            ratio=surface.ratio if look == "dark" else inverse_of(surface.ratio),
+            smooth=smooth[look],
+            expected=expected[look],
+            least=least[look],
+            is_inverse=look == "bright",
+        )
+        for look in likes
+    }
 
 
-def _shade(surface: Surface, like: Likeness, usual: float, wide_mm: float, most: float) -> None:
-    """Give cloth the light that folds and glints give it, and what is usual of it, in place.
+def _lit(
+    cloth: Cloth, like: Likeness, rows: slice, reach: int
+) -> tuple[Cloth, RatioImage, BoolImage | None]:
+    """Some rows of cloth in the light of its folds, and the least light within where it may be.
 
-    Parameters
-    ----------
-    usual : light of the surface to that of the cloth, in log units
-    wide_mm, most : over how many millimetres, and how far off, folds and glints are
+    With them, where the way along the tows was lost, if it was.
     """
-    cell = max(1, round(SHADE_CELL_MM * surface.px_per_mm))
-    own, cloth = (
-        np.log(np.maximum(to_cells(one, cell).astype(np.float32), 1))
-        for one in (surface.smooth, like.nearer)
+    columns = cloth.own.shape[1]
+    shade = np.ascontiguousarray(rows_of_cells(like.shade, like.every, rows, columns))
+    cloth = replace(
+        cloth,
+        cloth=cv2.multiply(cloth.cloth, shade, scale=1 / ONE),
+        nearer=cv2.multiply(cloth.nearer, shade, scale=1 / ONE),
     )
-    left = own - cloth
-    left[np.abs(left) > most] = 0
-    steps = 120 / most
-    greys = np.rint(128 + steps * left).astype(np.uint8)
-    wide = min(2 * round(wide_mm / 2 * surface.px_per_mm / cell) + 1, 255)
-    shade = (cv2.medianBlur(greys, wide).astype(np.float32) - 128) / np.float32(steps)
-    shade += np.float32(usual) - np.median(shade)
-    shade = ONE * np.exp(cv2.GaussianBlur(shade, (0, 0), wide / 6))
-    shade = from_cells(shade.astype(np.uint16), cell, surface.smooth.shape, smooth=True)
-    shade = np.ascontiguousarray(shade)
-    for one in (like.cloth, like.nearer):
-        cv2.multiply(one, shade, dst=one, scale=1 / ONE)
-
-
-def _as_dark_as_near(
-    surface: Surface, like: Likeness, pitch: float
-) -> tuple[RatioImage, BoolImage]:
-    """The least light of the cloth within as far as it may have been told astray.
-
-    With it, where the way along the tows was lost.
-    """
-    cloth = like.cloth
-    near = cv2.erode(cloth, np.ones((3, 3), np.uint8))
-    cell = max(1, round(pitch / 2))
-    times = _times_astray(surface, like.nearer, cell)
-    lost = cv2.dilate((times > LOST_TIMES).view(np.uint8), np.ones((LOST_CELLS,) * 2, np.uint8))
+    near = cv2.erode(cloth.cloth, np.ones((3, 3), np.uint8))
     astray, lost = (
-        from_cells(cells, cell, cloth.shape, smooth=False) > 0
-        for cells in ((times > ASTRAY_TIMES).view(np.uint8), lost)
+        _rows_of(cells, like.cell_px, rows, columns) for cells in (like.astray, like.lost)
     )
-    reach = max(3, 2 * round(ASTRAY * pitch) + 1)
-    np.copyto(near, cv2.erode(cloth, np.ones((reach, reach), np.uint8)), where=astray | like.few)
-    darker = cv2.min(surface.smooth, near)
-    np.copyto(near, cv2.max(darker, 1, dst=darker), where=lost)
-    return near, lost
+    if cloth.few is not None:
+        astray = cloth.few if astray is None else astray | cloth.few
+    if astray is not None:
+        wide = np.ones((2 * reach + 1,) * 2, np.uint8)
+        cv2.copyTo(cv2.erode(cloth.cloth, wide), astray, dst=near)
+    if lost is not None:
+        darker = cv2.min(cloth.own, near)
+        cv2.copyTo(cv2.max(darker, 1, dst=darker), lost, dst=near)
+    return cloth, near, None if lost is None else lost.view(bool)
 
 
-def _times_astray(surface: Surface, nearer: RatioImage, cell: int) -> FloatImage:
-    """By how much more than usual there is brighter than cloth: tows where there should be gaps.
+def _rows_of(cells: GreyImage, cell_px: int, rows: slice, columns: int) -> GreyImage | None:
+    """Some rows of what cells say of a picture, 0 or 1; None if that is 0 all over."""
+    near = cells[rows.start // cell_px : -(-rows.stop // cell_px)]
+    if not near.any():
+        return None
+    first = rows.start % cell_px
+    return _spread(near, cell_px, (first + rows.stop - rows.start, columns))[first:].view(np.uint8)
 
-    In cells of so many pixels.
-    """
-    brighter = cv2.subtract(cv2.min(surface.smooth, 2 * ONE), cv2.min(nearer, 2 * ONE))
-    excess = cv2.blur(to_cells(brighter, cell).astype(np.float32), (3, 3))
-    return excess / max(float(np.median(excess)), ASTRAY_LEAST * ONE / ASTRAY_TIMES)
+
+def _spread(cells: GreyImage, cell_px: int, shape: tuple[int, int]) -> BoolImage:
+    """What cells say, 0 or 1, all over a picture."""
+    return np.ascontiguousarray(from_cells(cells, cell_px, shape, smooth=False)).view(bool)
 
 
-def _to_cloth(own: RatioImage, near: RatioImage, nearer: RatioImage) -> RatioImage:
+def _to_cloth(cloth: Cloth, near: RatioImage) -> RatioImage:
     """Light to that of the cloth.
 
     What is darker than all cloth near is told by that; what is not, by how far it is from the
     cloth there, either way: edges of tows that were met only nearly are no noise of the surface.
     """
-    to_cloth = np.empty_like(own)
-
-    def told(strips: list[slice]) -> None:
-        for strip in strips:
-            light, cloth = own[strip], nearer[strip]
-            above = cv2.divide(
-                cv2.max(light, cloth),
-                cv2.max(cv2.min(light, cloth), 1),
-                scale=ONE,
-                dtype=cv2.CV_16U,
-            )
-            lit = cv2.divide(light, near[strip], scale=ONE, dtype=cv2.CV_16U)
-            np.copyto(lit, above, where=lit >= ONE)
-            to_cloth[strip] = lit
-
-    # Strip by strip, for what is worked out on the way would take the memory of four pictures.
-    strips = [slice(top, top + STRIP_PX) for top in range(0, len(own), STRIP_PX)]
-    in_two(told, strips[::2], strips[1::2])
-    return to_cloth
+    own, nearer = cloth.own, cloth.nearer
+    light, least = cv2.max(own, nearer), cv2.max(cv2.min(own, nearer), 1)
+    is_darker = cv2.compare(own, near, cv2.CMP_LT)
+    cv2.copyTo(own, is_darker, dst=light)
+    cv2.copyTo(near, is_darker, dst=least)
+    return cv2.divide(light, least, scale=ONE, dtype=cv2.CV_16U)

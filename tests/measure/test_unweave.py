@@ -6,9 +6,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from defectlog.measure.following import SmallCloth, steps_along
+from defectlog.measure.following import Step, steps_along
 from defectlog.measure.light import ONE, as_ratio
 from defectlog.measure.sides import tails_of
+from defectlog.measure.small_cloth import SmallCloth
 from defectlog.measure.surface import prepare
 from defectlog.measure.tows import tow_repeats
 from defectlog.measure.unweave import unwoven
@@ -46,6 +47,15 @@ def small(light: np.ndarray) -> SmallCloth:
     return SmallCloth.of(light, np.ones(light.shape, bool), 20.0 * math.sqrt(2))
 
 
+def led_to(step: Step, rows: slice, columns: int) -> list[np.ndarray]:
+    """The rows and columns that a step leads to, in whole pixels."""
+    y, x = np.indices((rows.stop - rows.start, columns))
+    return [
+        np.rint(at + way).astype(int)
+        for at, way in zip((y, x), step.over(rows, columns), strict=True)
+    ]
+
+
 @pytest.mark.parametrize("turn_deg", [0, 20])
 def test_the_way_along_the_tows_follows_them_where_they_bend(turn_deg):
     light, u, v = plain_weave((420, 560), 20.0, turn_deg, bend_px=3.0)
@@ -53,25 +63,36 @@ def test_the_way_along_the_tows_follows_them_where_they_bend(turn_deg):
     # Along the warp u stays and v grows, by two pitches until the weave comes up again.
     way = 40.0 * np.array([math.cos(turn), math.sin(turn)])
 
-    there, _ = steps_along(small(light), way, (1,))
+    there, _ = steps_along(small(light), way, (1,), cell_px=16)
 
-    y, x = there.over(slice(100, 320), 560)
-    row, column = (np.rint(at[:, 100:460]).astype(int) for at in (y, x))
+    row, column = (at[:, 100:460] for at in led_to(there, slice(100, 320), 560))
     from_v, from_u = v[100:320, 100:460], u[100:320, 100:460]
     # Rounded to whole pixels, a twentieth of a pitch: within two of them nearly everywhere.
     assert np.quantile(np.abs(u[row, column] - from_u), 0.95) < 0.1
     assert np.quantile(np.abs(v[row, column] - from_v - 2), 0.95) < 0.1
 
 
+@pytest.mark.parametrize("every", [2, 3])
+def test_the_middles_of_squares_are_led_to_where_all_pixels_are(every):
+    light, _, _ = plain_weave((420, 560), 20.0, 0, bend_px=3.0)
+    step, _ = steps_along(small(light), np.array([40.0, 0.0]), (1,), cell_px=6)
+
+    whole = step.over(slice(120, 320), 560)
+    few = step.over(slice(120, 320), 560, every=every)
+
+    y, x = (n[every // 2 :: every, every // 2 :: every] for n in np.indices((200, 560)))
+    for at, middle, place, places in zip(np.indices(few[0].shape), few, (y, x), whole, strict=True):
+        assert at + middle == pytest.approx(place + places[y, x], abs=0.1)
+
+
 def test_going_back_undoes_going_on():
     light, _, _ = plain_weave((420, 560), 20.0, 0, bend_px=3.0)
     way = np.array([40.0, 0.0])
 
-    on, back = steps_along(small(light), way, (1,))
+    on, back = steps_along(small(light), way, (1,), cell_px=16)
 
-    y, x = on.over(slice(0, 420), 560)
-    row, column = (np.rint(at[120:280, 120:440]).astype(int) for at in (y, x))
-    home_y, home_x = (at[row, column] for at in back.over(slice(0, 420), 560))
+    row, column = (at[120:280, 120:440] for at in led_to(on, slice(0, 420), 560))
+    home_y, home_x = (at[row, column] for at in led_to(back, slice(0, 420), 560))
     assert np.abs(home_y - np.indices((420, 560))[0][120:280, 120:440]).max() < 1.5
     assert np.abs(home_x - np.indices((420, 560))[1][120:280, 120:440]).max() < 1.5
 
