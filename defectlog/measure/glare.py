@@ -7,12 +7,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from defectlog.measure.light import (
+    DARKEST,
     BoolImage,
     FlatField,
     FloatImage,
     GreyImage,
+    bulk_of,
     even_light,
     from_cells,
+    middle_of,
     to_cells,
 )
 
@@ -30,6 +33,11 @@ FLANK = 0.3
 # Round a glint, single tows mirror it still: so far no bright spot can be told from them.
 MARGIN_MM = 1.5
 MUCH = 0.1  # of a surface
+# Beyond this limit cloth swings so far from tow to tow that the even light, which has to bear with
+# that, follows a wide glint. Resin that mirrors a window is three times as bright as the bulk of
+# the surface and more, and cloth under it swings less than so much of what it does elsewhere:
+# light that is added leaves shares of it behind. Dry cloth is less bright, or ends at once.
+FOLLOWS, THRICE, SWINGS, SWINGS_MM = 2.0, 3.0, 0.5, 6.0
 
 
 def glare_mask(grey: GreyImage, field: FlatField, *, px_per_mm: float) -> BoolImage | None:
@@ -49,7 +57,8 @@ def glare_mask(grey: GreyImage, field: FlatField, *, px_per_mm: float) -> BoolIm
     -----
     Glare is light, averaged over 2 mm, well above the light around it and fading out
     softly, or burnt out. A pale patch with a sharp edge is not glare: that is how dry
-    fibre looks.
+    fibre looks. On cloth whose tows differ much it is far brighter than the bulk of the
+    surface, and hardly swings.
     """
     held = field.weight > 0.25
     if not held.any():
@@ -61,7 +70,11 @@ def glare_mask(grey: GreyImage, field: FlatField, *, px_per_mm: float) -> BoolIm
     limit = max(BRIGHT, 1 + SPREADS * float(high - low))
     bright = held & (mean > limit)
     bright = _without_sharp(bright, mean, limit, cell_mm=field.cell_px / px_per_mm)
-
+    if limit > FOLLOWS:
+        veiled, lit = _veiled(field, held, wide, cell_mm=field.cell_px / px_per_mm)
+        if veiled.any():
+            bright |= veiled
+            ratio = np.maximum(ratio, lit)
     if cv2.minMaxLoc(grey)[1] >= BURNT_OUT:
         white = cv2.compare(grey, BURNT_OUT - 0.5, cv2.CMP_GT)
         burnt = to_cells(white, field.cell_px)
@@ -74,6 +87,29 @@ def glare_mask(grey: GreyImage, field: FlatField, *, px_per_mm: float) -> BoolIm
     margin = 2 * round(MARGIN_MM * px_per_mm / field.cell_px) + 1
     bright = cv2.dilate(bright, cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (margin, margin)))
     return from_cells(bright, field.cell_px, grey.shape, smooth=False).astype(bool)
+
+
+def _veiled(
+    field: FlatField, held: BoolImage, wide: int, *, cell_mm: float
+) -> tuple[BoolImage, FloatImage]:
+    """Cells that a wide glint veils, and the light of all of them to that of the bulk.
+
+    ``wide`` is the cells along 2 mm.
+    """
+    own = np.where(held, field.light * field.ratio, np.float32(0))
+    size = (2 * wide + 1,) * 2
+    share = np.maximum(cv2.blur(held.astype(np.float32), size), np.float32(0.02))
+    averaged = np.log(np.maximum(cv2.blur(own, size) / share, DARKEST))
+    bulk = np.exp(np.where(held, bulk_of(averaged, held), 0))  # outside it may run off
+    lit = np.where(held, own / bulk, np.float32(1))
+    mean = cv2.blur(lit, (wide, wide))
+    veiled = held & (mean > THRICE)
+    if veiled.any():
+        about = 2 * round(SWINGS_MM / 2 / cell_mm) + 1
+        middle, square = (cv2.blur(one, (about, about)) for one in (lit, lit * lit))
+        swing = np.sqrt(np.maximum(square - middle * middle, 0)) / middle
+        veiled &= swing < SWINGS * middle_of(swing[held])
+    return _without_sharp(veiled, mean, THRICE, cell_mm=cell_mm), lit
 
 
 def without_glare(

@@ -160,7 +160,7 @@ def even_light(cells: FloatImage, weight: FloatImage, cell_px: int, sigma_px: fl
     # would bend it at the edges of the region, where there are cells on one side only.
     # Far outside the region the fitted surface may run off beyond all numbers.
     low, high = float(log_cells[held].min()), float(log_cells[held].max())
-    wide = log_light = np.clip(_fitted(log_cells, held), low - FURTHEST, high + FURTHEST)
+    wide = log_light = np.clip(bulk_of(log_cells, held), low - FURTHEST, high + FURTHEST)
     beside = cells / np.exp(wide)
     sigma = max(sigma_px / cell_px, 0.5)
     for _ in range(ROUNDS):
@@ -231,7 +231,7 @@ def _near(misfit: NDArray[np.floating], held: BoolImage) -> BoolImage:
     return held & (np.abs(misfit - middle) <= CELL_LIMIT * spread)
 
 
-def _fitted(log_cells: FloatImage, held: BoolImage) -> FloatImage:
+def bulk_of(log_cells: FloatImage, held: BoolImage) -> FloatImage:
     """A polynomial through the bulk of the cells, by repeated least squares."""
     rows, columns = log_cells.shape
     down, across = (_powers(np.linspace(-1, 1, n)) for n in (rows, columns))

@@ -66,3 +66,25 @@ def test_a_dry_spot_beside_the_lamp_is_none_though_the_even_light_bends_into_it(
     field = flat_field(linear_light(grey), np.ones(grey.shape, bool), cell_px=8, sigma_px=40)
 
     assert glare_mask(grey, field, px_per_mm=PX_PER_MM) is None
+
+
+def tows() -> np.ndarray:
+    """Light tows and dark ones of 2 mm in plain weave, at 10 pixels to the mm."""
+    return np.where((X // 20 + Y // 20) % 2 == 0, 0.13, 0.07)
+
+
+def test_a_wide_glint_on_tows_that_differ_much_is_glare_though_nothing_burns_out():
+    # Even light, over 5 mm, follows what is 16 mm wide.
+    grey = stored(tows() + 0.6 * np.exp(-((X - 400) ** 2 + (Y - 200) ** 2) / (2 * 70.0**2)))
+
+    mask = glare_mask(grey, field_of(grey), px_per_mm=10)
+
+    assert grey.max() < 230
+    assert mask is not None and mask[200, 400]
+    assert not mask[400, 60]
+
+
+def test_tows_that_swing_on_are_none_though_they_are_as_bright():
+    grey = stored(tows() * (1 + 6 * np.exp(-((X - 400) ** 2 + (Y - 200) ** 2) / (2 * 70.0**2))))
+
+    assert glare_mask(grey, field_of(grey), px_per_mm=10) is None
