@@ -29,6 +29,9 @@ SAME, SAME_DEG = 1.2, 15.0
 # Dashes known for cloth are dyed yarn, not resin between tows, if they stand out by so many times
 # what was asked. One is cut off if it reaches so near to what is not inspected.
 DYED, CUT_PX = 2.0, 3
+# Once the weave is taken out, places that others are compared with know all of a yarn but what few
+# of them lie on. Cloth that is as bright is a yarn if it is no more of it than this.
+RARE = 0.05
 
 
 def in_file(
@@ -133,6 +136,50 @@ def like_the_cloth(
     clear = cv2.erode(open_.view(np.uint8), np.ones((2 * CUT_PX + 1,) * 2, np.uint8)).ravel()
     is_cut = np.bincount(shapes.label, clear.take(shapes.at) == 0, len(area)) > 0
     return dyed & (is_cut | (area > usual / ALIKE))
+
+
+def left_of_a_yarn(
+    surface: Surface, shapes: Shapes, area: FloatArray, kept: BoolImage
+) -> BoolImage:
+    """Which bright objects are as bright and as large as dashes that the cloth itself has.
+
+    Parameters
+    ----------
+    surface : without its weave, its light as the inverse
+    shapes, area : of the objects, found as dark ones on it
+    kept : (n,) bool, which of them are to be told
+
+    Returns
+    -------
+    (n,) bool
+
+    Notes
+    -----
+    A yarn that crosses a corner of the picture has too few dashes there to be compared with each
+    other. A bright void is as bright as all those of another yarn, and as large, by chance alone;
+    and no void is cloth: that asks for several in a row.
+    """
+    none = np.zeros(len(area), dtype=bool)
+    if not kept.any():
+        return none
+    sums = np.bincount(shapes.label, surface.ratio.ravel().take(shapes.at), len(area))
+    light = sums / np.maximum(shapes.area, 1)
+    order = np.flatnonzero(kept)[np.argsort(light[kept], kind="stable")]
+    upto = area[order].cumsum()
+    least = SAME * light[order][np.searchsorted(upto, upto[-1] / 2)]
+    as_bright = surface.expected < least
+    if not 0 < np.count_nonzero(as_bright) <= RARE * as_bright.size:
+        return none
+    extents = cv2.connectedComponentsWithStats(as_bright.view(np.uint8))[2]
+    every = 4.0 * np.sort(extents[1:, cv2.CC_STAT_AREA])  # at half the size
+    upto = every.cumsum()
+    usual = every[np.searchsorted(upto, upto[-1] / 2)]
+    alike = (every < ALIKE * usual) & (every > usual / ALIKE)
+    if np.count_nonzero(alike) < LEAST or every[alike].sum() < MOST * upto[-1]:
+        return none
+    dyed = kept & (light < least) & (area < ALIKE * usual) & (area > usual / ALIKE)
+    others = kept & ~dyed & (area > usual / ALIKE)
+    return none if others.any() else dyed
 
 
 def _off(surface: Surface, x: FloatArray, y: FloatArray) -> FloatArray:

@@ -9,7 +9,7 @@ from dataclasses import replace
 import cv2
 import numpy as np
 
-from defectlog.measure import judging, outline, pinholes
+from defectlog.measure import dashes, judging, outline, pinholes
 from defectlog.measure.found import Found
 from defectlog.measure.light import ONE, BoolImage, RatioImage
 from defectlog.measure.surface import Surface
@@ -61,18 +61,20 @@ def as_bright(found: Found, surface: Surface) -> Found:
     by_light = missing / contrast
     small = (breadth < BY_LIGHT_PX) & (by_light > 0)
     mirrored = _is_mirrored(found, zone, surface.px_per_mm)
-    struck = found.struck | found.drawn(mirrored)
-    turned = judging.turned_down(
-        found.shapes.at, found.shapes.label, mirrored, struck.shape[1], judging.SOFT
-    )
+    yarn = dashes.left_of_a_yarn(surface, found.shapes, found.area, found.kept & ~mirrored)
+    struck = found.struck | found.drawn(mirrored | yarn)
+    turned = [
+        judging.turned_down(found.shapes.at, found.shapes.label, which, struck.shape[1], why)
+        for which, why in ((mirrored, judging.SOFT), (yarn, judging.WEAVE))
+    ]
     by_count = np.maximum(found.area - further * found.soft_px, 0.0)
     return replace(
         found,
         look=None if found.look is None else "bright",
         height=times - 1,
         area=np.where(small, by_light, by_count),
-        kept=found.kept & ~mirrored,
-        turned=(*found.turned, turned),
+        kept=found.kept & ~(mirrored | yarn),
+        turned=(*found.turned, *turned),
         struck=struck,
     )
 

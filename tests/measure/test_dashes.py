@@ -1,11 +1,14 @@
 """Tracer yarns drawn dash by dash along a bent line."""
 
+from dataclasses import replace
+
 import cv2
 import numpy as np
 import pytest
 
-from defectlog.measure.dashes import in_file, like_the_cloth
+from defectlog.measure.dashes import in_file, left_of_a_yarn, like_the_cloth
 from defectlog.measure.judging import WEAVE, Turned
+from defectlog.measure.light import ONE
 from defectlog.measure.shapes import Shapes, shapes_of
 from defectlog.measure.surface import prepare
 
@@ -114,3 +117,32 @@ def test_dashes_cut_off_in_a_corner_are_of_the_yarns_that_are_known(tone, is_yar
 
     assert alone.tolist() == [is_yarn] * 2
     assert not beside.any()  # where voids are as large as dashes, these may be voids as well
+
+
+def left(known: int) -> list[bool]:
+    """Which of three bright objects are of a yarn, of which so many dashes are known for cloth.
+
+    Two are dashes of it, the last is a void as bright as they are and half as long.
+    """
+    own, cloth = np.zeros((SIDE, SIDE), np.uint8), np.full((SIDE // 2,) * 2, ONE, np.uint16)
+    for x, y, _ in yarn()[:known]:
+        at = (round(x) // 2, round(y) // 2)
+        cv2.rectangle(cloth, (at[0] - 7, at[1] - 2), (at[0] + 7, at[1] + 2), ONE // 3, -1)
+    for x, y, half in ((100, 400, 14), (160, 420, 14), (500, 500, 7)):
+        cv2.rectangle(own, (x - half, y - 5), (x + half, y + 4), 1, -1)
+    shapes = shapes_of(own > 0)
+    surface = prepare(100 + 50 * own, np.ones(own.shape, bool), 10.0)
+    inverse = np.where(own > 0, ONE // 3, ONE).astype(np.uint16)
+    bare = replace(surface, ratio=inverse, expected=cloth)
+    which = left_of_a_yarn(bare, shapes, shapes.area, shapes.area > 0)
+    return which[np.argsort(shapes.y)].tolist()
+
+
+def test_what_is_as_bright_and_as_large_as_dashes_of_the_cloth_is_of_their_yarn():
+    # Dashes are 29 by 10 pixels, and those of the cloth 15 by 5 at half the size.
+    assert left(known=6) == [True, True, False]
+
+
+@pytest.mark.parametrize("known", [0, 4])
+def test_a_cloth_with_too_few_dashes_of_its_own_has_no_yarn(known):
+    assert left(known=known) == [False] * 3
