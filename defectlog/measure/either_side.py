@@ -25,10 +25,10 @@ STANDS_FAR_OUT = 4.0
 # stand out so much further than the surface reaches. The shaded flanks of folds, which are what
 # else lies there, reach 5 and 0.8.
 OTHERS_KINK, OTHERS_STAND_OUT = 6.0, 1.5
-# Where the weave was taken out by its repeats, those of bright voids are left dark: they reach 8.
-# Bright voids beside dark ones on such cloth are as clear as they are alone, but for glare: its
-# tows mirror it still.
-OTHERS_KINK_BARE = 12.0
+# Where the weave was taken out, edges and crossings of tows that were met astray are left, and may
+# be as clear a population. But only the darkest of each reaches what is asked of single pixels, and
+# as a whole they don't: voids do. Bright voids beside dark ones on such cloth are as clear as they
+# are alone, but for glare: its tows mirror it still.
 # Nor are they a few specks beside the others: glints, or dyed yarn that was left over.
 OTHERS_SHARE = 0.2
 # What reaches so much of the kink asked for may be voids among pockets nearly as dark.
@@ -73,6 +73,7 @@ def on_either_side(
     if comparable and _area(too) > FAR_MORE * _area(found):
         return replace(too, doubtful_px=_area(found)), judged_there, other
     is_clear = is_clear and _stands_out(too, judged_there, OTHERS_STAND_OUT)
+    is_clear = is_clear and (not judged_there.bare or _reaches(too, judged_there))
     if is_clear and _area(too) > _area(found):
         # The smaller may be glints in the larger, or the seam about them.
         found, judged, side, too, judged_there = too, judged_there, other, found, judged
@@ -90,7 +91,7 @@ def _is_clear(other: Tail, judged: Tail, *, glared: bool) -> bool:
     """Whether voids of the other side are clear enough to be counted beside those found."""
     if judged.bare and not other.bare:
         return other.has_voids and not glared
-    return other.kink >= (OTHERS_KINK_BARE if other.bare else OTHERS_KINK)
+    return other.kink >= OTHERS_KINK
 
 
 def _judged(surface: Surface, sides: dict[Look, Tail], side: Look) -> tuple[Found, Tail]:
@@ -157,6 +158,13 @@ def _stands_out(found: Found, judged: Tail, times: float | None = None) -> bool:
         # itself, are compared as ratios of light.
         return float(as_contrast(height, dark=True)) >= times * judged.reach
     return height >= times * reach_of(found.look, judged)
+
+
+def _reaches(found: Found, judged: Tail) -> bool:
+    """Whether the middle of what was found stands out as far as was asked of its pixels."""
+    height = judging.middle_height(found.height[found.kept], found.area[found.kept])
+    contrast = as_contrast(np.float64(height), dark=found.look == "dark")
+    return float(contrast) >= judged.threshold
 
 
 def _lone(surface: Surface, side: Look, judged: Tail) -> Found:

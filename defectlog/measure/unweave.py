@@ -33,6 +33,9 @@ from defectlog.measure.tows import TowRepeats, tow_repeats
 # from it, dark voids may be no darker than tows and gaps; and where dark tows do, bright voids no
 # brighter.
 MAY_HIDE_DARK, MAY_HIDE_BRIGHT, SWING = 0.24, 0.3, 0.2
+# Beside dark voids that are clear, bright ones may be hidden where so much of the kink that is
+# asked for is left of them: cloth by itself has less than half of it.
+NEARLY = 0.7
 # Cloth that was told right leaves no more than this of its swing; and seldom more than that of
 # its light, if what repeats is not half of a repeat.
 LEFT, UNCLEAR = 0.5, 0.15
@@ -96,7 +99,8 @@ def _may_hide(surface: Surface, tails: dict[Look, Tail], look: Look) -> bool:
     if look == "dark":
         return tails[look].reach >= MAY_HIDE_DARK
     # What glares is bright on every other tow. And where dark voids alone are clear, these are it.
-    is_dark = not tails[look].has_voids and "dark" in tails and tails["dark"].has_voids
+    is_nearly = tails[look].kink >= NEARLY * tails[look].limit
+    is_dark = not is_nearly and "dark" in tails and tails["dark"].has_voids
     return tails[look].reach >= MAY_HIDE_BRIGHT and not is_dark and not surface.is_glared
 
 

@@ -81,13 +81,15 @@ def test_glints_within_dark_voids_are_not_counted_as_bright_ones():
     assert "also" not in found.settings
 
 
-@pytest.mark.parametrize(("name", "salt"), [("glass, both", 8), ("carbon, both", 4)])
+@pytest.mark.parametrize(
+    ("name", "salt"), [("glass, both", 8), ("carbon, both", 4), ("carbon, both", 19)]
+)
 def test_both_are_counted_on_another_renderers_cloth(name, salt):
     picture = drawn("third", salt, name)
 
     found = measured(picture)
 
-    # Half of 0.8 and 0.6 % of void are dark, half bright.
+    # Half of 0.8, 0.6 and 0.6 % of void are dark, half bright.
     assert found.void_fraction == pytest.approx(picture.fraction, abs=0.0005)
     assert found.void_fraction_low < picture.fraction < found.void_fraction_high
 
@@ -110,3 +112,24 @@ def test_what_bright_voids_leave_dark_when_the_weave_is_taken_out_is_not_counted
     assert found.look == "bright"
     assert found.void_fraction == pytest.approx(picture.fraction, abs=0.0005)
     assert "also" not in found.settings
+
+
+def test_bright_voids_among_light_tows_are_looked_for_though_dark_ones_alone_are_clear():
+    picture = drawn("third", 22, "carbon, both")
+
+    found = measured(picture)
+
+    # Half of 0.8 % of void are dark.
+    assert found.void_fraction > 0.8 * picture.fraction
+    assert "also" in found.settings
+
+
+def test_what_is_left_of_a_yarn_in_a_corner_does_not_hide_dark_voids():
+    picture = drawn("third", 21, "carbon, tracer")
+
+    found = measured(picture)
+
+    # Two dashes of 0.13 % in all, and 0.84 % of dark voids, some too weak.
+    assert found.look == "dark"
+    assert "also" not in found.settings
+    assert 0.6 * picture.fraction < found.void_fraction < picture.fraction
