@@ -9,6 +9,7 @@ from defectlog.measure import beware, faint, judging
 from defectlog.measure.cloth_hides import hidden_voids
 from defectlog.measure.finding import find_voids, reach_of
 from defectlog.measure.found import Found
+from defectlog.measure.gaps import without_gaps
 from defectlog.measure.joining import one_after_the_other
 from defectlog.measure.light import as_contrast
 from defectlog.measure.result import Look
@@ -105,6 +106,8 @@ def _judged(surface: Surface, sides: dict[Look, Tail], side: Look) -> tuple[Foun
             found = find_voids(surface, side, judged)
     else:
         found = _among_pockets(surface, side, judged)
+    if found is not None and judged.bare and side == "dark":
+        found = without_gaps(found, surface)
     if found is not None and _mostly_struck(found):
         # A hair or a fold may have been what stood out: judge again without it.
         judged = tails_of(surface, side, without=found.struck)[side]
