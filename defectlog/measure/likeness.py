@@ -12,8 +12,8 @@ from defectlog.measure.result import Look
 from defectlog.measure.same_tow import Cloth, Places, cloth_at
 from defectlog.measure.surface import Surface
 
-# One pixel of squares as wide as this says enough about all of them.
-SAMPLE_MM = 0.25
+# So many pixels of each pitch, along a side, say enough about all of them.
+SAMPLES = 8
 LEAST_TOLD, SAMPLED = 1000, 2
 # What is left of light over some millimetres, in log units, is the shading of folds and the flank
 # of glints; more than this is not of them.
@@ -43,9 +43,9 @@ class Likeness:
     cell_px: int
 
 
-def sampled_every(surface: Surface) -> int:
-    """Of how many pixels along a side one is compared first."""
-    return max(1, round(SAMPLE_MM * surface.px_per_mm))
+def sampled_every(pitch: float) -> int:
+    """Of how many pixels along a side one is compared first, where tows are so many apart."""
+    return max(1, round(pitch / SAMPLES))
 
 
 def likeness(
@@ -61,7 +61,7 @@ def likeness(
     looks : of voids that the cloth may hide
     pitch : from one tow to the next, in pixels
     """
-    every = sampled_every(surface)
+    every = sampled_every(pitch)
     cloths = cloth_at(surface, light, places, looks, slice(0, len(light)), every=every)
     inspected = surface.inspected[every // 2 :: every, every // 2 :: every]
     cell = max(1, round(pitch / 2 / every))

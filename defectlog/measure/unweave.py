@@ -113,7 +113,7 @@ def _told(
         # Warp and weft may look so alike that one was taken for the other.
         if left <= UNCLEAR:
             break
-        tried = places_along(surface, one, every=sampled_every(surface))
+        tried = places_along(surface, one, every=sampled_every(repeats.pitch))
         likes = {} if tried is None else likeness(surface, light, tried, looks, repeats.pitch)
         if likes and max(like.left for like in likes.values()) < left:
             best, places = likes, tried
