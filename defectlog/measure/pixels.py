@@ -69,19 +69,19 @@ class Listed:
 def listed(objects: BoolImage, known: Numbered | None = None) -> Listed:
     """List the pixels of the objects of a mask; ``known`` are its numbers, if it has some."""
     if known is None:
-        known, (at, runs, rim) = both(lambda: numbered(objects), lambda: _in_order(objects))
+        known, (at, runs, inner) = both(lambda: numbered(objects), lambda: _in_order(objects))
     else:
-        at, runs, rim = _in_order(objects)
+        at, runs, inner = _in_order(objects)
+    rim = edge_of(inner, at)  # by both threads: on one it would outlast the numbering
     each = known.labels.ravel().take(at.take(runs.start))
     label = np.repeat(each, runs.length)
     return Listed(known.count, at, label, runs, at.take(rim), label.take(rim))
 
 
-def _in_order(mask: BoolImage) -> tuple[IndexArray, Runs, IndexArray]:
-    """The pixels of a mask, their runs, and which of them lie along its edges."""
+def _in_order(mask: BoolImage) -> tuple[IndexArray, Runs, BoolImage]:
+    """The pixels of a mask, their runs, and the mask without its edges."""
     at = pixels_of(mask)
-    rim, runs = both(lambda: edge_of(mask, at), lambda: runs_of(at, mask.shape[1]))
-    return at, runs, rim
+    return at, runs_of(at, mask.shape[1]), inner_of(mask)
 
 
 def pixels_of(mask: BoolImage) -> IndexArray:
@@ -129,17 +129,24 @@ def count_and_add(
     np.add.at(sums, label, one_and_value)
 
 
-def edge_of(mask: BoolImage, at: IndexArray) -> IndexArray:
-    """Which of a mask's pixels ``at`` have one beside them, at a side or corner, not of it.
+def inner_of(mask: BoolImage) -> BoolImage:
+    """The pixels of a mask that have none beside them, at a side or corner, not of it."""
+    inner = cv2.erode(mask.view(np.uint8), np.ones((3, 3), np.uint8), borderValue=0)
+    return inner.view(np.bool_)
 
-    Returns
-    -------
-    Places in the list ``at``.
+
+def edge_of(inner: BoolImage, at: IndexArray) -> IndexArray:
+    """Which of a mask's pixels ``at`` lie along its edges: places in that list.
+
+    Parameters
+    ----------
+    inner : (M, N) bool, from ``inner_of``
+    at : pixels of the flattened mask
     """
-    inner = cv2.erode(mask.view(np.uint8), np.ones((3, 3), np.uint8), borderValue=0).ravel()
+    flat = inner.ravel()
 
     def found(part: slice) -> IndexArray:
-        which = np.flatnonzero(inner.take(at[part]) == 0)
+        which = np.flatnonzero(~flat.take(at[part]))
         which += part.start
         return which
 

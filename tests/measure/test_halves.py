@@ -17,7 +17,7 @@ from defectlog.measure.halves import (
     by_pieces,
     in_two,
 )
-from defectlog.measure.pixels import add_up, count_and_add, edge_of, pixels_of
+from defectlog.measure.pixels import add_up, count_and_add, edge_of, inner_of, pixels_of
 from tests.pictures import CASES, render
 
 
@@ -93,7 +93,7 @@ def test_pixels_and_edges_are_those_of_numpy_and_of_counted_neighbours(shape):
     full = cv2.filter2D(
         mask.astype(np.uint8), cv2.CV_16S, np.ones((3, 3)), borderType=cv2.BORDER_CONSTANT
     )
-    assert (at[edge_of(mask, at)] == np.flatnonzero(mask & (full < 9))).all()
+    assert (at[edge_of(inner_of(mask), at)] == np.flatnonzero(mask & (full < 9))).all()
 
 
 def test_a_picture_measures_the_same_to_the_bit_whether_or_not_a_second_thread_is_free():

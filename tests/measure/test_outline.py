@@ -6,7 +6,7 @@ import pytest
 
 from defectlog.measure import outline
 from defectlog.measure.judging import half_width
-from defectlog.measure.pixels import edge_of, pixels_of
+from defectlog.measure.pixels import edge_of, inner_of, pixels_of
 from defectlog.measure.sizing import outlined_objects, sizes_of
 from defectlog.measure.zone import Zone, zone_of
 
@@ -136,7 +136,7 @@ def test_the_widest_place_of_a_star_is_its_core_and_of_a_band_its_half():
 def test_the_perimeter_of_a_disc_is_its_circumference():
     mask = disc(30) > 0
     at = pixels_of(mask)
-    rim = at[edge_of(mask, at)]
+    rim = at[edge_of(inner_of(mask), at)]
 
     for pixels in (at, rim):
         around = outline.perimeters(mask, pixels, np.zeros_like(pixels), 1)
