@@ -86,7 +86,7 @@ def zone_of(
             sound = leaning(sound, lean)
     del free  # memory that the light of all will want
     contrast, around = _lights(at, ratio, sound)
-    _fill_from_edges(around, label, known.count)
+    _fill_from_about(around, label, len(known.at), known.count)
     by_halves(lambda part: _to_contrast(sign, contrast[part], around[part]), len(at))
     return Zone(
         count=known.count,
@@ -203,8 +203,13 @@ def _lights(
     return light, around
 
 
-def _fill_from_edges(around: NDArray[np.float32], label: IndexArray, count: int) -> None:
-    """Give pixels with no surface near (0) the mean of those of their object that have some."""
+def _fill_from_about(
+    around: NDArray[np.float32], label: IndexArray, own: int, count: int
+) -> None:
+    """Give pixels with no surface near (0) the mean about their object, in place.
+
+    The first ``own`` pixels are the objects themselves, and what follows lies about them.
+    """
     few = np.zeros(count, dtype=bool)  # objects that have such pixels
 
     def lacking(parts: list[slice]) -> list[tuple[IndexArray, IndexArray]]:
@@ -221,14 +226,16 @@ def _fill_from_edges(around: NDArray[np.float32], label: IndexArray, count: int)
     if not few.any():
         return
 
+    beyond, owner = around[own:], label[own:]
+
     def sums(parts: list[slice]) -> NDArray[np.complex128]:
         counted = np.zeros(count, np.complex128)
         for part in parts:
-            pixels = np.flatnonzero(few.take(label[part]) & (around[part] > 0))
-            count_and_add(counted, label[part].take(pixels), around[part].take(pixels))
+            pixels = np.flatnonzero(few.take(owner[part]) & (beyond[part] > 0))
+            count_and_add(counted, owner[part].take(pixels), beyond[part].take(pixels))
         return counted
 
-    counted = sum(by_pieces(sums, len(label)))
+    counted = sum(by_pieces(sums, len(owner)))
     often, total = counted.real, counted.imag
     edge = total / np.where(often, often, np.nan)
     # An object hemmed in by others has no surface of its own; that is 1 by definition.
