@@ -54,7 +54,7 @@ def find_voids(surface: Surface, side: Look, judged: Tail, *, alone: bool = Fals
         With what was turned down, and why.
     """
     if surface.is_inverse:
-        as_dark = find_voids(replace(surface, is_inverse=False), "dark", judged, alone=alone)
+        as_dark = find_voids(replace(surface, lit=None), "dark", judged, alone=alone)
         return as_bright(as_dark, surface)
     sign = 1.0 if side == "dark" else -1.0
     seeds, known, turned, repeats = seeds_of(surface, sign, judged)

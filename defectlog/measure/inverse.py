@@ -12,6 +12,7 @@ import numpy as np
 from defectlog.measure import dashes, judging, outline, pinholes
 from defectlog.measure.found import Found
 from defectlog.measure.light import ONE, BoolImage, RatioImage
+from defectlog.measure.pixels import listed_again
 from defectlog.measure.surface import Surface
 from defectlog.measure.zone import Zone, zone_of
 
@@ -45,9 +46,10 @@ def as_bright(found: Found, surface: Surface) -> Found:
         return found
     zone = zone_of(
         found.mask,
-        inverse_of(surface.ratio),
+        surface.lit,
         surface.inspected,
         sign=-1.0,
+        known=listed_again(found.mask, found.shapes.at, found.shapes.label),
         cloth=inverse_of(surface.expected),
     )
     rise, missing = outline.rise_of(zone), outline.missing_light(zone)

@@ -78,6 +78,20 @@ def listed(objects: BoolImage, known: Numbered | None = None) -> Listed:
     return Listed(known.count, at, label, runs, at.take(rim), label.take(rim))
 
 
+def listed_again(objects: BoolImage, at: IndexArray, label: NDArray[np.integer]) -> Listed:
+    """List the pixels of objects that have been numbered before.
+
+    Parameters
+    ----------
+    objects : (M, N) bool
+    at, label : all their pixels in the order of the picture, and the object of each, from 0
+    """
+    rim = edge_of(inner_of(objects), at)
+    label = (label + 1).astype(np.int32)
+    runs = runs_of(at, objects.shape[1])
+    return Listed(int(label.max(initial=0)), at, label, runs, at.take(rim), label.take(rim))
+
+
 def _in_order(mask: BoolImage) -> tuple[IndexArray, Runs, BoolImage]:
     """The pixels of a mask, their runs, and the mask without its edges."""
     at = pixels_of(mask)

@@ -66,7 +66,12 @@ class Surface:
     field: FlatField  # the even light itself
     expected: RatioImage | None = None  # the cloth's own light, at half the size, if it is known
     least: RatioImage | None = None  # and the least of it near, 0 where the cloth says nothing
-    is_inverse: bool = False  # bright is told as dark and dark as bright, by the same factor
+    lit: RatioImage | None = None  # the light itself, where ``ratio`` and the rest are its inverse
+
+    @property
+    def is_inverse(self) -> bool:
+        """Whether bright is told as dark and dark as bright, by the same factor."""
+        return self.lit is not None
 
     @property
     def is_whole(self) -> bool:

@@ -161,7 +161,7 @@ def _bare(
             smooth=smooth[look],
             expected=expected[look],
             least=least[look],
-            is_inverse=look == "bright",
+            lit=None if look == "dark" else surface.ratio,
         )
         for look in likes
     }

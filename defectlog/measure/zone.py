@@ -203,9 +203,7 @@ def _lights(
     return light, around
 
 
-def _fill_from_about(
-    around: NDArray[np.float32], label: IndexArray, own: int, count: int
-) -> None:
+def _fill_from_about(around: NDArray[np.float32], label: IndexArray, own: int, count: int) -> None:
     """Give pixels with no surface near (0) the mean about their object, in place.
 
     The first ``own`` pixels are the objects themselves, and what follows lies about them.

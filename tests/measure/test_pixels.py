@@ -5,7 +5,7 @@ from itertools import groupby
 import numpy as np
 import pytest
 
-from defectlog.measure.pixels import listed, numbered, runs_of
+from defectlog.measure.pixels import listed, listed_again, numbered, runs_of
 
 
 @pytest.mark.parametrize("share", [0.0, 0.3, 0.9, 1.0])
@@ -29,3 +29,15 @@ def test_every_pixel_of_an_object_has_its_number(given):
     assert known.count == known.label.max() == numbers.labels.max()
     assert (known.label == numbers.labels[mask]).all()
     assert (known.edge_label == numbers.labels.ravel()[known.edge]).all()
+
+
+def test_objects_are_listed_again_as_they_were():
+    mask = np.random.default_rng(6).random((80, 91)) < 0.35
+    known = listed(mask)
+
+    again = listed_again(mask, known.at, known.label - 1)
+
+    assert again.count == known.count
+    for name in ("at", "label", "edge", "edge_label"):
+        assert (getattr(again, name) == getattr(known, name)).all()
+    assert (again.runs.start == known.runs.start).all()
