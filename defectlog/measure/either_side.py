@@ -32,8 +32,11 @@ OTHERS_KINK, OTHERS_STAND_OUT = 6.0, 1.5
 # are alone, but for glare: its tows mirror it still.
 # Nor are they a few specks beside the others: glints, or dyed yarn that was left over.
 OTHERS_SHARE = 0.2
-# What reaches so much of the kink asked for may be voids among pockets nearly as dark.
+# What reaches so much of the kink asked for may be voids, among pockets nearly as dark or by few.
 NEARLY = 0.7
+# So many single voids that each stand out far enough to be counted alone are a population, if that
+# is nearly as clear as is asked. Gaps met astray, or bent by glare, have no such.
+SEVERAL = 5
 # What stands out on the side that speaks less is counted alone if it is so many times as much.
 FAR_MORE = 10.0
 # A glint within a void, or the seam that sharpening draws about it, is no further off.
@@ -98,6 +101,8 @@ def _is_clear(other: Tail, judged: Tail, *, glared: bool) -> bool:
 def _judged(surface: Surface, sides: dict[Look, Tail], side: Look) -> tuple[Found, Tail]:
     """The voids on a side as the surface itself tells them, and the tail they were told by."""
     judged = sides[side]
+    if judged.bare and not judged.has_voids and _several_stand_out(surface, side, judged):
+        judged = replace(judged, kink=judged.limit)
     if judged.has_voids:
         found = find_voids(surface, side, judged)
         if judged.bare and judged.threshold < judged.careful and _mostly_large(found, surface):
@@ -122,6 +127,13 @@ def _judged(surface: Surface, sides: dict[Look, Tail], side: Look) -> tuple[Foun
         hidden = hidden_voids(surface, found.drawn(found.kept), judged.threshold)
         found = replace(found, hidden=hidden)
     return found, judged
+
+
+def _several_stand_out(surface: Surface, side: Look, judged: Tail) -> bool:
+    """Whether a population that is not quite clear has several voids that would count alone."""
+    if judged.kink < NEARLY * judged.limit:
+        return False
+    return np.count_nonzero(_lone(surface, side, judged).kept) >= SEVERAL
 
 
 def _among_pockets(surface: Surface, side: Look, judged: Tail) -> Found | None:

@@ -118,3 +118,15 @@ def test_a_patch_of_many_strengths_does_not_make_specks_of_cloth_count():
     # With the specks there are three times as many voids as are true.
     assert found.count < 1.5 * len(picture.voids)
     assert found.void_fraction == pytest.approx(picture.fraction, abs=0.001)
+
+
+@pytest.mark.parametrize(("name", "salt"), [("carbon, faint, twill", 19), ("carbon, glare", 15)])
+def test_several_voids_that_would_count_alone_speak_for_weaker_ones(name, salt):
+    picture = drawn("third", salt, name)
+
+    found = measured(picture)
+
+    # Those that would count alone are a seventh and a quarter of them.
+    seen = picture.cover[found.inspected_mask].mean()
+    assert 0.5 * seen < found.void_fraction < seen
+    assert found.void_fraction_low <= seen <= found.void_fraction_high
