@@ -10,6 +10,7 @@ from defectlog.measure.halfway import framed
 from defectlog.measure.judging import WEAVE, Turned
 from defectlog.measure.light import ONE, BoolImage
 from defectlog.measure.pixels import FloatArray
+from defectlog.measure.seeds import beyond
 from defectlog.measure.shapes import Shapes
 from defectlog.measure.surface import Surface
 
@@ -95,7 +96,7 @@ def _of_size(
 
 
 def like_the_cloth(
-    surface: Surface, shapes: Shapes, area: FloatArray, turned: list[Turned], *, threshold: float
+    surface: Surface, shapes: Shapes, turned: list[Turned], *, threshold: float
 ) -> BoolImage:
     """Which objects are dashes as those that are known for cloth, but lie where few others do.
 
@@ -103,7 +104,6 @@ def like_the_cloth(
     ----------
     surface : evenly lit
     shapes : of the objects
-    area : (n,) of each
     turned : what has been turned down so far, with the cloth that repeats as the weave does
     threshold : contrast that voids were found by, in log units of light
 
@@ -115,11 +115,12 @@ def like_the_cloth(
     -----
     In a corner of the picture a yarn has no repeat within it. All its dashes are of one dye and
     one size, but where the edge cuts them off; a void is so by chance, and then others are of that
-    size as well.
+    size as well. Sizes are those of what lies beyond the threshold, as known ones have them: of
+    small dashes far beyond it, blur makes twice what lies within their outlines.
     """
-    none = np.zeros(len(area), dtype=bool)
+    none = np.zeros(len(shapes.x), dtype=bool)
     cloth = [one for one in turned if one.why == WEAVE]
-    if not cloth or not len(area):
+    if not cloth or not len(none):
         return none
     x, y, every = (np.concatenate([getattr(one, n) for one in cloth]) for n in ("x", "y", "area"))
     upto = np.sort(every).cumsum()
@@ -128,14 +129,51 @@ def like_the_cloth(
     tone = float(np.median(_off(surface, x[alike], y[alike])))
     if np.count_nonzero(alike) < LEAST or abs(tone) < DYED * threshold:
         return none
+    area = _beyond(surface, shapes, -math.copysign(1.0, tone), threshold)
     own = _off(surface, shapes.x, shapes.y) / tone
     dyed = (own < SAME) & (own > 1 / SAME) & (area < ALIKE * usual)
     if (area[~dyed] > usual / ALIKE).any():
         return none
+    return dyed & (_is_cut(surface, shapes) | (area > usual / ALIKE))
+
+
+def cut_off(surface: Surface, shapes: Shapes, height: FloatArray, dashes: BoolImage) -> BoolImage:
+    """Which objects are pieces of dashes, cut off where what is inspected ends.
+
+    Parameters
+    ----------
+    surface : evenly lit
+    shapes : of the objects
+    height : (n,) contrast of each
+    dashes : (n,) bool, those that are dashes
+
+    Notes
+    -----
+    Of such a piece nothing but the dye is as it was: it is shorter or narrower, and lies any way.
+    """
+    if not dashes.any():
+        return dashes
+    usual = np.median(height[dashes])
+    piece = (height < SAME * usual) & (height > usual / SAME)
+    for size in (shapes.length, shapes.breadth):
+        piece &= size < SAME * np.median(size[dashes])
+    return piece & _is_cut(surface, shapes) if piece.any() else piece
+
+
+def _is_cut(surface: Surface, shapes: Shapes) -> BoolImage:
+    """Whether each object reaches the end of what is inspected."""
     open_ = framed(surface.inspected[1:-1, 1:-1], 1)
     clear = cv2.erode(open_.view(np.uint8), np.ones((2 * CUT_PX + 1,) * 2, np.uint8)).ravel()
-    is_cut = np.bincount(shapes.label, clear.take(shapes.at) == 0, len(area)) > 0
-    return dyed & (is_cut | (area > usual / ALIKE))
+    return np.bincount(shapes.label, clear.take(shapes.at) == 0, len(shapes.x)) > 0
+
+
+def _beyond(surface: Surface, shapes: Shapes, sign: float, threshold: float) -> FloatArray:
+    """Pixels beyond a threshold that the middle of each object is one of."""
+    seeds = beyond(surface, sign, threshold).view(np.uint8)
+    _, labels, stats, _ = cv2.connectedComponentsWithStats(seeds, ltype=cv2.CV_32S)
+    stats[0, cv2.CC_STAT_AREA] = 0
+    row, column = (np.rint(place).astype(np.int64) for place in (shapes.y, shapes.x))
+    return stats[labels[row, column], cv2.CC_STAT_AREA].astype(np.float64)
 
 
 def left_of_a_yarn(

@@ -247,7 +247,8 @@ def _verdicts(
         verdicts.append((hump, judging.FAINT))
         return verdicts
     yarn = dashes.in_file(shapes, area, rise.height, turned)
-    yarn |= dashes.like_the_cloth(surface, shapes, area, turned, threshold=judged.threshold)
+    yarn |= dashes.cut_off(surface, shapes, rise.height, yarn)
+    yarn |= dashes.like_the_cloth(surface, shapes, turned, threshold=judged.threshold)
     verdicts.append((yarn, judging.WEAVE))
     if alone:
         verdicts.append((_is_lone_speck(shapes, area), judging.ALONE))

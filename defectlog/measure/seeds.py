@@ -36,7 +36,7 @@ def seeds_of(
     With them, if nothing had to be taken out, the objects they make; and else what was taken
     out. Last the repeats of the weave, where there was enough to ask for them.
     """
-    seeds = _beyond(surface, sign, judged.threshold)
+    seeds = beyond(surface, sign, judged.threshold)
     if surface.expected is not None:
         # What is left of cloth beside single voids is one pixel here and there.
         seeds &= cv2.boxFilter(seeds.view(np.uint8), -1, (3, 3), normalize=False) > 2
@@ -68,11 +68,11 @@ def seeds_of(
     # It may have been the cloth alone that stood out: what is left has to stand out of the rest.
     side: Look = "dark" if sign > 0 else "bright"
     rest = tails_of(surface, side, without=yarn)[side]
-    seeds &= _beyond(surface, sign, rest.threshold if rest.has_voids else rest.lone)
+    seeds &= beyond(surface, sign, rest.threshold if rest.has_voids else rest.lone)
     return seeds, None, [dropped], vectors
 
 
-def _beyond(surface: Surface, sign: float, threshold: float) -> BoolImage:
+def beyond(surface: Surface, sign: float, threshold: float) -> BoolImage:
     """Inspected pixels of more contrast than a threshold in log units of light."""
     level = np.uint16(min(round(ONE * math.exp(-sign * threshold)), 65_535))
     beyond = surface.smooth < level if sign > 0 else surface.smooth > level
@@ -107,4 +107,4 @@ def hidden_px(surface: Surface, dark: Tail) -> float:
     """
     if dark.has_voids or dark.limit != TWO_TONE_LIMIT or dark.kink < MAY_HIDE:
         return 0.0
-    return float(np.count_nonzero(_beyond(surface, 1.0, dark.at)))
+    return float(np.count_nonzero(beyond(surface, 1.0, dark.at)))

@@ -6,11 +6,12 @@ import cv2
 import numpy as np
 import pytest
 
-from defectlog.measure.dashes import in_file, left_of_a_yarn, like_the_cloth
+from defectlog.measure.dashes import cut_off, in_file, left_of_a_yarn, like_the_cloth
 from defectlog.measure.judging import WEAVE, Turned
 from defectlog.measure.light import ONE
+from defectlog.measure.seeds import beyond
 from defectlog.measure.shapes import Shapes, shapes_of
-from defectlog.measure.surface import prepare
+from defectlog.measure.surface import Surface, prepare
 
 SIDE = 600
 HALF = (14, 5)  # of a dash, in pixels
@@ -29,6 +30,11 @@ def drawn(*dashes: tuple[float, float, float]) -> tuple[Shapes, np.ndarray, np.n
         cv2.fillPoly(picture, [np.rint(corners).astype(np.int32)], 1)
     shapes = shapes_of(picture > 0)
     return shapes, shapes.area, np.full(len(shapes.area), 0.5)
+
+
+def surface_of(light: np.ndarray) -> Surface:
+    grey = np.round(255 * light ** (1 / 2.2)).astype(np.uint8)
+    return prepare(grey, np.ones(grey.shape, bool), 10.0)
 
 
 def strewn(number: int, seed: int) -> list[tuple[float, float, float]]:
@@ -105,13 +111,12 @@ def test_dashes_cut_off_in_a_corner_are_of_the_yarns_that_are_known(tone, is_yar
     for dashes, share in ((known, 0.5), (left, tone), ([void], 0.7)):
         shapes, *_ = drawn(*dashes)
         light.ravel()[shapes.at] *= share
-    grey = np.round(255 * light ** (1 / 2.2)).astype(np.uint8)
-    surface = prepare(grey, np.ones(grey.shape, bool), 10.0)
+    surface = surface_of(light)
     x, y, _ = (np.array(place) for place in zip(*known, strict=True))
     cloth = Turned(x, y, np.full(9, 4.0 * HALF[0] * HALF[1]), WEAVE)
 
     alone, beside = (
-        like_the_cloth(surface, some, some.area, [cloth], threshold=0.2)
+        like_the_cloth(surface, some, [cloth], threshold=0.2)
         for some, *_ in (drawn(*left), drawn(*left, void))
     )
 
@@ -146,3 +151,42 @@ def test_what_is_as_bright_and_as_large_as_dashes_of_the_cloth_is_of_their_yarn(
 @pytest.mark.parametrize("known", [0, 4])
 def test_a_cloth_with_too_few_dashes_of_its_own_has_no_yarn(known):
     assert left(known=known) == [False] * 3
+
+
+def test_small_dashes_are_of_a_yarn_that_is_known_by_what_lies_beyond_the_threshold():
+    places = [(x, y) for x in range(40, SIDE, 60) for y in range(40, SIDE, 50)]
+    drawn_sharp = np.zeros((SIDE, SIDE), np.float32)
+    for x, y in places:
+        cv2.rectangle(drawn_sharp, (x - 4, y - 2), (x + 4, y + 2), 1.0, -1)
+    surface = surface_of(0.4 * (1 - 0.7 * cv2.GaussianBlur(drawn_sharp, (0, 0), 1.2)))
+    known = shapes_of(beyond(surface, 1.0, 0.1))
+    some = np.flatnonzero(known.x < SIDE - 100)
+    cloth = Turned(known.x[some], known.y[some], known.area[some], WEAVE)
+    others = shapes_of((drawn_sharp > 0) & (np.arange(SIDE) > SIDE - 100))
+
+    # Blur has made these half as large again, beyond what was asked.
+    assert np.median(known.area) > 1.5 * np.median(others.area)
+    assert like_the_cloth(surface, others, [cloth], threshold=0.1).all()
+
+
+@pytest.mark.parametrize(("share", "is_piece"), [(0.5, True), (0.7, False)])
+def test_a_dash_that_the_edge_leaves_only_a_sliver_of_is_of_the_yarn(share, is_piece):
+    shapes, _, height = drawn(*yarn(), (590, 1, 10))
+    at_edge = shapes.y < 10
+    height = np.where(at_edge, share, height)
+    light = np.full((SIDE, SIDE), 0.4)
+    light.ravel()[shapes.at] *= 1 - height[shapes.label]
+
+    dashes = in_file(shapes, shapes.area, height, [])
+
+    assert (dashes == ~at_edge).all()
+    assert (cut_off(surface_of(light), shapes, height, dashes) == (at_edge & is_piece)).all()
+
+
+def test_a_void_of_the_dye_of_a_yarn_is_no_piece_of_it_away_from_the_edge():
+    shapes, _, height = drawn(*yarn(), (300, 450, 70))
+    light = np.full((SIDE, SIDE), 0.4)
+    light.ravel()[shapes.at] *= 0.5
+    dashes = np.hypot(shapes.x - 300, shapes.y - 450) > 5
+
+    assert not cut_off(surface_of(light), shapes, height, dashes).any()
