@@ -9,6 +9,7 @@ from defectlog.measure import dashes, faint, folds, judging, outline, pockets
 from defectlog.measure.barely import only_just
 from defectlog.measure.creases import on_creases
 from defectlog.measure.found import Found
+from defectlog.measure.glare import lie_on_flanks
 from defectlog.measure.glints import fill_rim_glints, may_have_rim_glints
 from defectlog.measure.halves import both
 from defectlog.measure.inverse import as_bright
@@ -95,6 +96,8 @@ def find_voids(surface: Surface, side: Look, judged: Tail, *, alone: bool = Fals
     creased = on_creases(
         surface, within.at, within.label, rise.counted, around, rise.height, sign=sign
     )
+    if sign < 0 and surface.glare is not None:
+        creased |= lie_on_flanks(within.at, within.label, rise.counted, surface.glare)
     soft |= creased
     struck = np.zeros_like(mask)
     if soft.any():

@@ -18,6 +18,7 @@ from defectlog.measure.light import (
     middle_of,
     to_cells,
 )
+from defectlog.measure.pixels import FloatArray, IndexArray
 
 BURNT_OUT = 250  # grey value from which the camera had no more to give
 BRIGHT = 1.35  # times the light around it
@@ -33,6 +34,10 @@ FLANK = 0.3
 # Round a glint, single tows mirror it still: so far no bright spot can be told from them.
 MARGIN_MM = 1.5
 MUCH = 0.1  # of a surface
+# So near to glare its flank begins; it is all that is bright if it has so much of that.
+FLANK_PX, MOSTLY = 3, 0.5
+# What glare cuts off is flank on all sides, if it is smaller than this share of the rest.
+CUT_OFF = 0.1
 # Beyond this limit cloth swings so far from tow to tow that the even light, which has to bear with
 # that, follows a wide glint. Resin that mirrors a window is three times as bright as the bulk of
 # the surface and more, and cloth under it swings less than so much of what it does elsewhere:
@@ -86,6 +91,7 @@ def glare_mask(grey: GreyImage, field: FlatField, *, px_per_mm: float) -> BoolIm
     bright = _with_flanks(bright, held & (broad > 1 + FLANK * (limit - 1)), steps=4 * wide)
     margin = 2 * round(MARGIN_MM * px_per_mm / field.cell_px) + 1
     bright = cv2.dilate(bright, cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (margin, margin)))
+    bright |= _cut_off(held, bright)
     return from_cells(bright, field.cell_px, grey.shape, smooth=False).astype(bool)
 
 
@@ -147,6 +153,27 @@ def without_glare(
     return field, glare
 
 
+def lie_on_flanks(at: IndexArray, label: IndexArray, area: FloatArray, glare: BoolImage) -> bool:
+    """Whether bright objects are what is left of the flanks of glare.
+
+    Parameters
+    ----------
+    at : pixels of the objects in the flattened picture
+    label : of which object each is
+    area : (n,) of each
+    glare : (M, N) bool
+
+    Notes
+    -----
+    Glare fades out, and no one place is its end. What it adds beyond its mask lies along that, in
+    pieces, for cloth mirrors it tow by tow; and bends the light of what lies further off. Voids
+    lie anywhere, a few of them there.
+    """
+    near = cv2.dilate(glare.view(np.uint8), np.ones((2 * FLANK_PX + 1,) * 2, np.uint8)).ravel()
+    flank = np.bincount(label, near.take(at), len(area)) > 0
+    return bool(area[flank].sum() > MOSTLY * area.sum())
+
+
 def _by_clear(
     field: FlatField, own: FloatImage, weight: FloatImage, glare: BoolImage, sigma_px: float
 ) -> FlatField:
@@ -165,6 +192,18 @@ def _with_flanks(core: BoolImage, flank: BoolImage, *, steps: int) -> NDArray[np
     for _ in range(steps):
         spread = cv2.dilate(spread, square) & allowed
     return spread
+
+
+def _cut_off(held: BoolImage, glare: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """Small pieces of surface that glare leaves, between itself and the edge of the picture."""
+    clear = (held & (glare == 0)).view(np.uint8)
+    _, labels, stats, _ = cv2.connectedComponentsWithStats(clear, connectivity=4)
+    area = stats[:, cv2.CC_STAT_AREA]
+    beside = np.zeros(len(area), dtype=bool)
+    beside[labels[cv2.dilate(glare, np.ones((3, 3), np.uint8)) > 0]] = True
+    beside[0] = False
+    small = area < CUT_OFF * area[1:].max(initial=0)
+    return (beside & small)[labels].view(np.uint8)
 
 
 def _without_sharp(

@@ -66,6 +66,7 @@ class Surface:
     field: FlatField  # the even light itself
     expected: RatioImage | None = None  # the cloth's own light, at half the size, if it is known
     least: RatioImage | None = None  # and the least of it near, 0 where the cloth says nothing
+    glare: BoolImage | None = None  # where there is glare, if there is any
     lit: RatioImage | None = None  # the light itself, where ``ratio`` and the rest are its inverse
 
     @property
@@ -154,6 +155,7 @@ def prepare(grey: GreyImage, inside: BoolImage, px_per_mm: float | None) -> Surf
         # The rounding error of one grey step has a deviation of 1 / sqrt(12) of it.
         grey_step=GAMMA / typical / 12**0.5,
         field=field,
+        glare=glare,
     )
 
 

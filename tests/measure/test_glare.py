@@ -4,8 +4,10 @@ import cv2
 import numpy as np
 import pytest
 
-from defectlog.measure.glare import glare_mask
+from defectlog.measure import measure_voids
+from defectlog.measure.glare import glare_mask, lie_on_flanks
 from defectlog.measure.light import FlatField, flat_field, linear_light
+from tests.benchmarks.voids_accuracy import drawn, truth
 from tests.browser.lid import PX_PER_MM, photograph
 
 Y, X = np.mgrid[:480, :640].astype(np.float32)
@@ -88,3 +90,46 @@ def test_tows_that_swing_on_are_none_though_they_are_as_bright():
     grey = stored(tows() * (1 + 6 * np.exp(-((X - 400) ** 2 + (Y - 200) ** 2) / (2 * 70.0**2))))
 
     assert glare_mask(grey, field_of(grey), px_per_mm=10) is None
+
+
+def test_what_a_glint_cuts_off_in_a_corner_is_of_its_flanks_but_not_half_of_the_picture():
+    def masked(past: int) -> np.ndarray:
+        """With a pane of light mirrored aslant, so far past the corner."""
+        pane = np.exp(-(((X + Y - past) / 60) ** 2))
+        grey = stored(0.2 * (1 + 6 * pane))
+        return glare_mask(grey, field_of(grey), px_per_mm=10)
+
+    corner, half = masked(160), masked(560)
+
+    assert corner[110, 50]  # in the pane
+    assert corner[5, 5]
+    assert not corner[300, 300]
+    assert half[280, 280]
+    assert not half[5, 5]
+    assert not half[470, 630]
+
+
+def test_bright_objects_are_the_flanks_of_glare_where_most_of_them_lie_along_it():
+    glare = np.hypot(X - 400, Y - 200) < 80
+    beside = [np.hypot(X - 400 - 90, Y - 200) < 9, np.hypot(X - 400, Y - 200 + 90) < 9]
+    apart = [np.hypot(X - x, Y - 380) < radius for x, radius in ((60, 7), (160, 7), (260, 15))]
+
+    def are_flanks(*objects: np.ndarray) -> bool:
+        at = [np.flatnonzero(one & ~glare) for one in objects]
+        label = np.repeat(np.arange(len(at)), [len(one) for one in at])
+        area = np.array([len(one) for one in at], float)
+        return lie_on_flanks(np.concatenate(at), label, area, glare)
+
+    assert are_flanks(*beside, *apart[:2])
+    assert not are_flanks(*beside, *apart)
+
+
+# How many pixels a millimetre takes is never known so well that glare may hang on it.
+@pytest.mark.parametrize("off", [0.8, 1.0, 1.25])
+@pytest.mark.parametrize(("salt", "name"), [(13, "glass, glare"), (8, "glass, sound, glare")])
+def test_a_glint_in_glass_is_no_void_at_a_scale_that_is_a_little_off(salt, name, off):
+    picture = drawn("third", salt, name)
+
+    found = measure_voids(picture.grey, px_per_mm=off * picture.px_per_mm)
+
+    assert found.void_fraction == pytest.approx(truth(picture, found), abs=0.001)
