@@ -32,31 +32,34 @@ class Step:
     field: Field
     cell_px: int
 
-    def over(self, rows: slice, columns: int, *, every: int = 1) -> tuple[FloatImage, FloatImage]:
+    def over(
+        self, rows: slice, columns: int, *, every: int = 1, middle: float | None = None
+    ) -> tuple[FloatImage, FloatImage]:
         """How far it leads down and across, from the pixels of some rows of the picture.
 
         Parameters
         ----------
         rows, columns : which rows, and how many pixels are in them
-        every : of squares of so many pixels along a side, the middle one alone; has to divide
-            the first row and the cells
+        every : of squares of so many pixels along a side, one place alone; has to divide the
+            first row and the cells
+        middle : where in these squares that is, if not at the pixel in the middle
 
         Returns
         -------
         (rows, columns) float32, two of them
-            From the place of a pixel among these to that in the picture: what pixels are passed
+            From the place of a square among these to that in the picture: what pixels are passed
             over, and what lies above, is in it.
         """
-        middle = every // 2
-        few = slice(rows.start // every, (rows.stop - middle - 1) // every + 1)
+        middle = every // 2 if middle is None else middle
+        few = slice(rows.start // every, math.ceil((rows.stop - middle) / every))
         down, across = (
-            rows_of_cells(cells, self.cell_px // every, few, (columns - middle - 1) // every + 1)
+            rows_of_cells(cells, self.cell_px // every, few, math.ceil((columns - middle) / every))
             for cells in self.field
         )
         down += np.float32(rows.start)
         if every > 1:
             for way in (down.T, across):
-                way += middle + (every - 1) * np.arange(way.shape[1], dtype=np.float32)
+                way += np.float32(middle) + (every - 1) * np.arange(way.shape[1], dtype=np.float32)
         return down, across
 
 

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 
 from defectlog.measure.following import Step, steps_along
 from defectlog.measure.halves import in_two
@@ -63,7 +64,8 @@ def places_along(surface: Surface, repeats: TowRepeats, *, every: int) -> Places
 
     def along(way: FloatArray) -> tuple[Step, ...] | None:
         apart = max(1, math.ceil(APART_MM * surface.px_per_mm / math.hypot(*way)))
-        cell = every * max(1, round(STEP_PX / every))
+        least = math.lcm(every, 2)
+        cell = least * max(1, round(STEP_PX / least))
         return steps_along(cloth, way, tuple(apart * k for k in TIMES), cell_px=cell)
 
     one, other = in_two(along, *repeats.ways)
@@ -92,18 +94,45 @@ def cloth_at(
 
     Notes
     -----
+    Of all pixels it is told at half the size: lens and smoothing leave nothing finer than that.
     By either family of tows the cloth is as the second brightest of six places, as some of them
     may be void; for bright voids as the second darkest. A gap is dark by one family alone: the
     darker of the two counts.
     """
     looks = tuple(looks)
     own = surface.smooth[rows][every // 2 :: every, every // 2 :: every]
-    shape = (len(own), own.shape[1])
-    families = in_two(lambda one: _seconds(light, one, looks, rows, every, shape), *places)
+
+    def by(family: tuple[Step, ...]) -> list[tuple[RatioImage, GreyImage | None]]:
+        if every > 1:
+            return _seconds(light, family, looks, rows, every, every // 2)
+        return [_doubled(*one, own.shape) for one in _seconds(light, family, looks, rows, 2, 0.5)]
+
+    families = in_two(by, *places)
     return {
         look: _by_either(own if look == "dark" else inverse_of(own), *both)
         for look, *both in zip(looks, *families, strict=True)
     }
+
+
+def _doubled(
+    half: RatioImage, few: GreyImage | None, shape: tuple[int, int]
+) -> tuple[RatioImage, GreyImage | None]:
+    """What is told at half the size, at all pixels of a shape."""
+    size = (2 * half.shape[1], 2 * half.shape[0])
+
+    def spread(image: NDArray[np.number], how: int) -> NDArray[np.number]:
+        # Where a row or column is odd, there is one of half the size too many.
+        image = cv2.resize(image, size, interpolation=how)[: shape[0], : shape[1]]
+        return np.ascontiguousarray(image)
+
+    whole = spread(half, cv2.INTER_CUBIC)
+    if few is None:
+        return whole, None
+    # No light at all must not darken what lies beside it.
+    nothing = cv2.dilate(cv2.compare(half, 0, cv2.CMP_EQ), np.ones((3, 3), np.uint8))
+    whole[spread(nothing, cv2.INTER_NEAREST) > 0] = 0
+    few = cv2.dilate(few, np.ones((3, 3), np.uint8))
+    return whole, spread(few, cv2.INTER_NEAREST)
 
 
 def _seconds(
@@ -112,17 +141,18 @@ def _seconds(
     looks: tuple[Look, ...],
     rows: slice,
     every: int,
-    shape: tuple[int, int],
+    middle: float,
 ) -> list[tuple[RatioImage, GreyImage | None]]:
-    """For each look the second of the places compared with each pixel, and where there are fewer.
+    """For each look the second of the places compared with each place, and where there are fewer.
 
     Of one place alone it is that one's light, of none 0.
     """
-    most = [np.zeros((2, *shape), np.uint16) for _ in looks]
+    most: list[NDArray[np.uint16]] = []
     for step in family:
-        down, across = step.over(rows, light.shape[1], every=every)
+        down, across = step.over(rows, light.shape[1], every=every, middle=middle)
         # What lies outside, or is not inspected, is 0: no light to go by.
         there = cv2.remap(light, across, down, RELATIVE, borderMode=cv2.BORDER_CONSTANT)
+        most = most or [np.zeros((2, *there.shape), np.uint16) for _ in looks]
         for look, (first, second) in zip(looks, most, strict=True):
             # Less than nothing is the most there can be: 0 stays 0, and dark becomes bright.
             one = there if look == "dark" else np.negative(there)

@@ -44,6 +44,7 @@ SAMPLED = 5  # of so many pixels one along a side, for how far the cloth swings
 # so much of a pitch.
 ASTRAY = 0.12
 STRIP_PX = 128
+HALO_PX = 4  # beyond what is compared with a strip, for what is told of its last rows at half size
 
 
 def unwoven(
@@ -136,10 +137,11 @@ def _bare(
         {look: np.empty(size, np.uint16) for look in likes} for size in (shape, half, half)
     )
     reach = max(1, round(ASTRAY * pitch))
+    halo = 2 * -(-reach // 2) + HALO_PX
 
     def told(strips: list[slice]) -> None:
         for own in strips:
-            about = slice(max(own.start - reach, 0), min(own.stop + reach, shape[0]))
+            about = slice(max(own.start - halo, 0), min(own.stop + halo, shape[0]))
             inner = slice(own.start - about.start, own.stop - about.start)
             halves = slice(own.start // 2, -(-own.stop // 2))
             for look, cloth in cloth_at(surface, light, places, likes, about).items():

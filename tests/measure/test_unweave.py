@@ -3,11 +3,13 @@
 import math
 from dataclasses import replace
 
+import cv2
 import numpy as np
 import pytest
 
 from defectlog.measure.following import Step, steps_along
 from defectlog.measure.light import ONE, as_ratio
+from defectlog.measure.same_tow import cloth_at
 from defectlog.measure.sides import tails_of
 from defectlog.measure.small_cloth import SmallCloth
 from defectlog.measure.surface import prepare
@@ -83,6 +85,41 @@ def test_the_middles_of_squares_are_led_to_where_all_pixels_are(every):
     y, x = (n[every // 2 :: every, every // 2 :: every] for n in np.indices((200, 560)))
     for at, middle, place, places in zip(np.indices(few[0].shape), few, (y, x), whole, strict=True):
         assert at + middle == pytest.approx(place + places[y, x], abs=0.1)
+
+
+def test_squares_have_places_between_pixels_as_well():
+    light, _, _ = plain_weave((420, 560), 20.0, 0, bend_px=3.0)
+    step, _ = steps_along(small(light), np.array([40.0, 0.0]), (1,), cell_px=6)
+
+    whole = step.over(slice(120, 320), 560)
+    few = step.over(slice(120, 320), 560, every=2, middle=0.5)
+
+    y, x = np.indices((200, 560))
+    for at, middle, place, places in zip(np.indices(few[0].shape), few, (y, x), whole, strict=True):
+        each = (place + places).reshape(100, 2, 280, 2).mean(axis=(1, 3))
+        assert at + middle == pytest.approx(each, abs=0.1)
+
+
+@pytest.mark.parametrize("shape", [(420, 560), (421, 563)])
+def test_cloth_of_every_pixel_is_that_of_its_own_tow(shape):
+    light, _, _ = plain_weave(shape, 20.0, 0)
+    light = cv2.GaussianBlur(light, (0, 0), 1.3)  # of a lens, and of smoothing
+    surface = replace(
+        prepared(render(CARBON).grey), smooth=light, inspected=light > 0, inspected_px=light.size
+    )
+    cloth = small(light)
+    places = tuple(
+        steps_along(cloth, np.array(way), (1, 2, 3), cell_px=18) for way in ((40.0, 0), (0, 40.0))
+    )
+
+    told = cloth_at(surface, light, places, ("dark", "bright"), slice(60, 320))
+
+    own = light[60:320]
+    assert np.array_equal(told["dark"].own, own)
+    rest = np.log(told["dark"].nearer / own)[:, 120:-120]
+    assert np.quantile(np.abs(rest), 0.9) < 0.05  # of tows that differ by 2.5 times
+    rest = np.log(told["bright"].nearer * (own / ONE**2))[:, 120:-120]
+    assert np.quantile(np.abs(rest), 0.9) < 0.05
 
 
 def test_going_back_undoes_going_on():
