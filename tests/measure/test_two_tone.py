@@ -120,13 +120,12 @@ def test_a_patch_of_many_strengths_does_not_make_specks_of_cloth_count():
     assert found.void_fraction == pytest.approx(picture.fraction, abs=0.001)
 
 
-@pytest.mark.parametrize(("name", "salt"), [("carbon, faint, twill", 19), ("carbon, glare", 15)])
-def test_several_voids_that_would_count_alone_speak_for_weaker_ones(name, salt):
-    picture = drawn("third", salt, name)
+def test_several_voids_that_would_count_alone_speak_for_weaker_ones():
+    picture = drawn("third", 19, "carbon, faint, twill")
 
     found = measured(picture)
 
-    # Those that would count alone are a seventh and a quarter of them.
+    # Those that would count alone are a seventh of them.
     seen = picture.cover[found.inspected_mask].mean()
     assert 0.5 * seen < found.void_fraction < seen
     assert found.void_fraction_low <= seen <= found.void_fraction_high
