@@ -9,6 +9,7 @@ import numpy as np
 from defectlog.errors import DefectlogError
 from defectlog.measure.fraction import NothingInspectedError
 from defectlog.measure.glare import without_glare
+from defectlog.measure.guessed_scale import guessed_px_per_mm
 from defectlog.measure.halves import in_two
 from defectlog.measure.light import (
     GAMMA,
@@ -35,10 +36,6 @@ GRAINY = 0.07
 GRAIN_BLUR_PX = 0.6
 FINDING_BLUR_PX = 0.8
 LIGHT_MM = 5.0
-# Without a scale a photo is taken to show about a third of a metre, from no nearer than
-# 8 px/mm; only how far light is smoothed hangs on it.
-USUAL_WIDTH_MM = 330.0
-LEAST_PX_PER_MM = 8.0
 
 
 class NoContrastError(DefectlogError):
@@ -59,7 +56,7 @@ class Surface:
     smooth: RatioImage  # the same, noise evened out for finding
     inspected: BoolImage
     inspected_px: int
-    px_per_mm: float  # roughly, where there is no scale
+    px_per_mm: float  # guessed, where there is no scale
     region_px: int
     shrink: int  # pixels of the picture along the side of a worked one
     grey_step: float  # of the picture's values, in log units of light
@@ -125,10 +122,7 @@ def prepare(grey: GreyImage, inside: BoolImage, px_per_mm: float | None) -> Surf
         grey = cv2.resize(grey, size, interpolation=cv2.INTER_AREA)
         inside = cv2.resize(inside.view(np.uint8), size, interpolation=cv2.INTER_NEAREST) > 0
         region_px = int(np.count_nonzero(inside))
-    if px_per_mm is None:
-        nominal = max(max(grey.shape) / USUAL_WIDTH_MM, LEAST_PX_PER_MM)
-    else:
-        nominal = px_per_mm / shrink
+    nominal = guessed_px_per_mm(grey, inside) if px_per_mm is None else px_per_mm / shrink
     # Cells of a millimetre, but never so many that their smoothing takes longer than the
     # picture, nor so few that light cannot bend.
     cell = int(np.clip(round(nominal), max(2, max(grey.shape) // 600), 64))
