@@ -5,40 +5,14 @@ ones in. Where the same tows come up again, a repeat of the weave away, they sho
 is the cloth's own.
 """
 
-from dataclasses import replace
-
 import cv2
 import numpy as np
 
-from defectlog.measure.cloth_maps import OUTLINE_MM, Cells, ClothMap, averaged
+from defectlog.measure.cloth_maps import averaged
 from defectlog.measure.light import BoolImage, FloatImage
 from defectlog.measure.weave import weave_repeats
 
 REPEAT_MM = 4.0  # deviation of the Gaussian that averages over a whole repeat
-AVERAGED_MM = 1.0  # and of the one that is enough for outlines where no tows show
-CLEAR = 5  # cells across that a patch may run on into
-
-
-def without_weave(chart: ClothMap, maps: Cells, patches: BoolImage) -> tuple[ClothMap, float]:
-    """A map to draw outlines on, without the pattern of the weave.
-
-    Parameters
-    ----------
-    chart : the map
-    maps : its cells
-    patches : (M, N) bool, cells that may be no cloth: the rest tells the pattern
-
-    Returns
-    -------
-    The map, and over how many mm its ``near`` is averaged.
-    """
-    clear = maps.held & (cv2.dilate(patches.view(np.uint8), np.ones((CLEAR,) * 2, np.uint8)) == 0)
-    again = comes_again(chart.own, clear, maps.mm)
-    if not again.any():
-        return chart, OUTLINE_MM  # what does not come again has to be evened out
-    own = chart.own - again
-    near = averaged(own, maps.held, AVERAGED_MM / maps.mm)
-    return replace(chart, near=near, own=own), AVERAGED_MM
 
 
 def comes_again(own: FloatImage, held: BoolImage, cell_mm: float) -> FloatImage:

@@ -7,6 +7,7 @@ halfway hangs on what lies close on either side of a place, not on the patch as 
 import cv2
 import numpy as np
 
+from defectlog.measure.cloth_maps import OUTLINE_MM
 from defectlog.measure.light import BoolImage, FloatImage
 
 TIMES = 6  # drawn anew: after these it hardly moves
@@ -18,23 +19,17 @@ FURTHEST_CELLS = 2  # that the outline may move outwards
 
 
 def outlined_halfway(
-    cells: BoolImage,
-    near: FloatImage,
-    own: FloatImage,
-    held: BoolImage,
-    cell_mm: float,
-    averaged_mm: float,
+    cells: BoolImage, near: FloatImage, own: FloatImage, held: BoolImage, cell_mm: float
 ) -> tuple[BoolImage, FloatImage] | None:
     """Draw the outline of a patch halfway between its sides.
 
     Parameters
     ----------
     cells : (M, N) bool, within an outline that is roughly right
-    near : (M, N) what outlines are drawn on: ``own``, averaged over ``averaged_mm``
+    near : (M, N) what outlines are drawn on: ``own``, averaged over ``OUTLINE_MM``
     own : (M, N) the cloth, higher within
     held : (M, N) bool, cells that show enough of it
     cell_mm : along a cell
-    averaged_mm : deviation of the Gaussian
 
     Returns
     -------
@@ -54,7 +49,7 @@ def outlined_halfway(
         if not all(side.any() for side in sides):
             break
         inner, outer = (_along(own, side, cell_mm) for side in sides)
-        shape = cv2.GaussianBlur(cells.astype(np.float32), (0, 0), averaged_mm / cell_mm)
+        shape = cv2.GaussianBlur(cells.astype(np.float32), (0, 0), OUTLINE_MM / cell_mm)
         rim = np.maximum(to_side, from_side) < 1.5
         level = outer + float(shape[rim].mean()) * (inner - outer)
         drawn = np.where(allowed, near - level, np.float32(-1))

@@ -7,8 +7,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from defectlog.measure.cell_weave import without_weave
-from defectlog.measure.cloth_maps import Cells, ClothMap
+from defectlog.measure.cell_weave import comes_again
+from defectlog.measure.cloth_maps import OUTLINE_MM, Cells, ClothMap, averaged
 from defectlog.measure.halfway import filled, framed, in_rim, outlined_halfway, to_outline
 from defectlog.measure.light import BoolImage, FloatImage, middle_of
 
@@ -31,6 +31,7 @@ SECTORS = 12
 FILLED, SLENDER = 0.5, 3.5
 BESIDE_HIDDEN, HIDDEN = 0.08, 0.2
 DRAWN_ANEW = 0.09  # from this step on: of less nothing is a patch
+CLEAR = 5  # cells across that a patch may run on into
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,7 +143,7 @@ def _drawn_anew(found: list[Candidate], chart: ClothMap, sign: int, maps: Cells)
     patches = np.zeros_like(maps.held)
     for one in compress(found, strong):
         patches[one.where] |= one.cells
-    smooth, averaged_mm = without_weave(chart, maps, patches)
+    smooth = _without_weave(chart, maps, patches)
     drawn = []
     for one, may_be in zip(found, strong, strict=True):
         where = one.where
@@ -151,13 +152,21 @@ def _drawn_anew(found: list[Candidate], chart: ClothMap, sign: int, maps: Cells)
         near, own = sign * smooth.near[where], sign * smooth.own[where]
         anew = None
         if may_be and not one.is_mostly_hidden:
-            anew = outlined_halfway(one.cells, near, own, cloth, maps.mm, averaged_mm)
+            anew = outlined_halfway(one.cells, near, own, cloth, maps.mm)
         if anew is not None:
             judged = judge(chart, sign, anew[0], where, maps) or one
             # A small one may run on into what is beside it: both outlines tell that it is there.
             one = replace(max(judged, one, key=lambda it: it.step + it.round), above=anew[1])
         drawn.append(one)
     return drawn
+
+
+def _without_weave(chart: ClothMap, maps: Cells, patches: BoolImage) -> ClothMap:
+    """A map less the pattern of the weave, told by what lies clear of patches."""
+    clear = maps.held & (cv2.dilate(patches.view(np.uint8), np.ones((CLEAR,) * 2, np.uint8)) == 0)
+    again = comes_again(chart.own, clear, maps.mm)
+    near = chart.near - averaged(again, maps.held, OUTLINE_MM / maps.mm)
+    return replace(chart, near=near, own=chart.own - again)
 
 
 def _better(first: Candidate, other: Candidate | None = None) -> Candidate:

@@ -3,8 +3,7 @@
 import numpy as np
 import pytest
 
-from defectlog.measure.cell_weave import comes_again, without_weave
-from defectlog.measure.cloth_maps import OUTLINE_MM, Cells, ClothMap
+from defectlog.measure.cell_weave import comes_again
 
 CELL_MM = 0.5
 Y, X = np.mgrid[:140, :180].astype(np.float32)
@@ -41,10 +40,3 @@ def test_what_is_at_one_place_alone_is_no_pattern():
 
 def test_of_a_surface_without_weave_nothing_comes_again():
     assert np.abs(comes_again(NOISE, np.ones(X.shape, bool), CELL_MM)).max() < 0.02
-
-
-def test_gravel_is_left_as_it_is_to_be_averaged_over_more():
-    held = np.ones(X.shape, bool)
-    chart = ClothMap(NOISE, NOISE, NOISE, spread=0.03, tows_step=0.0)
-
-    assert without_weave(chart, Cells(held, held, CELL_MM), ~held) == (chart, OUTLINE_MM)

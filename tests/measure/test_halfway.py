@@ -22,7 +22,7 @@ def drawn(true: np.ndarray, light: np.ndarray | float, rough: np.ndarray) -> np.
     """The outline of a patch a step above the cloth, under some light, from a rough one."""
     own = (STEP * true + light).astype(np.float32)
     near = cv2.GaussianBlur(own, (0, 0), OUTLINE_MM / CELL_MM)
-    cells, above = outlined_halfway(rough, near, own, HELD, CELL_MM, OUTLINE_MM)
+    cells, above = outlined_halfway(rough, near, own, HELD, CELL_MM)
     assert np.array_equal(cells, largest_of(above > 0, rough))
     return cells
 
@@ -65,7 +65,7 @@ def test_an_outline_is_no_further_off_than_the_grain_of_the_cloth_lets_it():
 def test_where_there_is_nothing_to_tell_by_nothing_is_drawn():
     nothing = np.zeros(HELD.shape, np.float32)
 
-    assert outlined_halfway(disc(50, 40, 10), nothing, nothing, ~HELD, CELL_MM, OUTLINE_MM) is None
+    assert outlined_halfway(disc(50, 40, 10), nothing, nothing, ~HELD, CELL_MM) is None
 
 
 def test_holes_are_filled():

@@ -115,18 +115,3 @@ def test_an_outline_does_not_follow_light_tows_out_nor_dark_ones_in():
 
     # Less than half a cell, 0.25 mm, all round.
     assert np.abs(off).max() < 0.4
-
-
-def test_an_outline_goes_into_the_bays_of_a_ragged_patch():
-    twill = np.where((X // 4 + Y // 4) % 4 < 2, 0.1, -0.1).astype(np.float32)
-
-    likeness = []
-    for x in (76, 78, 80, 82):
-        turn, far = np.arctan2(Y - 60, X - x), np.hypot(X - x, Y - 60)
-        true = far < 15 * (1 + 0.14 * np.sin(3 * turn) + 0.1 * np.sin(7 * turn))
-        found = first(chart_of(0.2 * true + twill))
-        mask = np.zeros(HELD.shape, bool)
-        mask[found.where] = found.above > 0
-        likeness.append(np.count_nonzero(mask & true) / np.count_nonzero(mask | true))
-
-    assert min(likeness) > 0.955  # 0.94 at most, averaged over half as much again
