@@ -11,6 +11,7 @@ from defectlog.measure import measure_voids
 from defectlog.measure.patches import find_patches
 from defectlog.measure.surface import prepare
 from tests.benchmarks import second_renderer
+from tests.benchmarks.voids_accuracy import drawn
 from tests.pictures import CASES, Picture, Surface, render
 
 # Tows swing by a quarter of the light and more; what lies on them differs by a fifth or less.
@@ -268,3 +269,14 @@ def test_a_soft_glint_on_two_tone_cloth_is_no_patch(two_tone, glare):
     found = measure_voids(render(glint).grey, px_per_mm=glint.px_per_mm)
 
     assert found.void_fraction < 0.0002
+
+
+@pytest.mark.parametrize("salt", [180, 190])
+def test_a_close_look_at_carbon_leaves_no_doubt_of_dry_cloth(salt):
+    picture = drawn("second", salt, "carbon, 20 px/mm")
+
+    found = measure_voids(picture.grey, px_per_mm=picture.px_per_mm)
+
+    # Of the ten tows across it, some lie darker or lighter than those beside them.
+    assert found.void_fraction_low <= picture.fraction <= found.void_fraction_high
+    assert found.void_fraction_high < picture.fraction + 0.005
