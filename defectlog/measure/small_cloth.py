@@ -129,8 +129,8 @@ def met(small: Small, field: Field, reach: int, window: int, *, every: int = 1) 
                 off = cv2.copyTo(off, known)
             unlike[down, across] = _mean(small.to_cells(off).astype(np.float32), window)[few]
     unlike /= np.maximum(share, np.float32(0.01))
-    met = _least(unlike, share)
-    return replace(met, off=met.off / np.float32(cell))
+    least = _least(unlike, share)
+    return replace(least, off=least.off / np.float32(cell))
 
 
 def _least(unlike: NDArray[np.float32], share: FloatImage) -> Met:
