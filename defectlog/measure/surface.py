@@ -20,8 +20,8 @@ from defectlog.measure.light import (
     GreyImage,
     RatioImage,
     even_light,
-    from_cells,
     linear_light,
+    rows_of_cells,
     to_cells,
 )
 
@@ -229,7 +229,7 @@ class _Strips:
     ) -> tuple[RatioImage, RatioImage]:
         """Light relative to the even light, and the same with noise evened out."""
         ratio, smooth = np.empty(self.shape, np.uint16), np.empty(self.shape, np.uint16)
-        gain = cv2.copyMakeBorder(1 / field.light, 1, 1, 0, 0, cv2.BORDER_REPLICATE)
+        gain = 1 / field.light
         bounds = self._bounds()
         grain = _grain(*self._strip(*bounds[len(bounds) // 2], gain, inspected, 0.0))
 
@@ -250,15 +250,7 @@ class _Strips:
         is_grainy = grain > GRAINY
         halo = GRAINY_HALO_PX if is_grainy else HALO_PX
         first, last = max(0, top - halo), min(self.shape[0], end + halo)
-        a, b = first // self.cell_px, -(-last // self.cell_px)
-        over = from_cells(
-            gain[a : b + 2],
-            self.cell_px,
-            ((b - a + 2) * self.cell_px, self.shape[1]),
-            smooth=True,
-        )
-        skipped = first - (a - 1) * self.cell_px
-        over = over[skipped : skipped + last - first]
+        over = rows_of_cells(gain, self.cell_px, slice(first, last), self.shape[1])
         even = cv2.multiply(self._light(first, last), over)
         if inspected is not None:
             # What lies outside must not leak in when noise is evened out.
