@@ -60,9 +60,7 @@ def in_file(
     x, y, every = _with_cloth(shapes, area, turned)
     if len(every) < LEAST:
         return none
-    order = np.argsort(every, kind="stable")
-    upto = every[order].cumsum()
-    for usual in every[order][np.searchsorted(upto, np.multiply(USUAL, upto[-1]))]:
+    for usual in _usual(every, np.array(USUAL)):
         dashes = _of_size(shapes, height, np.column_stack([x, y]), every, usual)
         if dashes.any():
             return dashes
@@ -75,7 +73,7 @@ def _of_size(
     """Which objects are dashes of the usual area; what is known for cloth comes before them."""
     none = np.zeros(len(height), dtype=bool)
     cloth = len(every) - len(height)
-    alike = (every < ALIKE * usual) & (every > usual / ALIKE)
+    alike = _is_alike(every, usual)
     alike[cloth:] &= shapes.length > LONGER * shapes.breadth
     some = np.flatnonzero(alike)
     if not LEAST <= len(some) <= FEW or every[some].sum() < OF_ALL * every.sum():
@@ -123,9 +121,8 @@ def like_the_cloth(
     if not cloth or not len(none):
         return none
     x, y, every = (np.concatenate([getattr(one, n) for one in cloth]) for n in ("x", "y", "area"))
-    upto = np.sort(every).cumsum()
-    usual = np.sort(every)[np.searchsorted(upto, upto[-1] / 2)]
-    alike = (every < ALIKE * usual) & (every > usual / ALIKE)
+    usual = _usual(every, 0.5)
+    alike = _is_alike(every, usual)
     tone = float(np.median(_off(surface, x[alike], y[alike])))
     if np.count_nonzero(alike) < LEAST or abs(tone) < DYED * threshold:
         return none
@@ -200,8 +197,7 @@ def left_of_a_yarn(
     none = np.zeros(len(area), dtype=bool)
     if not kept.any():
         return none
-    sums = np.bincount(shapes.label, surface.ratio.ravel().take(shapes.at), len(area))
-    light = sums / np.maximum(shapes.area, 1)
+    light = shapes.means_of(surface.ratio)
     order = np.flatnonzero(kept)[np.argsort(light[kept], kind="stable")]
     upto = area[order].cumsum()
     least = SAME * light[order][np.searchsorted(upto, upto[-1] / 2)]
@@ -209,15 +205,26 @@ def left_of_a_yarn(
     if not 0 < np.count_nonzero(as_bright) <= RARE * as_bright.size:
         return none
     extents = cv2.connectedComponentsWithStats(as_bright.view(np.uint8))[2]
-    every = 4.0 * np.sort(extents[1:, cv2.CC_STAT_AREA])  # at half the size
-    upto = every.cumsum()
-    usual = every[np.searchsorted(upto, upto[-1] / 2)]
-    alike = (every < ALIKE * usual) & (every > usual / ALIKE)
-    if np.count_nonzero(alike) < LEAST or every[alike].sum() < MOST * upto[-1]:
+    every = 4.0 * extents[1:, cv2.CC_STAT_AREA]  # at half the size
+    usual = _usual(every, 0.5)
+    alike = _is_alike(every, usual)
+    if np.count_nonzero(alike) < LEAST or every[alike].sum() < MOST * every.sum():
         return none
-    dyed = kept & (light < least) & (area < ALIKE * usual) & (area > usual / ALIKE)
+    dyed = kept & (light < least) & _is_alike(area, usual)
     others = kept & ~dyed & (area > usual / ALIKE)
     return none if others.any() else dyed
+
+
+def _usual(area: FloatArray, share: float | FloatArray) -> float | FloatArray:
+    """The area of the object that is so far through all area, from the smallest on."""
+    order = np.sort(area)
+    upto = order.cumsum()
+    return order[np.searchsorted(upto, share * upto[-1])]
+
+
+def _is_alike(area: FloatArray, usual: float) -> BoolImage:
+    """Which objects are about as large as usual."""
+    return (area < ALIKE * usual) & (area > usual / ALIKE)
 
 
 def _off(surface: Surface, x: FloatArray, y: FloatArray) -> FloatArray:

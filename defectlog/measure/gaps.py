@@ -37,7 +37,7 @@ def without_gaps(found: Found, surface: Surface) -> Found:
     long = found.kept & (found.shapes.length > LONGER * found.shapes.breadth)
     if np.count_nonzero(long) < FEWEST:
         return found
-    light, (dark, darkest) = _light_of(found, surface), _dark_of(surface)
+    light, (dark, darkest) = found.shapes.means_of(surface.ratio), _dark_of(surface)
     if float(np.median(light[long])) <= dark:
         return found
     gap = long & (light > darkest) & _along_tows(found, surface)
@@ -51,13 +51,6 @@ def without_gaps(found: Found, surface: Surface) -> Found:
         turned=(*found.turned, turned),
         struck=found.struck | found.drawn(gap),
     )
-
-
-def _light_of(found: Found, surface: Surface) -> FloatArray:
-    """The mean light of each object."""
-    shapes = found.shapes
-    light = surface.ratio.ravel().take(shapes.at)
-    return np.bincount(shapes.label, light, len(shapes.area)) / np.maximum(shapes.area, 1)
 
 
 def _dark_of(surface: Surface) -> FloatArray:

@@ -120,14 +120,12 @@ def found_by_hand(surface: Surface, look: Look, threshold: float) -> Found:
     reach = SOFT / 2 * step
     soft = beyond(levels, max(1, round(step - reach))) & ~beyond(levels, round(step + reach))
     whole = max(float(shapes.area.sum()), 1.0)
-    flat = levels.ravel()[shapes.at]
-    height = np.bincount(shapes.label, flat, minlength=n) / np.maximum(shapes.area, 1) / STEPS
     return Found(
         mask=mask,
         shapes=shapes,
         area=shapes.area,
         kept=np.ones(n, dtype=bool),
-        height=height,
+        height=shapes.means_of(levels) / STEPS,
         unsure_px=shapes.area * (SOFT_OFF * np.count_nonzero(soft) / whole),
         look=look,
         threshold=-math.log1p(-step / STEPS),

@@ -49,6 +49,11 @@ class Shapes:
     direction_deg: FloatArray
     words: tuple[ShapeWord, ...]
 
+    def means_of(self, image: NDArray[np.number]) -> FloatArray:
+        """Mean of an image (M, N) within each object, 0 where that has no pixels."""
+        sums = np.bincount(self.label, image.ravel().take(self.at), len(self.area))
+        return sums / np.maximum(self.area, 1)
+
 
 def shapes_of(mask: BoolImage, *, corners_join: bool = True) -> Shapes:
     """Size every connected object of a mask.
