@@ -32,8 +32,6 @@ OTHERS_KINK, OTHERS_STAND_OUT = 6.0, 1.5
 # are alone, but for glare: its tows mirror it still.
 # Nor are they a few specks beside the others: glints, or dyed yarn that was left over.
 OTHERS_SHARE = 0.2
-# What reaches so much of the kink asked for may be voids, among pockets nearly as dark or by few.
-NEARLY = 0.7
 # So many single voids that each stand out far enough to be counted alone are a population, if that
 # is nearly as clear as is asked. Gaps met astray, or bent by glare, have no such.
 SEVERAL = 5
@@ -101,8 +99,11 @@ def _is_clear(other: Tail, judged: Tail, *, glared: bool) -> bool:
 def _judged(surface: Surface, sides: dict[Look, Tail], side: Look) -> tuple[Found, Tail]:
     """The voids on a side as the surface itself tells them, and the tail they were told by."""
     judged = sides[side]
-    if judged.bare and not judged.has_voids and _several_stand_out(surface, side, judged):
-        judged = replace(judged, kink=judged.limit)
+    alone = None
+    if judged.bare and judged.may_have_voids and not judged.has_voids:
+        alone = _lone(surface, side, judged)
+        if np.count_nonzero(alone.kept) >= SEVERAL:
+            judged, alone = replace(judged, kink=judged.limit), None
     if judged.has_voids:
         found = find_voids(surface, side, judged)
         if judged.bare and judged.threshold < judged.careful and _mostly_large(found, surface):
@@ -118,7 +119,7 @@ def _judged(surface: Surface, sides: dict[Look, Tail], side: Look) -> tuple[Foun
         judged = tails_of(surface, side, without=found.struck)[side]
     if found is None or not _stands_out(found, judged):
         before = found
-        found = _lone(surface, side, judged)
+        found = _lone(surface, side, judged) if alone is None else alone
         if before is not None:
             found = replace(
                 found, turned=before.turned + found.turned, struck=before.struck | found.struck
@@ -129,19 +130,12 @@ def _judged(surface: Surface, sides: dict[Look, Tail], side: Look) -> tuple[Foun
     return found, judged
 
 
-def _several_stand_out(surface: Surface, side: Look, judged: Tail) -> bool:
-    """Whether a population that is not quite clear has several voids that would count alone."""
-    if judged.kink < NEARLY * judged.limit:
-        return False
-    return np.count_nonzero(_lone(surface, side, judged).kept) >= SEVERAL
-
-
 def _among_pockets(surface: Surface, side: Look, judged: Tail) -> Found | None:
     """The voids of a population that only pockets of resin keep from being one by itself.
 
     Dark ones alone: glare and the crests of folds are as bright, and no pockets.
     """
-    if side == "bright" or judged.bare or judged.kink < NEARLY * judged.limit:
+    if side == "bright" or judged.bare or not judged.may_have_voids:
         return None
     found = find_voids(surface, side, judged)
     if not any(one.why == judging.POCKET for one in found.turned):

@@ -49,7 +49,13 @@ def sampled_every(pitch: float) -> int:
 
 
 def likeness(
-    surface: Surface, light: RatioImage, places: Places, looks: list[Look], pitch: float
+    surface: Surface,
+    light: RatioImage,
+    places: Places,
+    looks: list[Look],
+    *,
+    pitch: float,
+    every: int,
 ) -> dict[Look, Likeness]:
     """Compare a cloth with its own tows, for voids of some looks; none where too few say so.
 
@@ -60,8 +66,8 @@ def likeness(
     places : of the same cloth
     looks : of voids that the cloth may hide
     pitch : from one tow to the next, in pixels
+    every : of so many pixels along a side one is compared, as ``sampled_every`` says
     """
-    every = sampled_every(pitch)
     cloths = cloth_at(surface, light, places, looks, slice(0, len(light)), every=every)
     inspected = surface.inspected[every // 2 :: every, every // 2 :: every]
     cell = max(1, round(pitch / 2 / every))

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 # measured on rendered surfaces.
 KINK_LIMIT = 2.6
 CLEAR_KINK = 3.5  # and from here on there is no doubt about them
+NEARLY = 0.7  # of the kink that is asked for: what reaches it may be voids
 # Where light tows and dark ones differ by more than this, in log units of light, the dark side
 # holds them and the gaps; black being the end of it, it falls off the faster. Voids among them
 # reach 1.8 and more, sound two-tone carbon 1.3.
@@ -67,6 +68,11 @@ class Tail:
     def has_voids(self) -> bool:
         """Whether there is a second population in the tail."""
         return self.kink >= self.limit
+
+    @property
+    def may_have_voids(self) -> bool:
+        """Whether there nearly is one: voids among pockets as dark, beside others, or few."""
+        return self.kink >= NEARLY * self.limit
 
     @property
     def is_clear(self) -> bool:

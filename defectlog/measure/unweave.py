@@ -33,9 +33,6 @@ from defectlog.measure.tows import TowRepeats, tow_repeats
 # from it, dark voids may be no darker than tows and gaps; and where dark tows do, bright voids no
 # brighter.
 MAY_HIDE_DARK, MAY_HIDE_BRIGHT, SWING = 0.24, 0.3, 0.2
-# Beside dark voids that are clear, bright ones may be hidden where so much of the kink that is
-# asked for is left of them: cloth by itself has less than half of it.
-NEARLY = 0.7
 # Cloth that was told right leaves no more than this of its swing; and seldom more than that of
 # its light, if what repeats is not half of a repeat.
 LEFT, UNCLEAR = 0.5, 0.15
@@ -99,9 +96,9 @@ def _may_hide(surface: Surface, tails: dict[Look, Tail], look: Look) -> bool:
     """Whether voids of a look may be no further from the middle than tows and gaps are."""
     if look == "dark":
         return tails[look].reach >= MAY_HIDE_DARK
-    # What glares is bright on every other tow. And where dark voids alone are clear, these are it.
-    is_nearly = tails[look].kink >= NEARLY * tails[look].limit
-    is_dark = not is_nearly and "dark" in tails and tails["dark"].has_voids
+    # What glares is bright on every other tow. And where dark voids alone are clear, these are it:
+    # cloth by itself has less than half of the kink that is asked for bright ones.
+    is_dark = not tails[look].may_have_voids and "dark" in tails and tails["dark"].has_voids
     return tails[look].reach >= MAY_HIDE_BRIGHT and not is_dark and not surface.is_glared
 
 
@@ -110,12 +107,15 @@ def _told(
 ) -> tuple[Places, dict[Look, Likeness]] | None:
     """Which places to compare, and what the cloth is like by these for the looks it is told for."""
     best, places, left = None, None, np.inf
+    every = sampled_every(repeats.pitch)
     for one in (repeats, repeats.doubled()):
         # Warp and weft may look so alike that one was taken for the other.
         if left <= UNCLEAR:
             break
-        tried = places_along(surface, one, every=sampled_every(repeats.pitch))
-        likes = {} if tried is None else likeness(surface, light, tried, looks, repeats.pitch)
+        tried = places_along(surface, one, every=every)
+        likes = {}
+        if tried is not None:
+            likes = likeness(surface, light, tried, looks, pitch=repeats.pitch, every=every)
         if likes and max(like.left for like in likes.values()) < left:
             best, places = likes, tried
             left = max(like.left for like in likes.values())
@@ -204,12 +204,12 @@ def _rows_of(cells: GreyImage, cell_px: int, rows: slice, columns: int) -> GreyI
     if not near.any():
         return None
     first = rows.start % cell_px
-    return _spread(near, cell_px, (first + rows.stop - rows.start, columns))[first:].view(np.uint8)
+    return _spread(near, cell_px, (first + rows.stop - rows.start, columns))[first:]
 
 
-def _spread(cells: GreyImage, cell_px: int, shape: tuple[int, int]) -> BoolImage:
+def _spread(cells: GreyImage, cell_px: int, shape: tuple[int, int]) -> GreyImage:
     """What cells say, 0 or 1, all over a picture."""
-    return np.ascontiguousarray(from_cells(cells, cell_px, shape, smooth=False)).view(bool)
+    return np.ascontiguousarray(from_cells(cells, cell_px, shape, smooth=False))
 
 
 def _to_cloth(cloth: Cloth, near: RatioImage) -> RatioImage:
