@@ -1,10 +1,11 @@
-"""Resin between tows, and grooves of the core: what hardly counts and lies as no void does."""
+"""Resin between tows and in grooves of the core: what hardly counts, and lies as no void does."""
 
 import math
 
 import numpy as np
 from numpy.typing import NDArray
 
+from defectlog.measure.grooves import in_grooves
 from defectlog.measure.light import ONE, BoolImage, as_contrast
 from defectlog.measure.pixels import FloatArray
 from defectlog.measure.result import Look
@@ -27,11 +28,6 @@ MOSTLY, TIMES_CHANCE = 0.5, 4
 A_STEP = 0.45  # of the shortest repeat: less between two of them is no step of the weave
 TURNED = np.array([[0.83, 0.55], [-0.55, 0.83]])  # to directions that the cloth does not have
 SAMPLES = 3  # to either side, of the light round about where the next is looked for
-# A groove is a straight row so wide, at least half as long as the picture is high, of so many
-# pockets and so many times what would lie there by chance, some of them in nearly each of its
-# parts; most of what hardly counts lies in such rows.
-GROOVE_MM, LONG, LEAST_IN_ROW, TIMES_STREWN = 0.8, 0.5, 12, 6
-PARTS, FILLED = 8, 7
 
 
 def of_the_cloth(
@@ -86,8 +82,7 @@ def of_the_cloth(
         found = _recurring(surface, shapes, weak, tows, sign, most * threshold)
     deepest = _deepest(surface, shapes, depth < WEAK_IN_ROW, sign)
     row = np.flatnonzero((deepest > 0) & (deepest < WEAK_IN_ROW * threshold) & ~found)
-    places = np.column_stack([shapes.y, shapes.x])[row]
-    found[row] = _in_rows(places, min(surface.smooth.shape), surface.px_per_mm)
+    found[row] = in_grooves(shapes, row, surface.smooth.shape, px_per_mm=surface.px_per_mm)
     return found
 
 
@@ -174,23 +169,3 @@ def _recur(
         seen += inside
         alike += inside & (off > WEAKER * deepest) & (off < STRONGER * deepest)
     return alike >= MOSTLY * np.maximum(seen, 1)
-
-
-def _in_rows(places: NDArray[np.float64], side_px: int, px_per_mm: float) -> BoolImage:
-    """Which of some places (n, 2) lie in long straight rows, if most of them do."""
-    found = np.zeros(len(places), dtype=bool)
-    width = GROOVE_MM * px_per_mm
-    for turn in np.radians(np.arange(180) if len(places) >= LEAST_IN_ROW else []):
-        along = places @ (math.sin(turn), math.cos(turn))
-        aside = places @ (math.cos(turn), -math.sin(turn))
-        strip = ((aside - aside.min()) * 2 / width).astype(np.int64)
-        count = np.bincount(strip, minlength=2)
-        count = count[:-1] + count[1:]  # strips overlap by half
-        strewn = len(places) * 2 / len(count)
-        for k in np.flatnonzero(count >= max(LEAST_IN_ROW, TIMES_STREWN * strewn)):
-            row = np.flatnonzero((strip == k) | (strip == k + 1))
-            far = along[row] - along[row].min()
-            part = np.minimum(far * PARTS / max(far.max(), 1), PARTS - 1).astype(np.int64)
-            if far.max() > LONG * side_px and len(np.unique(part)) >= FILLED:
-                found[row] = True
-    return found if np.count_nonzero(found) > MOSTLY * len(places) else np.zeros_like(found)
