@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from defectlog.measure.light import FloatImage, rows_of_cells
+from defectlog.measure.light import FloatImage
 from defectlog.measure.pixels import FloatArray
 from defectlog.measure.small_cloth import CELL_PITCHES, COARSE, Field, Small, SmallCloth, met
 
@@ -24,18 +24,19 @@ CLEAR, NEAR_CELLS, FAR_CELLS = 0.3, 1.1, 4.4
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Step:
-    """How to go on along the tows by some repeats, from any place of a picture.
+    """Where some repeats along the tows lead to, from any place of a picture.
 
-    ``field`` is how many pixels to go down and across, from each of its cells of so many pixels.
+    ``places`` are the rows and columns they lead to, in pixels, from the middles of square cells
+    of so many pixels: those of the picture, and one more beyond each of its edges.
     """
 
-    field: Field
+    places: Field
     cell_px: int
 
     def over(
         self, rows: slice, columns: int, *, every: int = 1, middle: float | None = None
     ) -> tuple[FloatImage, FloatImage]:
-        """How far it leads down and across, from the pixels of some rows of the picture.
+        """The rows and the columns it leads to, from the pixels of some rows of the picture.
 
         Parameters
         ----------
@@ -47,20 +48,20 @@ class Step:
         Returns
         -------
         (rows, columns) float32, two of them
-            From the place of a square among these to that in the picture: what pixels are passed
-            over, and what lies above, is in it.
+            For each square.
         """
         middle = every // 2 if middle is None else middle
-        few = slice(rows.start // every, math.ceil((rows.stop - middle) / every))
-        down, across = (
-            rows_of_cells(cells, self.cell_px // every, few, math.ceil((columns - middle) / every))
-            for cells in self.field
-        )
-        down += np.float32(rows.start)
-        if every > 1:
-            for way in (down.T, across):
-                way += np.float32(middle) + (every - 1) * np.arange(way.shape[1], dtype=np.float32)
-        return down, across
+        cell = self.cell_px // every
+        top, end = rows.start // every, math.ceil((rows.stop - middle) / every)
+        first = top // cell
+        near = self.places[:, first : -(-end // cell) + 2]
+        # Between cells it is told for the very middle of the squares.
+        near = near + np.float32(middle - (every - 1) / 2)
+        size = (near.shape[2] * cell, near.shape[1] * cell)
+        own = slice(top - (first - 1) * cell, end - (first - 1) * cell)
+        beside = slice(cell, cell + math.ceil((columns - middle) / every))
+        down, across = (cv2.resize(one, size, interpolation=cv2.INTER_LINEAR) for one in near)
+        return down[own, beside], across[own, beside]
 
 
 def steps_along(
@@ -96,14 +97,16 @@ def steps_along(
 
 
 def _in_pixels(field: Field, cloth: SmallCloth, cell_px: int) -> Field:
-    """A field in cells of the cloth, in pixels and from square cells of so many of these."""
+    """Where a field in cells of the cloth leads to, in pixels, as ``Step`` has it."""
     # Pixels and cells have their places in their middles.
-    row, column = (
-        ((np.arange(-(-side // cell_px)) + 0.5) * cell_px / px - 0.5).astype(np.float32)
-        for side, px in zip(cloth.shape, cloth.cell_px, strict=True)
-    )
-    column, row = np.meshgrid(column, row)
-    return np.stack(_taken(field, row, column)) * np.float32(cloth.cell_px)[:, None, None]
+    middles = [
+        ((np.arange(-1, -(-side // cell_px) + 1) + 0.5) * cell_px - 0.5).astype(np.float32)
+        for side in cloth.shape
+    ]
+    row, column = np.meshgrid(*middles, indexing="ij")
+    high, wide = (np.float32(px) for px in cloth.cell_px)
+    down, across = _taken(field, (row + 0.5) / high - 0.5, (column + 0.5) / wide - 0.5)
+    return np.stack([row + down * high, column + across * wide])
 
 
 def _as_a_whole(small: Small, way: FloatArray) -> Field | None:

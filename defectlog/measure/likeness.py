@@ -14,7 +14,8 @@ from defectlog.measure.surface import Surface
 
 # So many pixels of each pitch, along a side, say enough about all of them.
 SAMPLES = 8
-LEAST_TOLD, SAMPLED = 1000, 2
+LEAST_TOLD, SAMPLED = 1000, 3
+SHADED = 4  # one of so many along a side says enough about what is wider than a tow
 # What is left of light over some millimetres, in log units, is the shading of folds and the flank
 # of glints; more than this is not of them.
 # Beside glare, which has bent the light of all that is about it, it is more and wider.
@@ -133,13 +134,14 @@ def _shade(
     """
     left = log_of(own) - log_of(cloth)
     left[np.abs(left) > most] = 0
-    steps = 120 / most
-    greys = np.rint(128 + steps * left).astype(np.uint8)
+    steps = np.float32(120 / most)
+    left *= steps
     wide = min(2 * round(wide_mm / 2 * px_per_mm) + 1, 255)
-    shade = (cv2.medianBlur(greys, wide).astype(np.float32) - 128) / np.float32(steps)
-    shade += np.float32(usual) - np.median(shade)
-    shade = ONE * np.exp(cv2.GaussianBlur(shade, (0, 0), wide / 6))
-    return shade.astype(np.uint16)
+    # In whole steps, from 128 on.
+    shade = cv2.medianBlur(cv2.add(left, 128, dtype=cv2.CV_8U), wide).astype(np.float32)
+    middle = np.median(shade[::SHADED, ::SHADED])
+    shade = cv2.GaussianBlur((shade - middle) / steps + np.float32(usual), (0, 0), wide / 6)
+    return (ONE * np.exp(shade)).astype(np.uint16)
 
 
 def _times_astray(own: RatioImage, cloth: RatioImage, cell: int) -> FloatImage:

@@ -28,8 +28,8 @@ APART_MM = 4.0
 # In pixels: about so large are the cells that say where they lie.
 STEP_PX = 16
 TIMES = tuple(range(1, PLACES // 2 + 1))  # forwards and backwards
-# The map that says where to look is told from each pixel on.
-RELATIVE = cv2.INTER_LINEAR | cv2.WARP_RELATIVE_MAP
+# Rows that are looked up at a time: where to, and what is there, stays in the cache.
+ROWS = 128
 
 Places = tuple[tuple[Step, ...], tuple[Step, ...]]  # along either family of tows
 
@@ -147,19 +147,15 @@ def _seconds(
 
     Of one place alone it is that one's light, of none 0.
     """
-    most: list[NDArray[np.uint16]] = []
-    for step in family:
-        down, across = step.over(rows, light.shape[1], every=every, middle=middle)
-        # What lies outside, or is not inspected, is 0: no light to go by.
-        there = cv2.remap(light, across, down, RELATIVE, borderMode=cv2.BORDER_CONSTANT)
-        most = most or [np.zeros((2, *there.shape), np.uint16) for _ in looks]
-        for look, (first, second) in zip(looks, most, strict=True):
-            # Less than nothing is the most there can be: 0 stays 0, and dark becomes bright.
-            one = there if look == "dark" else np.negative(there)
-            cv2.max(second, cv2.min(first, one), dst=second)
-            cv2.max(first, one, dst=first)
+    squares = range(math.ceil((rows.stop - rows.start - middle) / every))
+    tops = [rows.start + every * k for k in squares[::ROWS]]
+    parts = [
+        _most(light, family, looks, slice(top, min(top + every * ROWS, rows.stop)), every, middle)
+        for top in tops
+    ]
     seen = []
-    for look, (first, second) in zip(looks, most, strict=True):
+    for look, *most in zip(looks, *parts, strict=True):
+        first, second = most[0] if len(most) == 1 else np.concatenate(most, axis=1)
         few = None
         if cv2.countNonZero(second) < second.size:
             few = cv2.compare(second, 0, cv2.CMP_EQ)
@@ -170,6 +166,32 @@ def _seconds(
                 second[first == 0] = 0
         seen.append((second, few))
     return seen
+
+
+def _most(
+    light: RatioImage,
+    family: tuple[Step, ...],
+    looks: tuple[Look, ...],
+    rows: slice,
+    every: int,
+    middle: float,
+) -> list[NDArray[np.uint16]]:
+    """For each look the most and the second most of the places compared, one above the other.
+
+    For bright ones of less than nothing, which is the most there can be: 0 stays 0, and dark
+    becomes bright.
+    """
+    most: list[NDArray[np.uint16]] = []
+    for step in family:
+        down, across = step.over(rows, light.shape[1], every=every, middle=middle)
+        # What lies outside, or is not inspected, is 0: no light to go by.
+        there = cv2.remap(light, across, down, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT)
+        most = most or [np.zeros((2, *there.shape), np.uint16) for _ in looks]
+        for look, (first, second) in zip(looks, most, strict=True):
+            one = there if look == "dark" else np.negative(there)
+            cv2.max(second, cv2.min(first, one), dst=second)
+            cv2.max(first, one, dst=first)
+    return most
 
 
 def _by_either(

@@ -7,7 +7,15 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from defectlog.measure.light import BoolImage, FloatImage, RatioImage, from_cells, halved
+from defectlog.measure.halves import both
+from defectlog.measure.light import (
+    BoolImage,
+    FloatImage,
+    GreyImage,
+    RatioImage,
+    from_cells,
+    halved,
+)
 
 # Tows are followed cell by cell, each most of a pitch wide, on pictures so small that a cell has
 # these many pixels along a side; on the last if the picture itself is that fine, and no larger.
@@ -17,8 +25,9 @@ LEAST_CELLS = 14  # along the shorter side: twice as many as light is compared o
 # What is darker or lighter than this share of the pixels is not told apart: voids and glints
 # then say no more than the tows they lie on.
 BULK = (0.2, 0.95)
-STEPS = 32_000  # that the light of the bulk is told apart in
-SAMPLED = 3  # of so many pixels one, for how light the bulk is
+STEPS = 255  # that the light of the bulk is told apart in
+FINER = 6  # bits more for means of cells, from pixels two by two on
+SAMPLED = 11  # of so many pixels one, for how light the bulk is
 
 Field = NDArray[np.float32]  # (2, rows, columns): for each cell, how many to go down and across
 
@@ -49,8 +58,10 @@ class SmallCloth:
             return None
         is_finer = cell >= FINEST and math.prod(cells) * FINEST**2 < MOST_PX
         mean, inside = _shrunk(light, held, cells, FINE)
-        coarse = Small.of(halved(mean), inside[::2, ::2], COARSE)
-        fine = Small.of(mean, inside, FINE)
+        coarse, fine = both(
+            lambda: Small.of(halved(mean), inside[::2, ::2], COARSE),
+            lambda: Small.of(mean, inside, FINE),
+        )
         finest = Small.of(*_shrunk(light, held, cells, FINEST), FINEST) if is_finer else None
         high, wide = (side / n for side, n in zip(light.shape, cells, strict=True))
         return cls(light.shape, (high, wide), coarse, fine, finest)
@@ -60,7 +71,7 @@ class SmallCloth:
 class Small:
     """A picture as small as tows can be followed on, its light in steps of their bulk."""
 
-    picture: NDArray[np.uint16]
+    picture: GreyImage
     held: NDArray[np.uint8]  # 255 where it is inspected
     cell_px: int
 
@@ -71,18 +82,19 @@ class Small:
         low, high = np.quantile(picture[inside > 0][::SAMPLED], BULK)
         steps = (np.clip(picture, low, high) - low) * (STEPS / max(high - low, 1e-3))
         held = np.ascontiguousarray(inside) * np.uint8(255)
-        return cls(np.rint(steps).astype(np.uint16), held, cell_px)
+        return cls(np.rint(steps).astype(np.uint8), held, cell_px)
 
     @property
     def cells(self) -> tuple[int, int]:
         rows, columns = self.picture.shape
         return rows // self.cell_px, columns // self.cell_px
 
-    def to_cells(self, image: NDArray[np.number]) -> NDArray[np.number]:
+    def to_cells(self, image: GreyImage) -> FloatImage:
         """Means of the cells; halved time and again, for that takes a third of the time."""
-        for _ in range(int(math.log2(self.cell_px))):
-            image = halved(image)
-        return image
+        cells = halved(image).astype(np.uint16) << FINER
+        for _ in range(int(math.log2(self.cell_px)) - 1):
+            cells = halved(cells)
+        return cells.astype(np.float32)
 
 
 def _shrunk(
@@ -108,15 +120,17 @@ def met(small: Small, field: Field, reach: int, window: int, *, every: int = 1) 
     Of so many cells along a side one alone is told.
     """
     shape, cell = small.picture.shape, small.cell_px
-    spread = [from_cells(one * np.float32(cell), cell, shape, smooth=True) for one in field]
-    y, x = np.indices(shape, dtype=np.float32)
-    y += spread[0]
-    x += spread[1]
-    there = cv2.remap(small.picture, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-    known = cv2.remap(small.held, x, y, cv2.INTER_NEAREST, borderMode=cv2.BORDER_CONSTANT)
+    down, across = (from_cells(one * np.float32(cell), cell, shape, smooth=True) for one in field)
+    there, known = (
+        cv2.remap(image, across, down, how | cv2.WARP_RELATIVE_MAP, borderMode=beyond)
+        for image, how, beyond in (
+            (small.picture, cv2.INTER_LINEAR, cv2.BORDER_REPLICATE),
+            (small.held, cv2.INTER_NEAREST, cv2.BORDER_CONSTANT),
+        )
+    )
     known &= small.held
     few = (slice(None, None, every),) * 2
-    share = _mean(small.to_cells(known).astype(np.float32) / 255, window)[few]
+    share = _mean(small.to_cells(known) / np.float32(255 << FINER), window)[few]
     is_all = bool(share.min() == 1)
     there = cv2.copyMakeBorder(there, *(reach,) * 4, cv2.BORDER_REPLICATE)
     side = 2 * reach + 1
@@ -126,8 +140,8 @@ def met(small: Small, field: Field, reach: int, window: int, *, every: int = 1) 
             beside = there[down : down + shape[0], across : across + shape[1]]
             off = cv2.absdiff(small.picture, beside)
             if not is_all:
-                off = cv2.copyTo(off, known)
-            unlike[down, across] = _mean(small.to_cells(off).astype(np.float32), window)[few]
+                cv2.bitwise_and(off, known, dst=off)
+            unlike[down, across] = _mean(small.to_cells(off), window)[few]
     unlike /= np.maximum(share, np.float32(0.01))
     least = _least(unlike, share)
     return replace(least, off=least.off / np.float32(cell))
@@ -155,8 +169,9 @@ def _least(unlike: NDArray[np.float32], share: FloatImage) -> Met:
         off[axis] = (
             (row, column)[axis] - side // 2 + np.where(inside, 0.5 * (before - after) / bend, 0)
         )
-    middle = len(each) // 2  # of as many as are an odd number
-    usual = np.maximum(np.partition(each, middle, axis=0)[middle], np.float32(1e-6))
+    some = each[:: 1 if side == 3 else 2]  # of an odd number of places, as on a chessboard
+    middle = len(some) // 2
+    usual = np.maximum(np.partition(some, middle, axis=0)[middle], np.float32(1e-6))
     clear = np.square(1 - least / usual)
     clear[~inside | (share.ravel() < 0.5)] = 0
     return Met(off.reshape(2, *share.shape), clear.reshape(share.shape))

@@ -36,7 +36,7 @@ MAY_HIDE_DARK, MAY_HIDE_BRIGHT, SWING = 0.24, 0.3, 0.2
 # Cloth that was told right leaves no more than this of its swing; and seldom more than that of
 # its light, if what repeats is not half of a repeat.
 LEFT, UNCLEAR = 0.5, 0.15
-SAMPLED = 5  # of so many pixels one along a side, for how far the cloth swings
+SAMPLED = 9  # of so many pixels one along a side, for how far the cloth swings
 # Where too few places say where a gap is, or they were met only nearly, it may be anywhere within
 # so much of a pitch.
 ASTRAY = 0.12

@@ -51,11 +51,7 @@ def small(light: np.ndarray) -> SmallCloth:
 
 def led_to(step: Step, rows: slice, columns: int) -> list[np.ndarray]:
     """The rows and columns that a step leads to, in whole pixels."""
-    y, x = np.indices((rows.stop - rows.start, columns))
-    return [
-        np.rint(at + way).astype(int)
-        for at, way in zip((y, x), step.over(rows, columns), strict=True)
-    ]
+    return [np.rint(places).astype(int) for places in step.over(rows, columns)]
 
 
 @pytest.mark.parametrize("turn_deg", [0, 20])
@@ -82,9 +78,9 @@ def test_the_middles_of_squares_are_led_to_where_all_pixels_are(every):
     whole = step.over(slice(120, 320), 560)
     few = step.over(slice(120, 320), 560, every=every)
 
-    y, x = (n[every // 2 :: every, every // 2 :: every] for n in np.indices((200, 560)))
-    for at, middle, place, places in zip(np.indices(few[0].shape), few, (y, x), whole, strict=True):
-        assert at + middle == pytest.approx(place + places[y, x], abs=0.1)
+    for middles, places in zip(few, whole, strict=True):
+        each = places[every // 2 :: every, every // 2 :: every]
+        assert middles == pytest.approx(each, abs=0.1)
 
 
 def test_squares_have_places_between_pixels_as_well():
@@ -94,10 +90,9 @@ def test_squares_have_places_between_pixels_as_well():
     whole = step.over(slice(120, 320), 560)
     few = step.over(slice(120, 320), 560, every=2, middle=0.5)
 
-    y, x = np.indices((200, 560))
-    for at, middle, place, places in zip(np.indices(few[0].shape), few, (y, x), whole, strict=True):
-        each = (place + places).reshape(100, 2, 280, 2).mean(axis=(1, 3))
-        assert at + middle == pytest.approx(each, abs=0.1)
+    for middles, places in zip(few, whole, strict=True):
+        each = places.reshape(100, 2, 280, 2).mean(axis=(1, 3))
+        assert middles == pytest.approx(each, abs=0.1)
 
 
 @pytest.mark.parametrize("shape", [(420, 560), (421, 563)])
