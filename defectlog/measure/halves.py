@@ -58,15 +58,20 @@ def in_two(task: Callable[[Given], Done], first: Given, second: Given) -> tuple[
 
     NumPy and OpenCV let go of Python's lock in their loops over arrays.
     """
-    other = _helper().submit(task, second)
-    done = task(first)
-    # Still waiting behind somebody else's work: quicker to do it here.
-    return done, task(second) if other.cancel() else other.result()
+    other = begun(lambda: task(second))
+    return task(first), other()
 
 
 def both(first: Callable[[], Done], second: Callable[[], Other]) -> tuple[Done, Other]:
     """Do two different things at the same time, as ``in_two`` does one for two."""
     return in_two(lambda work: work(), first, second)
+
+
+def begun(task: Callable[[], Done]) -> Callable[[], Done]:
+    """Begin to do something beside what follows; the result is what asks for its result."""
+    done = _helper().submit(task)
+    # Still waiting behind somebody else's work: quicker to do it here.
+    return lambda: task() if done.cancel() else done.result()
 
 
 @cache

@@ -14,7 +14,7 @@ from defectlog.measure.counted import centres_of, fields_of_voids
 from defectlog.measure.found import Found
 from defectlog.measure.fraction import AreaFraction, area_fraction, measuring_interval
 from defectlog.measure.halfway import framed
-from defectlog.measure.halves import both
+from defectlog.measure.halves import begun
 from defectlog.measure.judging import Turned
 from defectlog.measure.light import BoolImage
 from defectlog.measure.result import METHOD_VERSION, Rejected, Void, VoidMeasurement
@@ -49,11 +49,10 @@ def summarise(
     centres = centres_of(found.shapes, which, shrink)
     surface_mm2 = _surface_mm2(surface, scale)
 
-    (mask, spread), (spacing, arrangement) = both(
-        lambda: _drawn(found, kept, surface.inspected),
-        lambda: lying(centres, surface, scale, surface_mm2, found.repeats),
-    )
+    where = begun(lambda: lying(centres, surface, scale, surface_mm2, found.repeats))
+    mask, spread = _drawn(found, kept, surface.inspected)
     counted = fields_of_voids(found.shapes, found.area, which, surface, scale, weave_deg)
+    spacing, arrangement = where()
     voids = tuple(map(Void._make, zip(*(counted[name] for name in Void._fields), strict=True)))
     if surface_mm2 is None:
         fraction = sum(counted["area_px"]) / inspected_px
