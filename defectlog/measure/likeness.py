@@ -7,7 +7,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from defectlog.measure.halves import in_two
-from defectlog.measure.light import ONE, BoolImage, FloatImage, GreyImage, RatioImage, to_cells
+from defectlog.measure.light import (
+    ONE,
+    BoolImage,
+    FloatImage,
+    GreyImage,
+    RatioImage,
+    from_cells,
+    halved,
+    to_cells,
+)
 from defectlog.measure.result import Look
 from defectlog.measure.same_tow import Cloth, Places, cloth_at
 from defectlog.measure.surface import Surface
@@ -15,7 +24,6 @@ from defectlog.measure.surface import Surface
 # So many pixels of each pitch, along a side, say enough about all of them.
 SAMPLES = 8
 LEAST_TOLD, SAMPLED = 1000, 3
-SHADED = 4  # one of so many along a side says enough about what is wider than a tow
 # What is left of light over some millimetres, in log units, is the shading of folds and the flank
 # of glints; more than this is not of them.
 # Beside glare, which has bent the light of all that is about it, it is more and wider.
@@ -134,14 +142,17 @@ def _shade(
     """
     left = log_of(own) - log_of(cloth)
     left[np.abs(left) > most] = 0
+    # Told at half the size: folds are wider than tows.
+    left = halved(left)
     steps = np.float32(120 / most)
-    left *= steps
-    wide = min(2 * round(wide_mm / 2 * px_per_mm) + 1, 255)
+    wide = min(2 * round(wide_mm / 4 * px_per_mm) + 1, 255)
     # In whole steps, from 128 on.
-    shade = cv2.medianBlur(cv2.add(left, 128, dtype=cv2.CV_8U), wide).astype(np.float32)
-    middle = np.median(shade[::SHADED, ::SHADED])
-    shade = cv2.GaussianBlur((shade - middle) / steps + np.float32(usual), (0, 0), wide / 6)
-    return (ONE * np.exp(shade)).astype(np.uint16)
+    greys = cv2.addWeighted(left, float(steps), left, 0, 128, dtype=cv2.CV_8U)
+    shade = cv2.medianBlur(greys, wide).astype(np.float32)
+    shade = (shade - np.median(shade)) / steps + np.float32(usual)
+    shade = ONE * np.exp(cv2.GaussianBlur(shade, (0, 0), wide / 6))
+    whole = from_cells(shade.astype(np.uint16), 2, own.shape, smooth=True)
+    return np.ascontiguousarray(whole)
 
 
 def _times_astray(own: RatioImage, cloth: RatioImage, cell: int) -> FloatImage:
