@@ -117,7 +117,7 @@ def test_a_patch_of_many_strengths_does_not_make_specks_of_cloth_count():
 
     # With the specks there are three times as many voids as are true.
     assert found.count < 1.5 * len(picture.voids)
-    assert found.void_fraction == pytest.approx(picture.fraction, abs=0.001)
+    assert found.void_fraction == pytest.approx(picture.fraction, rel=0.05)
 
 
 def test_several_voids_that_would_count_alone_speak_for_weaker_ones():
