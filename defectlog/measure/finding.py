@@ -33,6 +33,8 @@ LEAN = 0.2
 # Of what lies on cloth that is known, these many times the least contrast is asked of the whole of
 # it.
 STANDS_OUT = 1.1
+# Of pockets of resin so many are no stronger than they are said to be.
+POCKETS_REACH = 0.95
 # From this area on an object may be a fringed patch: one whose core is so much of the disc of
 # its area. A web of tows or the shading of a fold has none.
 FRINGED_PX2, FRINGED_CORE, FRINGED_EDGE = 400, 0.25, 0.45
@@ -215,6 +217,7 @@ def _size(
         repeats,
         barely=barely,
         soft_px=objects.rise.spread,
+        pocket_height=float(np.quantile(height[pocket], POCKETS_REACH)) if pocket.any() else 0.0,
     )
 
 

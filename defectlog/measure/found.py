@@ -24,7 +24,8 @@ class Found:
     besides, in worked pixels, ``swing`` how far the surface goes by itself, in log units of light,
     ``is_both`` whether voids of the side other than ``look`` are among them, ``at_rim_px`` the
     area of those that may be the rim of the part, ``hidden`` the share of the surface that may be
-    voids like these which its cloth hides.
+    voids like these which its cloth hides, ``pocket_height`` the contrast that pockets of resin
+    between tows reach.
 
     Of the first objects, and not of what was added later, ``barely`` is which only just count and
     ``soft_px`` the area of each between 35 and 65 % of the way from sound to void.
@@ -49,6 +50,7 @@ class Found:
     is_both: bool = False
     at_rim_px: float = 0.0
     hidden: float = 0.0
+    pocket_height: float = 0.0
 
     def drawn(self, which: BoolImage) -> BoolImage:
         """A mask of some of the objects alone; a void may lie where another was taken back."""

@@ -21,6 +21,9 @@ SIZES_OFF = 0.003
 RUNS_ON = 2.0
 # What was too faint is of the voids only as far as others only just count: so many times these.
 OF_THE_VOIDS = 2.0
+# Voids that lie where resin shows, and are no stronger, are taken for it: so many times what
+# counts of these elsewhere.
+FOR_RESIN = 2.0
 # What remains unsure on any picture, as a fraction: false specks to the one side, and to the
 # other voids that were not seen. Where none was found, none says how strong voids are here.
 FALSE, UNSEEN, NONE_SEEN = 0.0003, 0.0004, 0.0010
@@ -59,6 +62,8 @@ def measuring_interval(
     swing: float = 0.0,
     barely: float = 0.0,
     faint: float = 0.0,
+    resin: float = 0.0,
+    as_weak: float = 0.0,
     hidden: float = 0.0,
 ) -> tuple[float, float]:
     """The 95 % interval of one measured fraction.
@@ -70,6 +75,8 @@ def measuring_interval(
     swing : log units of light the surface goes by itself
     barely : the part of ``value`` that only just counts
     faint : share of the surface that was taken for cloth because it is fainter than the voids
+    resin : share of the surface that was taken for resin between tows
+    as_weak : the part of ``value`` that is no stronger than this resin
     hidden : share of the surface that may be voids which its cloth hides
 
     Returns
@@ -83,7 +90,8 @@ def measuring_interval(
     the voids of this one tell of both. Their contrasts are cut off at the threshold. What only
     just counts may be cloth, with some that runs on. As much void may lie just below, beside what
     was seen of it and found too faint: that is cloth, but for its tail, where hardly any void is
-    so weak, and may be all void where none counts. Beside both there is what cloth may hide.
+    so weak, and may be all void where none counts. Resin between tows may be void as well, where
+    voids no stronger than it count. Beside all that there is what cloth may hide.
     Outlines and unseen voids weigh more where the surface swings as two-tone cloth does. Rendered
     surfaces set the constants; a photo may be worse.
     """
@@ -94,7 +102,8 @@ def measuring_interval(
         unseen, seen = UNSEEN, min(faint, OF_THE_VOIDS * barely)
         below = seen + (barely + seen)
     low = value - math.hypot(outlines, FALSE, RUNS_ON * barely)
-    high = value + math.hypot(outlines, unseen + CLOTH_HIDES * two_tone, below, hidden)
+    unseen += CLOTH_HIDES * two_tone
+    high = value + math.hypot(outlines, unseen, below, min(resin, FOR_RESIN * as_weak), hidden)
     return max(0.0, low), min(1.0, high)
 
 

@@ -119,15 +119,21 @@ def _interval(
     """The measuring interval, but for what is not counted and may well be a void."""
     told = slice(0, len(found.barely))
     barely = float(found.area[told][kept[told] & found.barely].sum())
-    faint = sum(float(one.area.sum()) for one in found.turned if one.why == judging.FAINT)
     return measuring_interval(
         fraction,
         float(found.unsure_px[kept].sum()) / inspected_px,
         swing=found.swing,
         barely=barely / inspected_px,
-        faint=faint / inspected_px,
+        faint=_turned_px(found, judging.FAINT) / inspected_px,
+        resin=_turned_px(found, judging.POCKET) / inspected_px,
+        as_weak=float(found.area[kept & (found.height <= found.pocket_height)].sum())
+        / inspected_px,
         hidden=found.hidden,
     )
+
+
+def _turned_px(found: Found, why: str) -> float:
+    return sum(float(one.area.sum()) for one in found.turned if one.why == why)
 
 
 @dataclass(frozen=True, slots=True)

@@ -106,6 +106,15 @@ def test_what_is_too_faint_is_cloth_where_all_voids_are_strong_and_may_be_void_w
     assert measuring_interval(0.0, 0.0, faint=0.003)[1] == pytest.approx(0.0031623, abs=5e-7)
 
 
+def test_resin_that_shows_as_weak_voids_do_may_be_void():
+    # Of 0.3 % resin twice the 0.1 % of voids no stronger, beside sizes and unseen ones:
+    # √(0.04 + 0.000225 + 0.0016) = 0.20451 %; of 0.1 % all: √(0.01 + 0.001825) = 0.10874 %.
+    for resin, room in ((0.003, 0.0020451), (0.001, 0.0010874)):
+        _, high = measuring_interval(0.05, 0.0, resin=resin, as_weak=0.001)
+        assert high - 0.05 == pytest.approx(room, abs=5e-7)
+    assert measuring_interval(0.05, 0.0, resin=0.003) == measuring_interval(0.05, 0.0)
+
+
 def test_the_interval_is_wider_the_further_the_tows_of_two_tone_cloth_differ():
     # Beyond 0.3 by 0.5 log units: outlines off by 0.6 · 0.5 of 5 %, 1.5 %, 0.12 % more and
     # 0.015 % of all sizes √(2.25 + 0.0146); unseen 0.04 + 1 · 0.5 = 0.54 %:

@@ -89,3 +89,17 @@ def test_pockets_as_dark_as_voids_neither_hide_them_nor_count(number, radius, li
 
     assert 0.75 * number < found.count <= number
     assert found.void_fraction == pytest.approx(true.mean(), rel=0.15)
+
+
+# Discs of many strengths, of which those no stronger than the pockets they lie in are lost.
+@pytest.mark.parametrize("seed", [1, 2, 3, 4])
+def test_there_is_room_for_voids_that_are_lost_among_pockets_as_strong(seed):
+    true = discs(80, 5, seed=seed)
+    _, number = cv2.connectedComponents(true.astype(np.uint8))
+    light = np.random.default_rng(seed).uniform(0.7, 0.9, number.max() + 1)[number]
+
+    found = measured(np.where(true, light, cloth(uneven(0.12, 0.24))))
+
+    assert found.void_fraction < 0.9 * true.mean()
+    assert found.void_fraction_low < true.mean() < found.void_fraction_high
+    assert found.void_fraction_high < 1.5 * true.mean()
