@@ -23,8 +23,9 @@ LEAST_MM, TIMES_WIDTH = 10.0, 4.0
 # all round it.
 NEAR_MM, NEAR_WIDTHS, FURTHEST_MM, WEAKER = 4.0, 1.5, 8.0, 0.4
 ALONGSIDE, AS_LARGE, TO_ONE_HAND = 0.75, 0.4, 0.7
-# Looked for where an object has so long an outline, and less of the area of a circle as long.
-LONG_ROUND_MM, SLENDER = 8.0, 0.25
+# Looked for where an object has so long an outline, and less of the area of a circle as long: of
+# a band that is ``TIMES_WIDTH`` times as long as wide.
+LONG_ROUND_MM, SLENDER = 8.0, math.pi * TIMES_WIDTH / (TIMES_WIDTH + 1) ** 2
 # The share of an object that lies on a crease if it is of it. A dark one is besides such a share
 # of the whole crease, or stands out no more than so many times as far as the darkest of it, which
 # is such a share.

@@ -35,6 +35,21 @@ def test_a_crease_on_a_sound_surface_is_none_of_its_voids(glint, look):
     assert 0 < found.void_fraction_high < 0.003
 
 
+@pytest.mark.parametrize("half_mm", [6, 7, 8])
+@pytest.mark.parametrize("wide", [0.6, 0.8, 1.0])
+def test_a_crease_some_times_longer_than_wide_is_no_void_among_bright_ones(half_mm, wide):
+    at = ACROSS / wide
+    ends = 1 / (1 + np.exp((np.abs(X - 450) / PX_PER_MM - half_mm) / 0.6))
+    places = [(x, y) for x in range(60, COLUMNS, 112) for y in (60, 140, 460, 540)]
+    true = np.logical_or.reduce([(X - x) ** 2 + (Y - y) ** 2 < 5**2 for x, y in places])
+    gain = (1 + 0.6 * ends * at * np.exp(-(at**2) / 2)) * np.where(true, 1.5, 1.0)
+
+    found = measure_voids(photo(gain), px_per_mm=PX_PER_MM)
+
+    assert found.count == len(places)
+    assert found.void_fraction == pytest.approx(true.mean(), rel=0.05)
+
+
 def test_two_creases_that_cross_are_no_voids_either():
     other = (X - 450 - (Y - 300)) / 2**0.5 / PX_PER_MM
     ends = 1 / (1 + np.exp((np.abs(Y - 300) / PX_PER_MM - 15) / 2))
