@@ -7,6 +7,7 @@ import numpy as np
 
 from defectlog.measure import beware
 from defectlog.measure.arrangement import weave_direction
+from defectlog.measure.close_by import found_close_by
 from defectlog.measure.crumbs import crumbs_of, without_crumbs
 from defectlog.measure.either_side import on_either_side
 from defectlog.measure.found import Found
@@ -24,6 +25,8 @@ from defectlog.measure.surface import Surface
 from defectlog.measure.threshold import TWO_TONE, Tail
 from defectlog.measure.unweave import unwoven
 
+# Of a surface so little may be what stands out of many voids that are fainter.
+NEXT_TO_NOTHING = 5e-4
 # Of how far light tows go beyond the middle, what stays unsure once the weave is taken out.
 STAYS = 0.3
 
@@ -99,9 +102,13 @@ def seek(
     look : whether voids are darker or brighter than the surface; ``"auto"`` finds out
     rim : what along the edge of the region has no say in what the surface is like, if anything
     """
-    sides = _sides(surface, look, None if rim is None else rim.band)
+    beside = None if rim is None else rim.band
+    sides = _sides(surface, look, beside)
     surface = sides.surface
     found, judged, side = on_either_side(sides.surfaces, sides.tails, sides.first)
+    if found.area[found.kept].sum() < NEXT_TO_NOTHING * surface.inspected_px:
+        closer = found_close_by(surface, sides.tails, found, without=beside)
+        found, judged, side = closer or (found, judged, side)
     hidden = 0.0
     if not found.kept.any() and "dark" in sides.tails:
         hidden = hidden_px(surface, sides.tails["dark"])

@@ -1,0 +1,99 @@
+"""Voids fainter than the cloth's own tones, told by the light close by.
+
+Tows differ from each other, and cloth from place to place. Voids no darker than the darkest of it
+are lost in the light of the surface as a whole, and plain to see all the same: they differ from
+what lies beside them.
+"""
+
+import math
+from dataclasses import replace
+
+import cv2
+import numpy as np
+
+from defectlog.measure.either_side import on_either_side
+from defectlog.measure.found import Found
+from defectlog.measure.light import ONE, BoolImage, RatioImage
+from defectlog.measure.result import Look
+from defectlog.measure.sides import side_of, tails_of
+from defectlog.measure.surface import Surface
+from defectlog.measure.threshold import Tail
+
+# What is close by is the median over so many millimetres, of so many means along a side: that of
+# more takes several times as long.
+WINDOW_MM, ACROSS = 1.0, 5
+STEPS = 100.0  # of grey in a log unit of light
+# Gaps and edges of sound tows are no even population: they reach 2.7, voids told so 5 and more.
+LIMIT = 4.0
+# Of a surface so much has to be void: dust and the like are as clear a population of less. And
+# what is found by the surface as a whole is next to nothing if this is so many times as much.
+LEAST, FAR_MORE = 0.002, 10.0
+
+
+def found_close_by(
+    surface: Surface,
+    tails: dict[Look, Tail],
+    before: Found,
+    *,
+    without: BoolImage | None = None,
+) -> tuple[Found, Tail, Look] | None:
+    """The voids of a surface as what is close by tells them; None where that says no more.
+
+    Parameters
+    ----------
+    surface : evenly lit
+    tails : of its light as a whole
+    before : what was found by these
+    without : (M, N) bool, what has no say in what the surface is like
+    """
+    if any(tail.bare for tail in tails.values()):
+        return None
+    near = replace(surface, smooth=_to_what_is_near(surface, _turned_down(surface, tails, before)))
+    look = "auto" if len(tails) > 1 else next(iter(tails))
+    told = {
+        side: replace(tail, limit=LIMIT)
+        for side, tail in tails_of(near, look, without=without).items()
+        if tail.kink >= LIMIT
+    }
+    if not told:
+        return None
+    found, judged, side = on_either_side(dict.fromkeys(told, near), told, side_of(told))
+    if judged.kink < LIMIT:
+        return None  # what spoke for voids was turned down
+    area, known = (one.area[one.kept].sum() for one in (found, before))
+    if area < max(LEAST * surface.inspected_px, FAR_MORE * known):
+        return None
+    return found, judged, side
+
+
+def _turned_down(surface: Surface, tails: dict[Look, Tail], before: Found) -> BoolImage:
+    """What stood out of the surface as a whole and was turned down, hairs and yarn for instance.
+
+    All of it, if it did so as a population.
+    """
+    struck, light = before.struck, surface.smooth
+    if any(tail.has_voids for tail in tails.values()):
+        if "dark" in tails:
+            struck = struck | (light < ONE * math.exp(-tails["dark"].careful))
+        if "bright" in tails:
+            struck = struck | (light > ONE * math.exp(tails["bright"].careful))
+    return struck
+
+
+def _to_what_is_near(surface: Surface, turned_down: BoolImage) -> RatioImage:
+    """Light to that of what lies close by; 1 about what was turned down, which bends that."""
+    light = surface.smooth
+    whole = light.shape[::-1]
+    times = max(1, round(WINDOW_MM * surface.px_per_mm / ACROSS))
+    size = tuple(-(-side // times) for side in whole)
+    small = cv2.resize(light, size, interpolation=cv2.INTER_AREA).astype(np.float32)
+    greys = cv2.convertScaleAbs(np.log(np.maximum(small / ONE, 0.3)), None, STEPS, 125)
+    near = cv2.medianBlur(greys, ACROSS).astype(np.float32)
+    near = np.exp((cv2.GaussianBlur(near, (0, 0), ACROSS / 6) - 125) / np.float32(STEPS))
+    near = cv2.resize(near, whole, interpolation=cv2.INTER_LINEAR)
+    near = cv2.divide(light, near, dtype=cv2.CV_16U)
+    if turned_down.any():
+        bent = cv2.resize(turned_down.astype(np.float32), size, interpolation=cv2.INTER_AREA)
+        bent = cv2.dilate((bent > 0).view(np.uint8), np.ones((ACROSS,) * 2, np.uint8))
+        near[cv2.resize(bent, whole, interpolation=cv2.INTER_NEAREST) > 0] = ONE
+    return near
