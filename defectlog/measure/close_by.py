@@ -23,7 +23,8 @@ from defectlog.measure.threshold import Tail
 # more takes several times as long.
 WINDOW_MM, ACROSS = 1.0, 5
 STEPS = 100.0  # of grey in a log unit of light
-# Gaps and edges of sound tows are no even population: they reach 2.7, voids told so 5 and more.
+# Gaps and edges of sound tows are no even population: they reach 2.7, voids 4.5 and more; measured
+# on rendered surfaces.
 LIMIT = 4.0
 # Of a surface so much has to be void: dust and the like are as clear a population of less. And
 # what is found by the surface as a whole is next to nothing if this is so many times as much.
@@ -89,9 +90,9 @@ def _to_what_is_near(surface: Surface, turned_down: BoolImage) -> RatioImage:
     small = cv2.resize(light, size, interpolation=cv2.INTER_AREA).astype(np.float32)
     greys = cv2.convertScaleAbs(np.log(np.maximum(small / ONE, 0.3)), None, STEPS, 125)
     near = cv2.medianBlur(greys, ACROSS).astype(np.float32)
-    near = np.exp((cv2.GaussianBlur(near, (0, 0), ACROSS / 6) - 125) / np.float32(STEPS))
-    near = cv2.resize(near, whole, interpolation=cv2.INTER_LINEAR)
-    near = cv2.divide(light, near, dtype=cv2.CV_16U)
+    near = ONE * np.exp((cv2.GaussianBlur(near, (0, 0), ACROSS / 6) - 125) / np.float32(STEPS))
+    near = cv2.resize(near.astype(np.uint16), whole, interpolation=cv2.INTER_LINEAR)
+    near = cv2.divide(light, near, scale=ONE, dtype=cv2.CV_16U)
     if turned_down.any():
         bent = cv2.resize(turned_down.astype(np.float32), size, interpolation=cv2.INTER_AREA)
         bent = cv2.dilate((bent > 0).view(np.uint8), np.ones((ACROSS,) * 2, np.uint8))
