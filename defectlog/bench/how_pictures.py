@@ -46,7 +46,9 @@ def explanation(measured: Measurement, store: PhotoStore) -> Explanation:
         for one in measured.settings.get("leave_out", ())
     )
     voids = measured.voids_png
-    key = (sha256, region, scale, measured.look, measured.threshold, by_hand, leave_out, voids)
+    close_by = "near_mm" in measured.settings
+    asked = (measured.look, measured.threshold, by_hand, close_by)
+    key = (sha256, region, scale, *asked, leave_out, voids)
     with _one_at_a_time:
         if key in _kept:
             _kept.move_to_end(key)
@@ -58,6 +60,7 @@ def explanation(measured: Measurement, store: PhotoStore) -> Explanation:
             look=measured.look,  # type: ignore[arg-type]
             threshold=measured.threshold,
             by_hand=by_hand,
+            close_by=close_by,
             leave_out=leave_out,
             counted=stored_mask(voids, (photo.width_px, photo.height_px), keep=True),
         )

@@ -49,7 +49,8 @@ def found_close_by(
     """
     if any(tail.bare for tail in tails.values()):
         return None
-    near = replace(surface, smooth=_to_what_is_near(surface, _turned_down(surface, tails, before)))
+    bent = _turned_down(surface, tails, before)
+    near = replace(surface, smooth=to_what_is_near(surface, bent))
     look = "auto" if len(tails) > 1 else next(iter(tails))
     told = {
         side: replace(tail, limit=LIMIT)
@@ -64,7 +65,19 @@ def found_close_by(
     area, known = (one.area[one.kept].sum() for one in (found, before))
     if area < max(LEAST * surface.inspected_px, FAR_MORE * known):
         return None
-    return found, judged, side
+    return replace(found, close_by=True), judged, side
+
+
+def beware_of_close_by(found: Found) -> list[str]:
+    """A warning where voids were told by what lies close by."""
+    if not found.close_by:
+        return []
+    shade = {"dark": "darker", "bright": "brighter"}[str(found.look)]
+    return [
+        "Tows of this cloth differ as much from each other as its voids from them. What counts is "
+        f"{shade} than most of what lies within {WINDOW_MM / 2:g} mm of it: of much wider voids a "
+        "part may be missed. Look at the outlines."
+    ]
 
 
 def _turned_down(surface: Surface, tails: dict[Look, Tail], before: Found) -> BoolImage:
@@ -81,7 +94,7 @@ def _turned_down(surface: Surface, tails: dict[Look, Tail], before: Found) -> Bo
     return struck
 
 
-def _to_what_is_near(surface: Surface, turned_down: BoolImage) -> RatioImage:
+def to_what_is_near(surface: Surface, turned_down: BoolImage | None = None) -> RatioImage:
     """Light to that of what lies close by; 1 about what was turned down, which bends that."""
     light = surface.smooth
     whole = light.shape[::-1]
@@ -93,7 +106,7 @@ def _to_what_is_near(surface: Surface, turned_down: BoolImage) -> RatioImage:
     near = ONE * np.exp((cv2.GaussianBlur(near, (0, 0), ACROSS / 6) - 125) / np.float32(STEPS))
     near = cv2.resize(near.astype(np.uint16), whole, interpolation=cv2.INTER_LINEAR)
     near = cv2.divide(light, near, scale=ONE, dtype=cv2.CV_16U)
-    if turned_down.any():
+    if turned_down is not None and turned_down.any():
         bent = cv2.resize(turned_down.astype(np.float32), size, interpolation=cv2.INTER_AREA)
         bent = cv2.dilate((bent > 0).view(np.uint8), np.ones((ACROSS,) * 2, np.uint8))
         near[cv2.resize(bent, whole, interpolation=cv2.INTER_NEAREST) > 0] = ONE

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from defectlog.measure import hand_set
+from defectlog.measure.close_by import to_what_is_near
 from defectlog.measure.explain_cloth import ClothSeen, see_cloth
 from defectlog.measure.hand_set import step_of
 from defectlog.measure.inverse import inverse_of
@@ -54,7 +55,8 @@ class Explanation:
     ``threshold`` the contrast a void starts at, both as shares of the light, and ``reach`` the
     same in log units; ``counts`` are pixels in bins of the log contrast between ``edges``,
     negative is darker. ``candidates`` counts the spots past the threshold. ``is_bare`` is whether
-    the weave was taken out before anything was said to stand out.
+    the weave was taken out before anything was said to stand out, ``is_near`` whether each spot was
+    compared with what lies close by.
     """
 
     grey: GreyImage
@@ -75,6 +77,7 @@ class Explanation:
     candidates: int
     cloth: ClothSeen | None
     is_bare: bool = False
+    is_near: bool = False
 
 
 def explain(
@@ -85,6 +88,7 @@ def explain(
     look: Look | None,
     threshold: float | None,
     by_hand: bool = False,
+    close_by: bool = False,
     leave_out: Sequence[Polygon] = (),
     counted: BoolImage | None = None,
 ) -> Explanation:
@@ -96,6 +100,7 @@ def explain(
     region, scale : as they were given to ``measure_voids``
     look, threshold : as the measurement has them; None where no void was found
     by_hand : whether a person set the threshold
+    close_by : whether voids were told by what lies close by
     leave_out : outlines that were not inspected
     counted : (M, N) bool, the voids that were counted, if they are known
 
@@ -112,9 +117,11 @@ def explain(
     wanted = inspected_region(region, grey.shape, scale.card_outlines, leave_out)
     surface = prepare(grey, wanted, scale.px_per_mm)
     bare = None
-    if look is not None and not by_hand:
+    if look is not None and not by_hand and not close_by:
         bare = unwoven(surface, tails_of(surface, "auto"), only=look).get(look)
     calm_light = surface.smooth if bare is None else bare.smooth
+    if close_by:
+        calm_light = to_what_is_near(surface)
     if bare is not None and bare.is_inverse:
         calm_light = inverse_of(calm_light)
     size = _small(grey.shape)
@@ -168,6 +175,7 @@ def explain(
         if by_hand
         else see_cloth(surface, beyond, size, counted=_worked(counted, beyond.shape)),
         is_bare=bare is not None,
+        is_near=close_by,
     )
 
 

@@ -7,7 +7,7 @@ import numpy as np
 
 from defectlog.measure import beware
 from defectlog.measure.arrangement import weave_direction
-from defectlog.measure.close_by import found_close_by
+from defectlog.measure.close_by import beware_of_close_by, found_close_by
 from defectlog.measure.crumbs import crumbs_of, without_crumbs
 from defectlog.measure.either_side import on_either_side
 from defectlog.measure.found import Found
@@ -74,6 +74,7 @@ class Sought:
                 shrink=surface.shrink,
                 outlined=outlined,
             ),
+            *beware_of_close_by(self.found),
             *beware.of_hidden(self.hidden_px / surface.inspected_px),
             *beware.of_cloth_that_hides(self.found.hidden, self.found.look),
             *beware.of_patches(self.patches, px_per_mm, surface),

@@ -5,6 +5,8 @@ import numpy as np
 import pytest
 
 from defectlog.measure import measure_voids
+from defectlog.measure.explain import explain
+from defectlog.measure.scale import given_scale
 
 PX_PER_MM, TOW_MM, VOID_MM = 12.0, 3.0, 0.5
 
@@ -39,6 +41,25 @@ def test_many_faint_voids_are_found_among_tows_that_differ_as_much(contrast):
     assert found.look == ("bright" if contrast > 0 else "dark")
     assert found.void_fraction == pytest.approx(cover.mean(), rel=0.06)
     assert found.void_fraction_low <= cover.mean() <= found.void_fraction_high
+    assert any("differ as much from each other" in said for said in found.warnings)
+
+
+def test_the_steps_of_such_a_figure_are_those_that_made_it():
+    grey, cover = cloth(0.22, 0.05)
+    found = measure_voids(grey, px_per_mm=PX_PER_MM)
+
+    made = explain(
+        grey,
+        region=None,
+        scale=given_scale(PX_PER_MM),
+        look=found.look,
+        threshold=found.threshold,
+        close_by="near_mm" in found.settings,
+    )
+
+    assert made.is_near
+    assert made.beyond[cover > 0.9].mean() > 0.9
+    assert made.beyond[cover == 0].mean() < 0.01
 
 
 @pytest.mark.parametrize("seed", range(3))
