@@ -171,7 +171,10 @@ def of_faint(tails: dict[Look, Tail]) -> list[str]:
             else f"less than about {figure(1 + more, 2)} times as bright"
         )
     which = ", or ".join(faint)
-    return [f"A few voids may go unseen here if, against the surface, they are {which}."]
+    return [
+        f"Voids, few or many, may go unseen here if, against the surface, they are {which}. The "
+        "interval has no room for those: look for them yourself."
+    ]
 
 
 def is_on_both_sides(judged: Tail, other: Tail) -> bool:

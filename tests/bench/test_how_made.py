@@ -3,6 +3,7 @@
 import io
 from functools import partial
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -17,6 +18,7 @@ from defectlog.errors import NotFoundError
 from defectlog.photos.renditions import PhotoStore
 from defectlog.records import Face, Measurement, PhotoStage
 from tests.builders import NOON, make_build
+from tests.measure.test_close_by import cloth
 from tests.measure.test_either_side import spots
 from tests.measure.test_patches import patched
 from tests.pictures import Surface, render
@@ -81,6 +83,16 @@ def test_voids_of_the_other_side_that_are_counted_too_are_told(session: Session,
 
     assert "spots stood out as clearly" in plain(how)
     assert any("dark and bright found by itself" in note for note in how.notes)
+
+
+def test_voids_told_by_what_is_near_say_so(session: Session, store):
+    grey, _ = cloth(0.22, 0.05)
+    row = measured(session, store, SimpleNamespace(grey=grey))
+
+    how = how_made(row, store)
+
+    assert "compared with the middle of what lies within 0.5 mm of it" in plain(how)
+    assert any("compared with what is near, over 1" in note for note in how.notes)
 
 
 def test_a_patch_of_the_cloth_is_told_and_outlined(session: Session, store):
