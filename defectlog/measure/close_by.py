@@ -75,7 +75,7 @@ def beware_of_close_by(found: Found) -> list[str]:
     shade = {"dark": "darker", "bright": "brighter"}[str(found.look)]
     return [
         "Tows of this cloth differ as much from each other as its voids from them. What counts is "
-        f"{shade} than most of what lies within {WINDOW_MM / 2:g} mm of it: of much wider voids a "
+        f"{shade} than most of what lies within about {WINDOW_MM / 2:g} mm of it: of much wider voids a "
         "part may be missed. Look at the outlines."
     ]
 
@@ -95,7 +95,17 @@ def _turned_down(surface: Surface, tails: dict[Look, Tail], before: Found) -> Bo
 
 
 def to_what_is_near(surface: Surface, turned_down: BoolImage | None = None) -> RatioImage:
-    """Light to that of what lies close by; 1 about what was turned down, which bends that."""
+    """Light to that of what lies close by.
+
+    Parameters
+    ----------
+    surface : evenly lit, (M, N)
+    turned_down : (M, N) bool, what is no void and bends the light about it: there it is 1
+
+    Returns
+    -------
+    (M, N) in steps of light, as ``Surface.smooth`` is
+    """
     light = surface.smooth
     whole = light.shape[::-1]
     times = max(1, round(WINDOW_MM * surface.px_per_mm / ACROSS))
