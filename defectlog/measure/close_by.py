@@ -75,8 +75,8 @@ def beware_of_close_by(found: Found) -> list[str]:
     shade = {"dark": "darker", "bright": "brighter"}[str(found.look)]
     return [
         "Tows of this cloth differ as much from each other as its voids from them. What counts is "
-        f"{shade} than most of what lies within about {WINDOW_MM / 2:g} mm of it: of much wider voids "
-        "a part may be missed. Look at the outlines."
+        f"{shade} than most of what lies within about {WINDOW_MM / 2:g} mm of it: of much wider "
+        "voids a part may be missed. Look at the outlines."
     ]
 
 
