@@ -64,7 +64,7 @@ def unwoven(
         dark on it.
     """
     wanted = tails if only is None else (only,)
-    hidden = [look for look in wanted if _may_hide(surface, tails, look)]
+    hidden = [look for look in wanted if _may_hide(tails, look)]
     if not hidden:
         return {}
     some = (slice(None, None, SAMPLED),) * 2
@@ -92,14 +92,14 @@ def _inspected_light(surface: Surface) -> RatioImage:
     return cv2.copyTo(surface.smooth, surface.inspected.view(np.uint8))
 
 
-def _may_hide(surface: Surface, tails: dict[Look, Tail], look: Look) -> bool:
+def _may_hide(tails: dict[Look, Tail], look: Look) -> bool:
     """Whether voids of a look may be no further from the middle than tows and gaps are."""
     if look == "dark":
         return tails[look].reach >= MAY_HIDE_DARK
-    # What glares is bright on every other tow. And where dark voids alone are clear, these are it:
-    # cloth by itself has less than half of the kink that is asked for bright ones.
+    # Where dark voids alone are clear, what is bright is the cloth: by itself it has less than half
+    # of the kink that is asked for bright ones.
     is_dark = not tails[look].may_have_voids and "dark" in tails and tails["dark"].has_voids
-    return tails[look].reach >= MAY_HIDE_BRIGHT and not is_dark and not surface.is_glared
+    return tails[look].reach >= MAY_HIDE_BRIGHT and not is_dark
 
 
 def _told(

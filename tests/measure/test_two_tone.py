@@ -84,6 +84,20 @@ def test_light_that_burns_out_up_to_a_sixth_of_the_picture_does_not_bend_the_res
     assert 0.05 < found.not_inspected_fraction < 0.4
 
 
+def test_bright_voids_on_two_tone_cloth_are_found_in_the_light_of_glare():
+    # Twice as bright as the cloth, they are no brighter than its light tows beside the glare.
+    carbon = Surface(size_mm=(60, 45), light=0.07, noise=0.003, two_tone=0.3, weave=0.2)
+    picture = render(replace(carbon, glare=6.0, fraction=0.04, contrast=-1.0))
+
+    found = measured(picture)
+
+    seen = picture.cover[found.inspected_mask].mean()
+    assert found.look == "bright"
+    assert found.void_fraction == pytest.approx(seen, rel=0.1)
+    assert found.void_fraction_low <= seen <= found.void_fraction_high
+    assert measured(render(replace(carbon, glare=6.0))).void_fraction == 0
+
+
 def test_gaps_beside_glare_on_sound_two_tone_cloth_are_no_voids():
     assert measured(drawn("third", 5, "carbon, sound, glare")).void_fraction == 0
 
