@@ -122,7 +122,10 @@ def _judged(surface: Surface, sides: dict[Look, Tail], side: Look) -> tuple[Foun
         found = _lone(surface, side, judged) if alone is None else alone
         if before is not None:
             found = replace(
-                found, turned=before.turned + found.turned, struck=before.struck | found.struck
+                found,
+                turned=before.turned + found.turned,
+                struck=before.struck | found.struck,
+                veiled=before.veiled,
             )
     if judged.bare and found.kept.any():
         hidden = hidden_voids(surface, found.drawn(found.kept), judged.threshold)

@@ -98,8 +98,12 @@ def find_voids(surface: Surface, side: Look, judged: Tail, *, alone: bool = Fals
     creased = on_creases(
         surface, within.at, within.label, rise.counted, around, rise.height, sign=sign
     )
+    veiled = None
     if sign < 0 and surface.glare is not None:
-        creased |= lie_on_flanks(within.at, within.label, rise.counted, surface.glare)
+        asked = as_share(judged.threshold, dark=False)
+        flank = lie_on_flanks(within.at, within.label, rise, surface.glare, asked=asked)
+        creased |= flank
+        veiled = zone.drawn(flank)
     soft |= creased
     struck = np.zeros_like(mask)
     if soft.any():
@@ -124,9 +128,10 @@ def find_voids(surface: Surface, side: Look, judged: Tail, *, alone: bool = Fals
     glints = outline.fill_glints(mask, outlines)
     if has_glints:
         glints = np.concatenate([glints, fill_rim_glints(mask, surface, judged.reach)])
-    return _size(
+    found = _size(
         surface, mask, side, judged, turned, struck, glints, sound, repeats=repeats, alone=alone
     )
+    return replace(found, veiled=veiled)
 
 
 def _is_fringed(

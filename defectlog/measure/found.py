@@ -25,7 +25,8 @@ class Found:
     ``is_both`` whether voids of the side other than ``look`` are among them, ``at_rim_px`` the
     area of those that may be the rim of the part, ``hidden`` the share of the surface that may be
     voids like these which its cloth hides, ``pocket_height`` the contrast that pockets of resin
-    between tows reach, ``close_by`` whether they were told by what lies close by.
+    between tows reach, ``close_by`` whether they were told by what lies close by, ``veiled``
+    where the flank of glare lies, if anywhere.
 
     Of the first objects, and not of what was added later, ``barely`` is which only just count and
     ``soft_px`` the area of each between 35 and 65 % of the way from sound to void.
@@ -52,6 +53,7 @@ class Found:
     hidden: float = 0.0
     pocket_height: float = 0.0
     close_by: bool = False
+    veiled: BoolImage | None = None
 
     def drawn(self, which: BoolImage) -> BoolImage:
         """A mask of some of the objects alone; a void may lie where another was taken back."""

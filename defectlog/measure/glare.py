@@ -18,7 +18,8 @@ from defectlog.measure.light import (
     middle_of,
     to_cells,
 )
-from defectlog.measure.pixels import FloatArray, IndexArray
+from defectlog.measure.outline import Rise
+from defectlog.measure.pixels import IndexArray
 
 BURNT_OUT = 250  # grey value from which the camera had no more to give
 BRIGHT = 1.35  # times the light around it
@@ -36,6 +37,8 @@ MARGIN_MM = 1.5
 MUCH = 0.1  # of a surface
 # So near to glare its flank begins; it is all that is bright if it has so much of that.
 FLANK_PX, MOSTLY = 3, 0.5
+# What lies on light that glare lifts is asked for a little more, all of it by itself.
+BY_ITSELF = 1.1
 # What glare cuts off is flank on all sides, if it is smaller than this share of the rest.
 CUT_OFF = 0.1
 # Beyond this limit cloth swings so far from tow to tow that the even light, which has to bear with
@@ -153,25 +156,38 @@ def without_glare(
     return field, glare
 
 
-def lie_on_flanks(at: IndexArray, label: IndexArray, area: FloatArray, glare: BoolImage) -> bool:
-    """Whether bright objects are what is left of the flanks of glare.
+def lie_on_flanks(
+    at: IndexArray, label: IndexArray, rise: Rise, glare: BoolImage, *, asked: float
+) -> BoolImage:
+    """Which bright objects are what is left of the flanks of glare.
 
     Parameters
     ----------
     at : pixels of the objects in the flattened picture
     label : of which object each is
-    area : (n,) of each
+    rise : of the n objects
     glare : (M, N) bool
+    asked : what a pixel stands out by to be void, as a share of the surface's light
+
+    Returns
+    -------
+    (n,) bool, none of them unless most of their area lies along glare
 
     Notes
     -----
     Glare fades out, and no one place is its end. What it adds beyond its mask lies along that, in
-    pieces, for cloth mirrors it tow by tow; and bends the light of what lies further off. Voids
-    lie anywhere, a few of them there.
+    pieces, for cloth mirrors it tow by tow; and it lifts the light of what lies further off, so
+    that the tops of cloth reach what is asked. Voids lie anywhere, a few of them there, and stand
+    out by so much from what is about them.
     """
     near = cv2.dilate(glare.view(np.uint8), np.ones((2 * FLANK_PX + 1,) * 2, np.uint8)).ravel()
+    area = rise.counted
     flank = np.bincount(label, near.take(at), len(area)) > 0
-    return bool(area[flank].sum() > MOSTLY * area.sum())
+    if area[flank].sum() <= MOSTLY * area.sum():
+        return np.zeros_like(flank)
+    # Beside a dark void the surface stands out from that alone, and from the even light by less.
+    own = rise.height + np.minimum(rise.around, 0)
+    return flank | (own < BY_ITSELF * asked)
 
 
 def _by_clear(

@@ -110,6 +110,9 @@ def seek(
     if found.area[found.kept].sum() < NEXT_TO_NOTHING * surface.inspected_px:
         closer = found_close_by(surface, sides.tails, found, without=beside)
         found, judged, side = closer or (found, judged, side)
+    if found.veiled is not None and found.kept.any():
+        # Bright voids were told on the rest alone.
+        surface = surface.within(~found.veiled)
     hidden = 0.0
     if not found.kept.any() and "dark" in sides.tails:
         hidden = hidden_px(surface, sides.tails["dark"])

@@ -48,6 +48,13 @@ class Zone:
     shape: tuple[int, int]
     sound: RatioImage
 
+    def drawn(self, which: BoolImage) -> BoolImage:
+        """A mask of some of the objects themselves."""
+        own = slice(0, self.own)
+        mask = np.zeros(self.shape, dtype=bool)
+        mask.ravel()[self.at[own][which[self.label[own]]]] = True
+        return mask
+
 
 def zone_of(
     objects: BoolImage,
