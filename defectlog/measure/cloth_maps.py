@@ -47,12 +47,15 @@ class Cells:
     """The cells of the maps, ``mm`` along a side.
 
     Of those ``inspected`` enough of the surface can be seen; those ``held`` show enough of the
-    cloth besides: the rest of them is void.
+    cloth besides: the rest of them is void. ``grain`` is how far finer cells, ``times`` along each
+    of these, are off the tone that ``ClothMap.near`` has there; 0 where they are void.
     """
 
     held: BoolImage
     inspected: BoolImage
     mm: float
+    grain: FloatImage
+    times: int
 
 
 def cloth_maps(
@@ -81,8 +84,8 @@ def cloth_maps(
     coarse = np.where(coarse_held, coarse, np.float32(0))
     near = averaged(coarse, coarse_held, OUTLINE_MM / cell_mm)
     around = from_cells(near, times, fine.shape, smooth=True)
-    own = np.where(held, fine - around, np.float32(0))
-    swung = to_cells(own * own, times) / np.maximum(share, np.float32(0.02))
+    grain = np.where(held, fine - around, np.float32(0))
+    swung = to_cells(grain * grain, times) / np.maximum(share, np.float32(0.02))
     wide = averaged(coarse, coarse_held, TOWS_MM / cell_mm)
     wide_swing = _log_root(averaged(swung, coarse_held, TOWS_MM / cell_mm))
     near_swing = _log_root(averaged(swung, coarse_held, 1.0 / cell_mm))
@@ -96,7 +99,7 @@ def cloth_maps(
     else:
         open_to_view = surface.inspected[some].view(np.uint8) * np.uint8(255)
         inspected = to_cells(to_cells(open_to_view, fine_px // step), times) > 127
-    return tone, swing, Cells(coarse_held, inspected, cell_mm)
+    return tone, swing, Cells(coarse_held, inspected, cell_mm, grain, times)
 
 
 def _stretched(field: FlatField, cell_px: int, shape: tuple[int, int]) -> FloatImage:

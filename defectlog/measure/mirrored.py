@@ -13,6 +13,7 @@ import numpy as np
 from defectlog.measure.asked import AS_A_WHOLE, SURE, Asked, is_met
 from defectlog.measure.cloth_maps import Cells, ClothMap, averaged
 from defectlog.measure.elsewhere import elsewhere
+from defectlog.measure.fading import fades_out
 from defectlog.measure.light import middle_of
 from defectlog.measure.patch_outlines import Candidate, candidates, judge, rises
 
@@ -48,7 +49,10 @@ def seen_through(tone: ClothMap, swing: ClothMap, cells: Cells) -> list[Candidat
             continue
         if is_met(found, ASKED, matt, there):
             plain = judge(tone, 1, found.cells, found.where, cells)
-            if plain is not None and plain.step >= PALER:
+            if plain is None or plain.step < PALER:
+                continue
+            # Over less than some tows what is mirrored is itself a swing of the light.
+            if not fades_out(plain, tone, cells):
                 seen.append(replace(plain, above=found.above))
     return seen
 

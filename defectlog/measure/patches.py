@@ -26,6 +26,7 @@ from defectlog.measure.asked import (
 )
 from defectlog.measure.cloth_maps import SAMPLED, Cells, ClothMap, cloth_maps
 from defectlog.measure.elsewhere import elsewhere
+from defectlog.measure.fading import fades_out
 from defectlog.measure.halfway import largest_of
 from defectlog.measure.halves import both
 from defectlog.measure.light import BoolImage
@@ -140,10 +141,11 @@ def _standing_out(
 ) -> list[tuple[Candidate, bool]]:
     """The outlines that are of patches, and whether they surely are."""
     sure, likely = (SURE, LIKELY) if is_tone else (SURE_SWING, LIKELY_SWING)
-    if is_tone and sign > 0:
+    may_be_mirrored = is_tone and sign > 0
+    if may_be_mirrored:
         sure, likely = SURE_PALE, LIKELY_PALE
     more = DARKER if is_tone and sign < 0 else 0.0
-    met = partial(is_met, chart=chart, more=more, may_be_mirrored=is_tone and sign > 0)
+    met = partial(is_met, chart=chart, more=more, may_be_mirrored=may_be_mirrored)
     standing, others = [], []
     known = np.zeros_like(cells.held)
     least = more + min(one.step for one in (*sure, *likely))
@@ -152,8 +154,9 @@ def _standing_out(
         if found.is_mostly_hidden:
             continue
         there = cache(partial(elsewhere, found, chart, sign, cells.held, known))
-        if not (found.is_compact and met(found, sure, there=there)):
-            may_be = found.is_compact and met(found, likely, there=there)
+        fades = cache(partial(fades_out, found, chart, cells)) if may_be_mirrored else bool
+        if not (found.is_compact and met(found, sure, there=there) and not fades()):
+            may_be = found.is_compact and met(found, likely, there=there) and not fades()
             others.append((found, may_be))
         elif found.is_in_the_open:
             standing.append((found, True))

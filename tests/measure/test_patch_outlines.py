@@ -13,6 +13,7 @@ ROWS, COLUMNS = 120, 160
 Y, X = np.mgrid[:ROWS, :COLUMNS].astype(np.float32)
 HELD = np.ones((ROWS, COLUMNS), bool)
 NOISE = np.random.default_rng(3).normal(0, 0.05, HELD.shape).astype(np.float32)
+GRAIN = np.zeros_like(NOISE)  # no finer than the cells
 
 
 def chart_of(shown: np.ndarray) -> ClothMap:
@@ -27,7 +28,7 @@ def disc(x: float, y: float, radius: float) -> np.ndarray:
 
 
 def first(chart: ClothMap, held: np.ndarray = HELD, inspected: np.ndarray = HELD) -> Candidate:
-    return candidates(chart, 1, Cells(held, inspected, CELL_MM), least=0.1)[0]
+    return candidates(chart, 1, Cells(held, inspected, CELL_MM, GRAIN, 1), least=0.1)[0]
 
 
 def test_a_sharp_patch_is_outlined_with_its_step_and_height():
@@ -83,7 +84,7 @@ def test_voids_in_a_patch_do_not_hide_it():
 
 
 def test_even_cloth_has_no_step_that_stands_out():
-    flat, cells = chart_of(np.zeros(HELD.shape)), Cells(HELD, HELD, CELL_MM)
+    flat, cells = chart_of(np.zeros(HELD.shape)), Cells(HELD, HELD, CELL_MM, GRAIN, 1)
 
     assert all(abs(found.step) < 0.06 for found in candidates(flat, 1, cells, least=0.0))
     assert candidates(flat, 1, cells, least=0.1) == []
@@ -92,7 +93,7 @@ def test_even_cloth_has_no_step_that_stands_out():
 def test_a_patch_as_small_as_is_asked_for_rises_far_enough_to_be_outlined():
     # The middle of a disc of radius r, averaged over σ, rises by 1 - exp(-r² / 2σ²) of its step
     # (the Gaussian's own integral): 0.86 of it for 3 mm and 1.5 mm.
-    chart, cells = chart_of(0.2 * disc(80, 60, 3 / CELL_MM)), Cells(HELD, HELD, CELL_MM)
+    chart, cells = chart_of(0.2 * disc(80, 60, 3 / CELL_MM)), Cells(HELD, HELD, CELL_MM, GRAIN, 1)
 
     assert chart.near[60, 80] == pytest.approx(0.2 * (1 - np.exp(-2)), abs=0.02)
     assert rises(chart, 1, cells, 0.2)

@@ -1,0 +1,96 @@
+"""Swells of light, as a lamp mirrored in resin shows: they have no edge, and are no dry cloth."""
+
+from dataclasses import replace
+
+import cv2
+import numpy as np
+import pytest
+
+from defectlog.measure import measure_voids
+from defectlog.measure.cloth_maps import Cells, ClothMap
+from defectlog.measure.fading import fades_out
+from defectlog.measure.patch_outlines import candidates
+from tests.pictures import CASES, Picture, render
+
+CELL_MM, TIMES = 0.5, 2
+FINE = (240, 320)
+Y, X = (axis * CELL_MM / TIMES for axis in np.indices(FINE, dtype=np.float32))
+
+
+def under_a_lamp(picture: Picture, strength: float, across_mm: tuple[float, float]) -> np.ndarray:
+    """A picture with light added in its middle that fades out as a Gaussian of two deviations."""
+    linear = (picture.grey / 255) ** 2.2
+    rows, columns = (
+        (at - size / 2) / picture.px_per_mm
+        for at, size in zip(np.indices(linear.shape), linear.shape, strict=True)
+    )
+    turn = 0.6
+    narrow, wide = across_mm
+    along = (columns * np.cos(turn) + rows * np.sin(turn)) / wide
+    across = (rows * np.cos(turn) - columns * np.sin(turn)) / narrow
+    linear += strength * linear.mean() * np.exp(-(along**2 + across**2) / 2)
+    return np.round(255 * linear.clip(0, 1) ** (1 / 2.2)).astype(np.uint8)
+
+
+# It is outlined pixel by pixel; as a patch; as one once what is mirrored is taken out; and by all.
+@pytest.mark.parametrize(
+    ("case", "strength", "across_mm"),
+    [
+        ("sound", 0.3, (1.3, 2.5)),
+        ("sound, gelcoat", 0.3, (2.5, 6.0)),
+        ("sound, 40 px/mm", 0.8, (1.8, 3.6)),
+        ("sound", 0.8, (1.3, 2.5)),
+        ("sound", 0.5, (2.5, 6.0)),
+        ("sound, 40 px/mm", 0.5, (1.8, 3.6)),
+    ],
+)
+def test_sound_cloth_is_sound_under_a_mild_lamp(case, strength, across_mm):
+    picture = render(CASES[case])
+
+    found = measure_voids(under_a_lamp(picture, strength, across_mm), px_per_mm=picture.px_per_mm)
+
+    assert found.void_fraction == 0
+
+
+@pytest.mark.parametrize("strength", [0.2, 0.4])
+def test_pale_dry_patches_beside_and_under_a_mild_lamp_are_counted(strength):
+    case = CASES["pale dry patches"]
+    picture = render(replace(case, seed=case.seed + 1000 * 130))
+
+    found = measure_voids(under_a_lamp(picture, strength, (2.0, 4.0)), px_per_mm=picture.px_per_mm)
+
+    assert found.void_fraction == pytest.approx(picture.fraction, rel=0.05)
+
+
+def shown(light: np.ndarray) -> bool:
+    """Whether what is drawn in fine cells, in the grain of cloth, is told to fade out."""
+    fine = light.astype(np.float32) + np.random.default_rng(4).normal(0, 0.05, FINE)
+    own = cv2.resize(fine, (FINE[1] // TIMES, FINE[0] // TIMES), interpolation=cv2.INTER_AREA)
+    own = own.astype(np.float32)
+    near, wide = (cv2.GaussianBlur(own, (0, 0), mm / CELL_MM) for mm in (1.5, 2.0))
+    around = cv2.resize(near, FINE[::-1], interpolation=cv2.INTER_LINEAR)
+    held = np.ones(own.shape, bool)
+    chart = ClothMap(wide, near, own, spread=0.02, tows_step=0.0)
+    cells = Cells(held, held, CELL_MM, (fine - around).astype(np.float32), TIMES)
+    (found, *_) = candidates(chart, 1, cells, least=0.1)
+    return fades_out(found, chart, cells)
+
+
+def test_a_patch_has_an_edge_however_ragged_it_is():
+    turn = np.arctan2(Y - 30, X - 40)
+    ragged = 8 + 0.8 * np.sin(7 * turn) + 0.5 * np.sin(23 * turn)
+
+    assert not shown(0.3 * (np.hypot(Y - 30, X - 40) < ragged))
+
+
+@pytest.mark.parametrize("deviation_mm", [3, 4, 6])
+def test_a_swell_has_none(deviation_mm):
+    away = (Y - 30) ** 2 + (X - 40) ** 2
+
+    assert shown(0.3 * np.exp(-away / (2 * deviation_mm**2)))
+
+
+def test_nor_has_what_fades_out_beyond_a_plateau():
+    away = np.hypot(Y - 30, X - 40)
+
+    assert shown(0.3 / (1 + np.exp((away - 8) / 1.5)))
