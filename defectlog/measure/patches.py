@@ -53,6 +53,9 @@ OFF_MM_BY_STEP, SWING_OFF_MM = 0.12, 0.8
 # place where cloth happens to be pale: that no other is like it says little on a surface that has
 # not room for so many of its size.
 LEAST_STEP, LEAST_SWING, ROOM_FOR = 0.2, 0.1, 60
+# Light that is added leaves the swing of cloth as it is, so of the tone it takes as much as it
+# gives: what is paler by what its swing has lost, but for such a share, may be mirrored light.
+AS_MIRRORED = 0.25
 
 # An outline, whether it surely is that of a patch, and the map and the side of it that it is on.
 Standing = tuple[bool, Candidate, ClothMap, int]
@@ -272,6 +275,7 @@ def _patch(
     off_mm = SWING_OFF_MM if found.above is None else OFF_MM_BY_STEP / found.step
     off, swung = (float(one.wide[found.where][inside].mean()) for one in (tone, swing))
     is_rare = ROOM_FOR * np.count_nonzero(inside) <= np.count_nonzero(cells.held)
+    is_plain = is_clear(found) or abs(off + swung) >= AS_MIRRORED * off
     return Patch(
         mask=mask,
         top=top,
@@ -279,6 +283,8 @@ def _patch(
         tone=off,
         swing=swung,
         unsure_px=off_mm * cell_px / cells.mm * sum(cv2.arcLength(line, True) for line in outlines),
-        is_sure=sure and (found.step >= LEAST_STEP or abs(swung) >= LEAST_SWING or is_rare),
+        is_sure=sure
+        and is_plain
+        and (found.step >= LEAST_STEP or abs(swung) >= LEAST_SWING or is_rare),
         is_clear=is_clear(found),
     )

@@ -32,7 +32,9 @@ def under_a_lamp(picture: Picture, strength: float, across_mm: tuple[float, floa
     return np.round(255 * linear.clip(0, 1) ** (1 / 2.2)).astype(np.uint8)
 
 
-# It is outlined pixel by pixel; as a patch; as one once what is mirrored is taken out; and by all.
+# It is outlined pixel by pixel; as a patch; as one once what is mirrored is taken out; by all; and
+# along dark tows, which on carbon are darker than it is bright: there it may be a patch, as pale by
+# what its swing has lost.
 @pytest.mark.parametrize(
     ("case", "strength", "across_mm"),
     [
@@ -42,6 +44,7 @@ def under_a_lamp(picture: Picture, strength: float, across_mm: tuple[float, floa
         ("sound", 0.8, (1.3, 2.5)),
         ("sound", 0.5, (2.5, 6.0)),
         ("sound, 40 px/mm", 0.5, (1.8, 3.6)),
+        ("sound carbon", 0.8, (2.5, 6.0)),
     ],
 )
 def test_sound_cloth_is_sound_under_a_mild_lamp(case, strength, across_mm):
