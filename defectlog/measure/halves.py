@@ -58,13 +58,13 @@ def in_two(task: Callable[[Given], Done], first: Given, second: Given) -> tuple[
 
     NumPy and OpenCV let go of Python's lock in their loops over arrays.
     """
-    other = begun(lambda: task(second))
-    return task(first), other()
+    return both(lambda: task(first), lambda: task(second))
 
 
 def both(first: Callable[[], Done], second: Callable[[], Other]) -> tuple[Done, Other]:
     """Do two different things at the same time, as ``in_two`` does one for two."""
-    return in_two(lambda work: work(), first, second)
+    other = begun(second)
+    return first(), other()
 
 
 def begun(task: Callable[[], Done]) -> Callable[[], Done]:
