@@ -10,7 +10,7 @@ import numpy as np
 
 from defectlog.measure.cloth_maps import Cells, ClothMap
 from defectlog.measure.halfway import in_rim, largest_of, to_outline
-from defectlog.measure.light import BoolImage, FloatImage
+from defectlog.measure.light import BoolImage, FloatImage, from_cells
 from defectlog.measure.patch_outlines import Candidate
 
 # So near to an outline drawn over tows the edge itself runs; and how much is averaged to follow it.
@@ -40,9 +40,7 @@ def fades_out(found: Candidate, tone: ClothMap, cells: Cells) -> bool:
     ]
 
     def spread(values: FloatImage | BoolImage) -> FloatImage:
-        size = (values.shape[1] * times, values.shape[0] * times)
-        wide = cv2.resize(values.astype(np.float32), size, interpolation=cv2.INTER_LINEAR)
-        return wide[: grain.shape[0], : grain.shape[1]]
+        return from_cells(values.astype(np.float32), times, grain.shape, smooth=True)
 
     light = spread(tone.near[found.where]) + grain
     held = spread(cells.held[found.where]) > 0.5

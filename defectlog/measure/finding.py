@@ -109,7 +109,7 @@ def find_voids(surface: Surface, side: Look, judged: Tail, *, alone: bool = Fals
         asked = as_share(judged.threshold, dark=False)
         flank = lie_on_flanks(within.at, within.label, rise, surface.glare, asked=asked)
         creased |= flank
-        veiled = zone.drawn(flank)
+        veiled = zone.drawn(flank) if flank.any() else None
     soft |= creased
     struck = np.zeros_like(mask)
     if soft.any():
