@@ -26,9 +26,11 @@ STEPS = 100.0  # of grey in a log unit of light
 # Gaps and edges of sound tows are no even population: they reach 2.7, voids 4.5 and more; measured
 # on rendered surfaces.
 LIMIT = 4.0
-# Of a surface so much has to be void: dust and the like are as clear a population of less. And
-# what is found by the surface as a whole is next to nothing if this is so many times as much.
-LEAST, FAR_MORE = 0.002, 10.0
+# Of a surface so much has to be void: dust and the like are as clear a population of less.
+LEAST = 0.002
+# So little of it may be what stands out of many voids that are fainter: these are so many times as
+# much.
+NEXT_TO_NOTHING, FAR_MORE = 5e-4, 10.0
 
 
 def found_close_by(
@@ -49,6 +51,8 @@ def found_close_by(
     """
     if any(tail.bare for tail in tails.values()):
         return None
+    if before.kept_px >= NEXT_TO_NOTHING * surface.inspected_px:
+        return None
     bent = _turned_down(surface, tails, before)
     near = replace(surface, smooth=to_what_is_near(surface, bent))
     look = "auto" if len(tails) > 1 else next(iter(tails))
@@ -62,8 +66,7 @@ def found_close_by(
     found, judged, side = on_either_side(dict.fromkeys(told, near), told, side_of(told))
     if judged.kink < LIMIT:
         return None  # what spoke for voids was turned down
-    area, known = (one.area[one.kept].sum() for one in (found, before))
-    if area < max(LEAST * surface.inspected_px, FAR_MORE * known):
+    if found.kept_px < max(LEAST * surface.inspected_px, FAR_MORE * before.kept_px):
         return None
     return replace(found, close_by=True), judged, side
 

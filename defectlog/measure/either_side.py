@@ -72,21 +72,17 @@ def on_either_side(
         return found, judged, side
     too, judged_there = _judged(surfaces[other], sides, other)
     comparable = judged_there.bare or not judged.bare
-    if comparable and _area(too) > FAR_MORE * _area(found):
-        return replace(too, doubtful_px=_area(found)), judged_there, other
+    if comparable and too.kept_px > FAR_MORE * found.kept_px:
+        return replace(too, doubtful_px=found.kept_px), judged_there, other
     is_clear = is_clear and _stands_out(too, judged_there, OTHERS_STAND_OUT)
     is_clear = is_clear and (not judged_there.bare or _reaches(too, judged_there))
-    if is_clear and _area(too) > _area(found):
+    if is_clear and too.kept_px > found.kept_px:
         # The smaller may be glints in the larger, or the seam about them.
         found, judged, side, too, judged_there = too, judged_there, other, found, judged
     too = _apart_from(found, too)
-    if is_clear and _area(too) > OTHERS_SHARE * _area(found):
+    if is_clear and too.kept_px > OTHERS_SHARE * found.kept_px:
         return _together(found, too), judged, side
-    return replace(found, doubtful_px=_area(too)), judged, side
-
-
-def _area(found: Found) -> float:
-    return float(found.area[found.kept].sum())
+    return replace(found, doubtful_px=too.kept_px), judged, side
 
 
 def _is_clear(other: Tail, judged: Tail, *, glared: bool) -> bool:
@@ -155,7 +151,7 @@ def _mostly_large(found: Found, surface: Surface) -> bool:
 
 def _mostly_struck(found: Found) -> bool:
     """Whether more of what was found was turned down, with its surroundings, than kept."""
-    return np.count_nonzero(found.struck) > 0.5 * float(found.area[found.kept].sum())
+    return np.count_nonzero(found.struck) > 0.5 * found.kept_px
 
 
 def _stands_out(found: Found, judged: Tail, times: float | None = None) -> bool:

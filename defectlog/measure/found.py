@@ -55,6 +55,11 @@ class Found:
     close_by: bool = False
     veiled: BoolImage | None = None
 
+    @property
+    def kept_px(self) -> float:
+        """The area of what was judged to be void, in worked pixels."""
+        return float(self.area[self.kept].sum())
+
     def drawn(self, which: BoolImage) -> BoolImage:
         """A mask of some of the objects alone; a void may lie where another was taken back."""
         mask = np.zeros_like(self.mask)

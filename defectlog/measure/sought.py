@@ -25,8 +25,6 @@ from defectlog.measure.surface import Surface
 from defectlog.measure.threshold import TWO_TONE, Tail
 from defectlog.measure.unweave import unwoven
 
-# Of a surface so little may be what stands out of many voids that are fainter.
-NEXT_TO_NOTHING = 5e-4
 # Of how far light tows go beyond the middle, what stays unsure once the weave is taken out.
 STAYS = 0.3
 
@@ -107,9 +105,8 @@ def seek(
     sides = _sides(surface, look, beside)
     surface = sides.surface
     found, judged, side = on_either_side(sides.surfaces, sides.tails, sides.first)
-    if found.area[found.kept].sum() < NEXT_TO_NOTHING * surface.inspected_px:
-        closer = found_close_by(surface, sides.tails, found, without=beside)
-        found, judged, side = closer or (found, judged, side)
+    closer = found_close_by(surface, sides.tails, found, without=beside)
+    found, judged, side = closer or (found, judged, side)
     if found.veiled is not None and found.kept.any():
         # Bright voids were told on the rest alone.
         surface = surface.within(~found.veiled)
