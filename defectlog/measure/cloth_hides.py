@@ -4,7 +4,7 @@ import math
 
 import numpy as np
 
-from defectlog.measure.light import BoolImage
+from defectlog.measure.light import BoolImage, inverse_of
 from defectlog.measure.surface import Surface
 
 SAMPLED = 2  # of so many pixels of half the size one along a side
@@ -33,7 +33,8 @@ def hidden_voids(surface: Surface, voids: BoolImage, threshold: float) -> float:
     on_light = found & (cloth > np.median(cloth[inspected]))
     if not on_light.any():
         return 0.0
-    dark = float(np.median(surface.ratio[full, full][on_light]))
+    light = surface.ratio[full, full][on_light]
+    dark = float(np.median(inverse_of(light) if surface.is_inverse else light))
     hides = surface.least[half, half] < dark * math.exp(threshold)
     seen = np.count_nonzero(inspected & ~hides)
     if not seen:

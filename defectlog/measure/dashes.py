@@ -197,7 +197,7 @@ def left_of_a_yarn(
     none = np.zeros(len(area), dtype=bool)
     if not kept.any():
         return none
-    light = shapes.means_of(surface.ratio)
+    light = shapes.means(surface.light_at(shapes.at))
     order = np.flatnonzero(kept)[np.argsort(light[kept], kind="stable")]
     upto = area[order].cumsum()
     least = SAME * light[order][np.searchsorted(upto, upto[-1] / 2)]

@@ -13,7 +13,6 @@ from defectlog.measure import hand_set
 from defectlog.measure.close_by import to_what_is_near
 from defectlog.measure.explain_cloth import ClothSeen, see_cloth
 from defectlog.measure.hand_set import step_of
-from defectlog.measure.inverse import inverse_of
 from defectlog.measure.light import (
     GAMMA,
     ONE,
@@ -22,6 +21,7 @@ from defectlog.measure.light import (
     GreyImage,
     as_ratio,
     grey_of,
+    inverse_of,
     linear_light,
 )
 from defectlog.measure.region import Region, inspected_region

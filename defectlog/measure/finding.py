@@ -60,9 +60,8 @@ def find_voids(surface: Surface, side: Look, judged: Tail, *, alone: bool = Fals
     Found
         With what was turned down, and why.
     """
-    if surface.is_inverse:
-        as_dark = find_voids(replace(surface, lit=None), "dark", judged, alone=alone)
-        return as_bright(as_dark, surface)
+    if surface.is_inverse and side == "bright":
+        return as_bright(find_voids(surface, "dark", judged, alone=alone), surface)
     sign = 1.0 if side == "dark" else -1.0
     seeds, known, turned, repeats = seeds_of(surface, sign, judged)
     if not seeds.any():
@@ -77,6 +76,7 @@ def find_voids(surface: Surface, side: Look, judged: Tail, *, alone: bool = Fals
         known=known,
         lean=lean,
         cloth=surface.expected,
+        inverse=surface.is_inverse,
     )
     rise = outline.rise_of(zone)
     within = outline.outlined(zone, rise)
@@ -180,6 +180,7 @@ def _size(
         sign=1.0 if side == "dark" else -1.0,
         sound=sound,
         cloth=surface.expected,
+        inverse=surface.is_inverse,
     )
     objects = outlined_objects(zone, mask, glints, many_tones=judged.bare or judged.is_two_tone)
     shapes, height = objects.shapes, objects.rise.height

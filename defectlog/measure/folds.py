@@ -42,7 +42,7 @@ def outlined_on_folds(
     seeds = voids_on_folds(surface, at, sign=sign, height=height)
     if seeds is None:
         return None
-    again = zone_of(seeds, surface.ratio, surface.inspected, sign=sign)
+    again = zone_of(seeds, surface.ratio, surface.inspected, sign=sign, inverse=surface.is_inverse)
     rise = outline.rise_of(again)
     within = outline.outlined(again, rise)
     mask = within.mask

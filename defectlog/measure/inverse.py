@@ -6,12 +6,11 @@ brighter than the light ones. As darkness, no tow stands far out of it.
 
 from dataclasses import replace
 
-import cv2
 import numpy as np
 
 from defectlog.measure import dashes, judging, outline, pinholes
 from defectlog.measure.found import Found
-from defectlog.measure.light import ONE, BoolImage, RatioImage
+from defectlog.measure.light import BoolImage, inverse_of
 from defectlog.measure.pixels import listed_again
 from defectlog.measure.surface import Surface
 from defectlog.measure.zone import Zone, zone_of
@@ -22,11 +21,6 @@ from defectlog.measure.zone import Zone, zone_of
 SEVERAL_TOWS_MM2, ON_LIGHT, SOFT_EDGE_PX = 8.0, 0.22, 1.15
 BY_LIGHT_PX = 9.0  # below this breadth the inverse has moved outlines too far to go by them
 SOFT = outline.LEVELS[-1] - outline.LEVELS[0]  # the part of the rise that ``soft_px`` is of
-
-
-def inverse_of(light: RatioImage) -> RatioImage:
-    """Bright made dark and dark bright, by the same factor."""
-    return cv2.divide(ONE * ONE, np.maximum(light, 1), dtype=cv2.CV_16U)
 
 
 def as_bright(found: Found, surface: Surface) -> Found:
@@ -46,7 +40,7 @@ def as_bright(found: Found, surface: Surface) -> Found:
         return found
     zone = zone_of(
         found.mask,
-        surface.lit,
+        surface.ratio,
         surface.inspected,
         sign=-1.0,
         known=listed_again(found.mask, found.shapes.at, found.shapes.label),

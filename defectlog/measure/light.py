@@ -181,6 +181,15 @@ def flatten(linear: FloatImage, field: FlatField) -> FloatImage:
     return cv2.multiply(linear, np.ascontiguousarray(gain))
 
 
+def inverse_of(light: RatioImage) -> RatioImage:
+    """Bright made dark and dark bright, by the same factor; of pictures, or of lists of pixels."""
+    light = np.maximum(light, 1)
+    if light.ndim > 1:
+        return cv2.divide(ONE * ONE, light, dtype=cv2.CV_16U)
+    # OpenCV takes a list of one for a number.
+    return np.minimum(np.rint(np.float32(ONE * ONE) / light), 65_535).astype(np.uint16)
+
+
 def as_ratio(light: NDArray[np.number]) -> NDArray[np.float32]:
     """Light relative to the even light as float32, from steps of it or as it is."""
     if light.dtype != np.uint16:

@@ -1,17 +1,21 @@
 """The pixels of a mask as flat lists, and the objects they make."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from defectlog.measure.halves import both, by_halves
+from defectlog.measure.halves import by_halves, in_two
 from defectlog.measure.light import BoolImage
 
 IndexArray = NDArray[np.int64]
 FloatArray = NDArray[np.float64]
 LabelImage = NDArray[np.int32]
+
+BAND_ROWS = 1536
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,13 +73,115 @@ class Listed:
 def listed(objects: BoolImage, known: Numbered | None = None) -> Listed:
     """List the pixels of the objects of a mask; ``known`` are its numbers, if it has some."""
     if known is None:
-        known, (at, runs, inner) = both(lambda: numbered(objects), lambda: _in_order(objects))
-    else:
-        at, runs, inner = _in_order(objects)
-    rim = edge_of(inner, at)  # by both threads: on one it would outlast the numbering
+        return _joined(_by_bands(objects))
+    at = pixels_of(objects)
+    runs, inner = runs_of(at, objects.shape[1]), inner_of(objects)
+    rim = edge_of(inner, at)
     each = known.labels.ravel().take(at.take(runs.start))
     label = np.repeat(each, runs.length)
     return Listed(known.count, at, label, runs, at.take(rim), label.take(rim))
+
+
+@dataclass(frozen=True, slots=True)
+class _Band:
+    """Some rows of a mask as a list: its objects are numbered by themselves, from 1.
+
+    ``each`` is the object of each run; ``rim`` are places in ``at``; ``top`` and ``bottom`` are
+    the numbers along its first and last row.
+    """
+
+    count: int
+    at: IndexArray
+    runs: Runs
+    each: NDArray[np.int32]
+    rim: IndexArray
+    top: NDArray[np.int32]
+    bottom: NDArray[np.int32]
+
+
+def _by_bands(objects: BoolImage) -> list[_Band]:
+    """A mask in bands of rows: the numbers of all of it take four times its memory."""
+    starts = range(0, len(objects), BAND_ROWS)
+
+    def some(first_rows: Sequence[int]) -> list[_Band]:
+        return [_band(objects, first) for first in first_rows]
+
+    upper, lower = in_two(some, starts[: len(starts) // 2], starts[len(starts) // 2 :])
+    return upper + lower
+
+
+def _band(objects: BoolImage, first: int) -> _Band:
+    rows = objects[first : first + BAND_ROWS]
+    known = numbered(rows)
+    at = np.flatnonzero(rows)
+    runs = runs_of(at, rows.shape[1])
+    each = known.labels.ravel().take(at.take(runs.start))
+    above = min(first, 1)
+    inner = inner_of(objects[first - above : first + len(rows) + 1])[above:]
+    rim = np.flatnonzero(~inner.ravel().take(at))
+    at += first * rows.shape[1]
+    top, bottom = known.labels[0].copy(), known.labels[-1].copy()
+    return _Band(known.count, at, runs, each, rim, top, bottom)
+
+
+def _joined(bands: list[_Band]) -> Listed:
+    """Bands as one list, with what touches across the lines between them as one object."""
+    before = np.cumsum([0, *(band.count for band in bands)])
+    listed_before = np.cumsum([0, *(len(band.at) for band in bands)])
+    touching = [
+        _touching(upper, lower) + before[k : k + 2]
+        for k, (upper, lower) in enumerate(pairwise(bands))
+    ]
+    count, of_all = _one_for_each(
+        int(before[-1]), np.concatenate([np.empty((0, 2), int), *touching])
+    )
+    label = np.concatenate(
+        [
+            np.repeat(of_all[band.each + first], band.runs.length)
+            for band, first in zip(bands, before[:-1], strict=True)
+        ]
+    )
+    at = np.concatenate([band.at for band in bands])
+    start, length, rim = (
+        np.concatenate(parts)
+        for parts in zip(
+            *(
+                (band.runs.start + first, band.runs.length, band.rim + first)
+                for band, first in zip(bands, listed_before[:-1], strict=True)
+            ),
+            strict=True,
+        )
+    )
+    return Listed(count, at, label, Runs(start, length), at.take(rim), label.take(rim))
+
+
+def _touching(upper: _Band, lower: _Band) -> IndexArray:
+    """Pairs of objects, (n, 2), that touch across the line between two bands."""
+    above, below = upper.bottom, lower.top
+    pairs = [
+        np.column_stack([over[both], under[both]])
+        for over, under in ((above, below), (above[1:], below[:-1]), (above[:-1], below[1:]))
+        for both in (np.flatnonzero((over > 0) & (under > 0)),)
+    ]
+    return np.concatenate(pairs).astype(np.int64)
+
+
+def _one_for_each(count: int, pairs: IndexArray) -> tuple[int, NDArray[np.int32]]:
+    """Numbers in which both objects of a pair have the same one, by the old ones, from 1."""
+    first = np.arange(count + 1)
+
+    def root(one: int) -> int:
+        while first[one] != one:
+            one = first[one]
+        return one
+
+    for pair in pairs.tolist():
+        low, high = sorted(map(root, pair))
+        first[high] = low
+    for one in sorted(set(pairs.ravel().tolist())):
+        first[one] = root(one)
+    renumbered = np.cumsum(first == np.arange(count + 1), dtype=np.int32) - 1
+    return int(renumbered[-1]), renumbered[first]
 
 
 def listed_again(objects: BoolImage, at: IndexArray, label: NDArray[np.integer]) -> Listed:
@@ -90,12 +196,6 @@ def listed_again(objects: BoolImage, at: IndexArray, label: NDArray[np.integer])
     label = (label + 1).astype(np.int32)
     runs = runs_of(at, objects.shape[1])
     return Listed(int(label.max(initial=0)), at, label, runs, at.take(rim), label.take(rim))
-
-
-def _in_order(mask: BoolImage) -> tuple[IndexArray, Runs, BoolImage]:
-    """The pixels of a mask, their runs, and the mask without its edges."""
-    at = pixels_of(mask)
-    return at, runs_of(at, mask.shape[1]), inner_of(mask)
 
 
 def pixels_of(mask: BoolImage) -> IndexArray:

@@ -83,8 +83,8 @@ def _contrast(
 
 def _light(surface: Surface, row: FloatArray, column: FloatArray) -> FloatArray:
     # Without its weave a surface has no gaps to go on in.
-    light = surface.smooth if surface.expected is None else surface.ratio
-    rows, columns = light.shape
+    rows, columns = surface.ratio.shape
     at = np.clip(np.rint(row), 0, rows - 1).astype(np.intp) * columns
     at += np.clip(np.rint(column), 0, columns - 1).astype(np.intp)
-    return as_ratio(light.ravel().take(at)).astype(np.float64)
+    light = surface.smooth.ravel().take(at) if surface.expected is None else surface.light_at(at)
+    return as_ratio(light).astype(np.float64)

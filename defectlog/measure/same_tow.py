@@ -14,8 +14,7 @@ from numpy.typing import NDArray
 
 from defectlog.measure.following import Step, steps_along
 from defectlog.measure.halves import in_two
-from defectlog.measure.inverse import inverse_of
-from defectlog.measure.light import GreyImage, RatioImage
+from defectlog.measure.light import GreyImage, RatioImage, inverse_of
 from defectlog.measure.pixels import FloatArray
 from defectlog.measure.result import Look
 from defectlog.measure.small_cloth import SmallCloth

@@ -43,19 +43,18 @@ def seeds_of(
     # Fewer pixels are fewer objects; else the weave is looked at while these are listed.
     may_repeat = surface.expected is None and np.count_nonzero(seeds) >= LEAST_REPEATING
 
+    if not may_repeat:
+        return seeds, listed(seeds), [], []
+
     def numbers() -> tuple[Numbered, Listed]:
         known = numbered(seeds)
         return known, listed(seeds, known)
 
     (known, pixels), vectors = both(
         numbers,
-        lambda: (
-            weave_repeats(surface.ratio, surface.inspected, px_per_mm=surface.px_per_mm)
-            if may_repeat
-            else []
-        ),
+        lambda: weave_repeats(surface.ratio, surface.inspected, px_per_mm=surface.px_per_mm),
     )
-    if known.count < LEAST_REPEATING or not may_repeat:
+    if known.count < LEAST_REPEATING:
         return seeds, pixels, [], []
     objects = objects_of(known.labels, pixels)
     cloth = repeating(objects, vectors) | of_nets(objects, surface)

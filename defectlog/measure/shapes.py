@@ -51,8 +51,11 @@ class Shapes:
 
     def means_of(self, image: NDArray[np.number]) -> FloatArray:
         """Mean of an image (M, N) within each object, 0 where that has no pixels."""
-        sums = np.bincount(self.label, image.ravel().take(self.at), len(self.area))
-        return sums / np.maximum(self.area, 1)
+        return self.means(image.ravel().take(self.at))
+
+    def means(self, values: NDArray[np.number]) -> FloatArray:
+        """Mean of values of the pixels ``at`` within each object, 0 where that has none."""
+        return np.bincount(self.label, values, len(self.area)) / np.maximum(self.area, 1)
 
 
 def shapes_of(mask: BoolImage, *, corners_join: bool = True) -> Shapes:

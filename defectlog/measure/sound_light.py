@@ -1,10 +1,19 @@
 """The light of the sound surface about each place, that what lies there is judged by."""
 
+from collections.abc import Callable
+
 import cv2
 import numpy as np
 
-from defectlog.measure.halves import by_halves
-from defectlog.measure.light import ONE, BoolImage, FloatImage, RatioImage, halved
+from defectlog.measure.halves import in_two
+from defectlog.measure.light import (
+    ONE,
+    BoolImage,
+    FloatImage,
+    RatioImage,
+    halved,
+    inverse_of,
+)
 
 # How far about a pixel the surface it is judged against may lie, and how much of it there
 # has to be.
@@ -13,11 +22,16 @@ LEAST_SURFACE_PX = 20
 # Beside a bright tow the mean is too light for a dark one: it gives way so far, from 0 to 1, to
 # the least that the mean is within so many pixels of half the size.
 NEAR_PX = 5
+STRIP_ROWS = 256  # of half the size
 SAMPLED = 3  # of so many places one along a side, for what is usual
 
 
 def sound_light(
-    clear: BoolImage, light: RatioImage | FloatImage, *, is_half: bool = False
+    clear: BoolImage,
+    light: RatioImage | FloatImage,
+    *,
+    is_half: bool = False,
+    inverse: bool = False,
 ) -> RatioImage:
     """Mean light of the sound surface near, at half the size; 0 where too little is near.
 
@@ -26,24 +40,36 @@ def sound_light(
     clear : (M, N) bool, the sound surface
     light : of all of it
     is_half : whether ``light`` is at half the size
+    inverse : whether the mean of its inverse is wanted
 
     Notes
     -----
     Near the pixel, not round the object: a void may reach from a bright tow to a dark one.
     """
     rows = len(clear)
+    mean = np.empty(tuple(-(-side // 2) for side in clear.shape), np.uint16)
 
     # At half the size: what is averaged over 15 pixels hardly changes from one to the next.
-    def spread(part: slice) -> RatioImage:
-        about = slice(max(0, 2 * (part.start - REACH_PX)), min(rows, 2 * (part.stop + REACH_PX)))
-        if is_half:
-            near = light[about.start // 2 : -(-about.stop // 2)]
-        else:
-            near = halved(_in_steps(light[about]))
-        mean = _averaged(near, clear[about])
-        return mean[part.start - about.start // 2 :][: part.stop - part.start]
+    def spread(parts: list[slice]) -> None:
+        for part in parts:
+            first = max(0, part.start - REACH_PX)
+            about = slice(2 * first, min(rows, 2 * (part.stop + REACH_PX)))
+            if is_half:
+                near = light[first : -(-about.stop // 2)]
+            else:
+                near = _in_steps(light[about])
+                near = halved(inverse_of(near) if inverse else near)
+            near = _averaged(near, clear[about])
+            mean[part] = near[part.start - first :][: part.stop - part.start]
 
-    return np.concatenate(by_halves(spread, -(-rows // 2), least=2 * REACH_PX))
+    _by_strips(spread, len(mean))
+    return mean
+
+
+def _by_strips(task: Callable[[list[slice]], None], rows: int) -> None:
+    """Strip by strip: what is worked out on the way is several times as much as its result."""
+    strips = [slice(top, min(top + STRIP_ROWS, rows)) for top in range(0, rows, STRIP_ROWS)]
+    in_two(task, strips[::2], strips[1::2])
 
 
 def _in_steps(light: RatioImage | FloatImage) -> RatioImage:
@@ -63,13 +89,21 @@ def _averaged(light: RatioImage, clear: BoolImage) -> RatioImage:
 
 def as_cloth(sound: RatioImage, usual: RatioImage, cloth: RatioImage) -> RatioImage:
     """The light of cloth, as much of it as the sound surface near has of its own usual light."""
-    near, told = cv2.divide(sound, usual, dtype=cv2.CV_32F), usual > 0
     some = (slice(None, None, SAMPLED),) * 2
-    usually = near[some][told[some]]
-    if len(usually):
-        near /= np.median(usually)  # what it is everywhere is how cloth was told, not its light
-    near[~told] = 1
-    return cv2.multiply(cloth, near, dtype=cv2.CV_16U)
+    told = usual[some] > 0
+    near = cv2.divide(sound[some], usual[some], dtype=cv2.CV_32F)[told]
+    # What it is everywhere is how cloth was told, not its light.
+    usually = float(np.median(near)) if told.any() else 1.0
+    light = np.empty_like(cloth)
+
+    def spread(parts: list[slice]) -> None:
+        for part in parts:
+            near = cv2.divide(sound[part], usual[part], scale=1 / usually, dtype=cv2.CV_32F)
+            near[usual[part] == 0] = 1
+            cv2.multiply(cloth[part], near, dst=light[part], dtype=cv2.CV_16U)
+
+    _by_strips(spread, len(light))
+    return light
 
 
 def leaning(sound: RatioImage, lean: float) -> RatioImage:

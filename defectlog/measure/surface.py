@@ -20,10 +20,12 @@ from defectlog.measure.light import (
     GreyImage,
     RatioImage,
     even_light,
+    inverse_of,
     linear_light,
     rows_of_cells,
     to_cells,
 )
+from defectlog.measure.pixels import IndexArray
 
 LEAST_SURFACE_PX = 2500
 LARGEST_WORKED_PX = 50_000_000
@@ -64,12 +66,7 @@ class Surface:
     expected: RatioImage | None = None  # the cloth's own light, at half the size, if it is known
     least: RatioImage | None = None  # and the least of it near, 0 where the cloth says nothing
     glare: BoolImage | None = None  # where there is glare, if there is any
-    lit: RatioImage | None = None  # the light itself, where ``ratio`` and the rest are its inverse
-
-    @property
-    def is_inverse(self) -> bool:
-        """Whether bright is told as dark and dark as bright, by the same factor."""
-        return self.lit is not None
+    is_inverse: bool = False  # whether all but ``ratio`` is told as the inverse of light
 
     @property
     def is_whole(self) -> bool:
@@ -80,6 +77,11 @@ class Surface:
     def is_glared(self) -> bool:
         """Whether there is so much glare that it bends the light of all that is about it."""
         return self.not_inspected > MOST_GLARE
+
+    def light_at(self, at: IndexArray) -> RatioImage:
+        """``ratio`` at pixels of the flattened picture, inverse where the rest is."""
+        light = self.ratio.ravel().take(at)
+        return inverse_of(light.ravel()).reshape(at.shape) if self.is_inverse else light
 
     def within(self, where: BoolImage) -> "Surface":
         """The same, inspected only there, (M, N) bool."""

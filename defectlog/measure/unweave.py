@@ -6,7 +6,6 @@ import cv2
 import numpy as np
 
 from defectlog.measure.halves import in_two
-from defectlog.measure.inverse import inverse_of
 from defectlog.measure.light import (
     ONE,
     BoolImage,
@@ -136,7 +135,6 @@ def _bare(
     smooth, expected, least = (
         {look: np.empty(size, np.uint16) for look in likes} for size in (shape, half, half)
     )
-    inverse = np.empty(shape, np.uint16) if "bright" in likes else None
     reach = max(1, round(ASTRAY * pitch))
     halo = 2 * -(-reach // 2) + HALO_PX
 
@@ -145,8 +143,6 @@ def _bare(
             about = slice(max(own.start - halo, 0), min(own.stop + halo, shape[0]))
             inner = slice(own.start - about.start, own.stop - about.start)
             halves = slice(own.start // 2, -(-own.stop // 2))
-            if inverse is not None:
-                inverse[own] = inverse_of(surface.ratio[own])
             for look, cloth in cloth_at(surface, light, places, likes, about).items():
                 cloth, near, lost = _lit(cloth, likes[look], about, reach)
                 smooth[look][own] = _to_cloth(cloth, near)[inner]
@@ -162,11 +158,10 @@ def _bare(
     return {
         look: replace(
             surface,
-            ratio=surface.ratio if look == "dark" else inverse,
             smooth=smooth[look],
             expected=expected[look],
             least=least[look],
-            lit=None if look == "dark" else surface.ratio,
+            is_inverse=look == "bright",
         )
         for look in likes
     }

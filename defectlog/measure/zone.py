@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from defectlog.measure.halves import both, by_halves, by_pieces, in_two
-from defectlog.measure.light import BoolImage, FloatImage, RatioImage, as_ratio
+from defectlog.measure.light import BoolImage, FloatImage, RatioImage, as_ratio, inverse_of
 from defectlog.measure.pixels import (
     IndexArray,
     Listed,
@@ -66,6 +66,7 @@ def zone_of(
     sound: RatioImage | None = None,
     lean: float = 0.0,
     cloth: RatioImage | None = None,
+    inverse: bool = False,
 ) -> Zone:
     """Gather the surroundings of every connected object.
 
@@ -80,19 +81,20 @@ def zone_of(
     lean : from the mean of the surface about a pixel (0) towards its darkest part (1)
     cloth : the cloth's own light, at half the size, if it is known: the surface about a pixel is
         then as it would be there
+    inverse : whether objects are told by the inverse of their light, as ``cloth`` is
     """
     known, free = both(
         lambda: listed(objects) if known is None else known, lambda: inspected & ~objects
     )
     at, label, rim = _with_beyond(known, free)
     if sound is None:
-        sound = sound_light(free, ratio)
+        sound = sound_light(free, ratio, inverse=inverse)
         if cloth is not None:
             sound = as_cloth(sound, sound_light(free, cloth, is_half=True), cloth)
         elif lean:
             sound = leaning(sound, lean)
     del free  # memory that the light of all will want
-    contrast, around = _lights(at, ratio, sound)
+    contrast, around = _lights(at, ratio, sound, inverse)
     _fill_from_about(around, label, len(known.at), known.count)
     by_halves(lambda part: _to_contrast(sign, contrast[part], around[part]), len(at))
     return Zone(
@@ -191,14 +193,15 @@ def _step(free: NDArray[np.bool_], offsets: list[int], front: Front) -> Front:
 
 
 def _lights(
-    at: IndexArray, ratio: RatioImage | FloatImage, sound: RatioImage
+    at: IndexArray, ratio: RatioImage | FloatImage, sound: RatioImage, inverse: bool
 ) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
     """The light of each pixel, and that of the sound surface about it."""
     light, around = np.empty(len(at), np.float32), np.empty(len(at), np.float32)
 
     def look_up(parts: list[slice]) -> None:
         for part in parts:
-            light[part] = as_ratio(ratio.ravel().take(at[part]))
+            own = ratio.ravel().take(at[part])
+            light[part] = as_ratio(inverse_of(own) if inverse else own)
             row, column = rows_and_columns(at[part], ratio.shape[1])
             row >>= 1
             column >>= 1

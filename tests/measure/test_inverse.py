@@ -6,8 +6,7 @@ import numpy as np
 import pytest
 
 from defectlog.measure import measure_voids
-from defectlog.measure.inverse import inverse_of
-from defectlog.measure.light import ONE
+from defectlog.measure.light import ONE, inverse_of
 from tests.benchmarks.voids_accuracy import pictures
 from tests.pictures import Surface, render
 
@@ -20,6 +19,16 @@ def test_the_inverse_of_the_inverse_is_light_again():
 
     assert inverse_of(light)[light == ONE] == pytest.approx(ONE, abs=1)
     np.testing.assert_allclose(inverse_of(inverse_of(light)), light, rtol=0.01)
+
+
+@pytest.mark.parametrize("count", [0, 1, 2, 1000])
+def test_a_list_of_pixels_is_told_inverse_as_a_picture_of_them_is(count):
+    light = np.linspace(1, 8 * ONE, 1000).astype(np.uint16)
+
+    inverse = inverse_of(light[:count])
+
+    assert inverse.shape == (count,)
+    np.testing.assert_allclose(inverse, inverse_of(light[None])[0, :count], atol=1)
 
 
 # Light tows lie so far above the even light; voids no more, or little more.

@@ -5,6 +5,7 @@ from itertools import groupby
 import numpy as np
 import pytest
 
+from defectlog.measure import pixels
 from defectlog.measure.pixels import listed, listed_again, numbered, runs_of
 
 
@@ -29,6 +30,23 @@ def test_every_pixel_of_an_object_has_its_number(given):
     assert known.count == known.label.max() == numbers.labels.max()
     assert (known.label == numbers.labels[mask]).all()
     assert (known.edge_label == numbers.labels.ravel()[known.edge]).all()
+
+
+@pytest.mark.parametrize("share", [0.0, 0.2, 0.35, 0.6])
+def test_objects_that_cross_from_band_to_band_stay_whole(monkeypatch, share):
+    monkeypatch.setattr(pixels, "BAND_ROWS", 7)
+    mask = np.random.default_rng(8).random((80, 91)) < share
+    mask[3:60, 40] = mask[3:60, 44] = mask[50, 40:44] = True  # met twice at every line
+
+    known, whole = listed(mask), numbered(mask)
+
+    assert known.at.tolist() == np.flatnonzero(mask).tolist()
+    together = set(zip(known.label.tolist(), whole.labels[mask].tolist(), strict=True))
+    assert known.count == whole.count == len(together)
+    again = listed(mask, whole)
+    assert known.edge.tolist() == again.edge.tolist()
+    assert known.runs.start.tolist() == again.runs.start.tolist()
+    assert known.runs.length.tolist() == again.runs.length.tolist()
 
 
 def test_objects_are_listed_again_as_they_were():
