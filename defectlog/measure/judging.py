@@ -8,7 +8,6 @@ from numpy.typing import NDArray
 
 from defectlog.measure.light import BoolImage
 from defectlog.measure.outline import Rise
-from defectlog.measure.pinholes import blur_each
 from defectlog.measure.pixels import FloatArray, IndexArray
 
 WEAVE = "repeats with the weave: cloth, not a void"
@@ -30,8 +29,6 @@ THIN_CHAIN = 7.0
 CHAIN_GAP_PX = 6
 # Where a stroke is lost, it may go on within half of this; its crumbs are a little long.
 LOST_PX, CRUMB = 64, 1.5
-# The large voids of a picture are as strong as its pinholes, or stronger.
-AS_STRONG = 0.9
 # The flank of a fold or glint fades into surface that is itself off the even light by such a
 # share of it; asked of what is longer round than this, which tows of two shades can't be.
 FLANK = 0.3
@@ -181,26 +178,6 @@ def lie_on_folds(rise: Rise, area: FloatArray, *, reach: float) -> bool:
         return False
     going = rise.around / np.maximum(rise.around + rise.height, 1e-6)
     return middle_height(going, area) > ON_FOLDS and middle_height(rise.around, area) > reach
-
-
-def blur_of_strong(edge_px: FloatArray, half_px: FloatArray, height: FloatArray) -> float | None:
-    """The blur of the picture by its stronger voids; cloth among them would look softer.
-
-    None where too few of those that are large enough are as strong as all others are.
-    """
-    own = blur_each(edge_px, half_px)
-    clear = np.isfinite(own)
-    if np.count_nonzero(clear) < 5:
-        return None
-    least = 0.7 * float(np.quantile(height[clear], 0.8))
-    strong = clear & (height >= least)
-    if np.count_nonzero(strong) < 5:
-        strong = clear
-    # Large ones that are weaker than the small, which blur has made weak, are none of them.
-    if float(np.median(height[strong])) < AS_STRONG * float(np.median(height)):
-        return None
-    # Whatever else lies at a void's edge makes it wider, never narrower: below the middle.
-    return float(np.quantile(own[strong], 0.5))
 
 
 def middle_height(height: FloatArray, area: FloatArray) -> float:

@@ -15,28 +15,70 @@ SOFTEST_PX = 4.0
 # Of what voids stand out from the even light, they do so much at least from any tow.
 LEAST_OWN = 0.5
 # How many voids are compared with each other, and how far apart in size, in log units.
+# Voids are about as strong as the strong ones, and large ones hardly weaker than small ones.
+AS_STRONG_AS, AS_STRONG = 0.7, 0.9
+# Half the width, in pixels, from which on the edges of voids say how blurred a picture is; smaller
+# ones' edges are few pixels, and say so less surely.
+TELLING_HALF_PX = 3.5, 2.0
 MOST_COMPARED, LEAST_APART = 150, 0.1
 USUAL_PX = 0.9  # blur of a sharp phone picture, where the picture itself cannot say
 
 
-def blur_each(edge_px: FloatArray, half_px: FloatArray) -> FloatArray:
+def blur_each(
+    edge_px: FloatArray, half_px: FloatArray, long: FloatArray | float, *, least: float
+) -> FloatArray:
     """The blur that each void's edge speaks of.
 
     Parameters
     ----------
     edge_px : (n,) pixels over which each void falls from 65 to 35 % of its plateau
     half_px : (n,) its radius, or half its width, at 50 %
+    long : from ``how_long``
+    least : half the width, in pixels, from which on an edge can be told
 
     Returns
     -------
     Standard deviation of the blur in pixels; NaN for voids too small or too large to tell.
     """
-    clear = (half_px > 3.5) & (half_px < 40) & (edge_px > 0)
-    # Edge over radius falls steadily as a disc grows against its blur.
-    relative = blurred.DISC_EDGE / blurred.DISC_HALF_RADIUS
+    clear = (half_px > least) & (half_px < 40) & (edge_px > 0)
     seen = edge_px / np.maximum(half_px, 1e-9)
-    rho = np.interp(seen, relative[::-1], blurred.DISC_HALF_RADIUS[::-1])
-    return np.where(clear, np.clip(half_px / rho, SHARPEST_PX, SOFTEST_PX), np.nan)
+    # Edge over half the width falls steadily as a void grows against its blur.
+    disc, slit = (
+        half_px / np.interp(seen, (edge / half)[::-1], half[::-1])
+        for edge, half in (
+            (blurred.DISC_EDGE, blurred.DISC_HALF_RADIUS),
+            (blurred.SLIT_EDGE, blurred.SLIT_HALF_WIDTH),
+        )
+    )
+    blur = disc ** (1 - long) * slit**long
+    return np.where(clear, np.clip(blur, SHARPEST_PX, SOFTEST_PX), np.nan)
+
+
+def blur_of_strong(
+    edge_px: FloatArray, half_px: FloatArray, height: FloatArray, long: FloatArray | float = 0.0
+) -> float | None:
+    """The blur of the picture by its stronger voids; cloth among them would look softer.
+
+    By the larger ones, or where these are no voids by smaller ones. None where too few are as
+    strong as all others are.
+    """
+    for least in TELLING_HALF_PX:
+        own = blur_each(edge_px, half_px, long, least=least)
+        clear = np.isfinite(own)
+        if np.count_nonzero(clear) < 5:
+            continue
+        strong = clear & (height >= AS_STRONG_AS * np.quantile(height[clear], 0.8))
+        if np.count_nonzero(strong) < 5:
+            strong = clear
+        if not are_none_of_them(height[strong], height):
+            # Whatever else lies at a void's edge makes it wider, never narrower.
+            return float(np.median(own[strong]))
+    return None
+
+
+def are_none_of_them(large: FloatArray, voids: FloatArray) -> bool:
+    """Whether large voids are weaker than the small, which blur has made weak: they are cloth."""
+    return float(np.median(large)) < AS_STRONG * float(np.median(voids))
 
 
 def blur_by_contrast(missing_px: FloatArray, plateau: FloatArray) -> float | None:
@@ -127,12 +169,14 @@ def resolved_contrast(
     """
     radius, contrast = disc_of(missing_px, plateau, sigma)
     breadth, slit = slit_of(missing_px, plateau, length_px, sigma)
-    long = _how_long(length_px, breadth_px)
+    long = how_long(length_px, breadth_px)
     # An object without any contrast of its own has no root either; it is dropped later on.
     contrast, slit = np.maximum(contrast, 1e-9), np.maximum(slit, 1e-9)
     contrast = contrast ** (1 - long) * slit**long
     half_breadth = np.where(long > 0, np.minimum(radius, breadth / 2), radius)
     clear = half_breadth > 2.5 * sigma
+    if clear.any() and are_none_of_them(plateau[clear], plateau):
+        clear &= plateau >= AS_STRONG_AS * float(np.quantile(plateau, 0.8))
     if np.count_nonzero(clear) >= 5:
         level = float(np.median((contrast + around)[clear]))
         usual = np.maximum(np.maximum(level - around, LEAST_OWN * level), 1e-9)
@@ -151,10 +195,10 @@ def unblurred(length_px: FloatArray, breadth_px: FloatArray, sigma: float) -> Fl
     half, true = blurred.DISC_HALF_RADIUS, blurred.DISC_RADIUS
     disc = np.interp(breadth / 2, half, true / half) * np.interp(length / 2, half, true / half)
     slit = np.interp(breadth, blurred.SLIT_HALF_BREADTH, blurred.SLIT_AREA)
-    long = _how_long(length, breadth)
+    long = how_long(length, breadth)
     return disc ** (1 - long) * slit**long
 
 
-def _how_long(length: FloatArray, breadth: FloatArray) -> FloatArray:
+def how_long(length: FloatArray, breadth: FloatArray) -> FloatArray:
     """0 for what is round enough to be told as a disc, 1 for what is told as a slit."""
     return np.clip((length / np.maximum(breadth, 0.5) - 1.4) / 0.8, 0.0, 1.0)

@@ -17,7 +17,7 @@ from defectlog.measure.zone import GROW_PX, Zone
 OUTLINE_OFF = 0.005
 # How far off the blur may be that pinholes are sized by: seen at the edges of larger voids, of
 # long ones as if these were discs, or guessed by how contrast hangs on size.
-BLUR_SEEN_OFF, BLUR_OF_LONG_OFF, BLUR_GUESSED_OFF = 0.025, 0.075, 0.125
+BLUR_SEEN_OFF, BLUR_OF_LONG_OFF, BLUR_GUESSED_OFF = 0.025, 0.1, 0.125
 LONG = 2.2
 # Objects of fewer pixels say how contrast hangs on size.
 MIDDLING_PX2 = 500
@@ -162,6 +162,24 @@ def _halfway(objects: Objects, light: _Light) -> FloatArray:
     return objects.counted + np.where(objects.shapes.breadth < WIDE_PX, moved, 0)
 
 
+def _round(objects: Objects) -> FloatArray:
+    """Lengths of outlines, of the direction that each object has.
+
+    The sides of its pixels overrate an outline by 4 / π over all directions; one that runs along
+    rows or columns not at all. Those of an ellipse are twice what it takes up of both; its outline
+    is Ramanujan's (1914).
+    """
+    shapes = objects.shapes
+    angle = np.radians(shapes.direction_deg)
+    a, b = np.maximum(shapes.length, 1) / 2, np.maximum(shapes.breadth, 1) / 2
+    ellipse = np.pi * (3 * (a + b) - np.sqrt((3 * a + b) * (a + 3 * b)))
+    sides = 4 * (
+        np.hypot(a * np.cos(angle), b * np.sin(angle))
+        + np.hypot(a * np.sin(angle), b * np.cos(angle))
+    )
+    return objects.around * ellipse / (np.pi / 4 * sides)
+
+
 def sizes_of(objects: Objects, telling: BoolImage, *, dark: bool) -> Sizes:
     """The areas of objects.
 
@@ -172,7 +190,13 @@ def sizes_of(objects: Objects, telling: BoolImage, *, dark: bool) -> Sizes:
     dark : whether they are darker than the surface
     """
     shapes, height = objects.shapes, objects.rise.height
-    seen = judging.blur_of_strong(objects.edge[telling], objects.half[telling], height[telling])
+    around = _round(objects)
+    seen = pinholes.blur_of_strong(
+        (objects.rise.spread / np.maximum(around, 1))[telling],
+        judging.half_width(objects.counted, around)[telling],
+        height[telling],
+        pinholes.how_long(shapes.length, shapes.breadth)[telling],
+    )
     middling = (objects.counted < MIDDLING_PX2) & telling
     light = _against(objects, objects.rim)
     blur = (

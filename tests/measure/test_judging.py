@@ -6,13 +6,13 @@ import pytest
 
 from defectlog.measure.faint import is_hump, owes_to_surface
 from defectlog.measure.judging import (
-    blur_of_strong,
     half_width,
     is_thin,
     lie_on_folds,
     middle_height,
 )
 from defectlog.measure.outline import Rise
+from defectlog.measure.pinholes import blur_of_strong
 
 
 def pixels(drawn: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:

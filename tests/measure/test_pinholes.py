@@ -4,8 +4,9 @@ import cv2
 import numpy as np
 import pytest
 
-from defectlog.measure import outline, pinholes
-from defectlog.measure.judging import blur_of_strong, half_width
+from defectlog.measure import blurred, outline, pinholes
+from defectlog.measure.judging import half_width
+from defectlog.measure.pinholes import blur_of_strong
 from defectlog.measure.sizing import outlined_objects, sizes_of
 from defectlog.measure.zone import Zone, zone_of
 
@@ -73,16 +74,47 @@ def test_a_phones_sharpening_hardly_changes_the_size_of_what_is_six_pixels_wide(
     assert sizes.area.mean() == pytest.approx(np.pi * diameter**2 / 4, rel=0.05)
 
 
+def edges(radius: float, sigma: float) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """What is measured of discs of half the light: edges, half their width, and contrast."""
+    zone, rise = zone_and_rise(blurred_discs(radius, sigma, 0.5), 0.2)
+    within = outline.outlined(zone, rise)
+    around = outline.perimeters(within.mask, within.at, within.label, zone.count)
+    return outline.edge_width(rise, around), half_width(rise.counted, around), rise.height
+
+
 def test_the_blur_of_a_picture_is_read_from_its_larger_voids():
     for sigma in (0.8, 1.5, 2.2):
-        zone, rise = zone_and_rise(blurred_discs(9.0, sigma, 0.5), 0.2)
-        within = outline.outlined(zone, rise)
-        around = outline.perimeters(within.mask, within.at, within.label, zone.count)
-        edge, half = outline.edge_width(rise, around), half_width(rise.counted, around)
-
-        found = blur_of_strong(edge, half, rise.height)
+        found = blur_of_strong(*edges(9.0, sigma))
 
         assert found == pytest.approx(np.hypot(sigma, np.sqrt(1 / 12)), rel=0.08)
+
+
+@pytest.mark.parametrize(("radius", "sigma"), [(2.2, 0.7), (2.8, 0.7), (3.2, 1.2)])
+def test_where_all_that_is_large_is_cloth_pinholes_say_how_blurred_the_picture_is(radius, sigma):
+    edge, half, height = edges(radius, sigma)
+    cloth = [np.full(20, value) for value in (2.5, 7.0, 0.12)]
+
+    found = blur_of_strong(
+        *(np.append(*pair) for pair in zip((edge, half, height), cloth, strict=True))
+    )
+
+    assert found == pytest.approx(np.hypot(sigma, np.sqrt(1 / 12)), rel=0.18)
+
+
+def test_cloth_does_not_say_how_strong_pinholes_are():
+    # Discs of a contrast of 0.6, one and a half deviations of the blur in radius and three.
+    small, middling = (np.full(30, radius) for radius in (1.5, 3.0))
+    radius = np.append(small, middling)
+    shown = 0.6 * np.interp(radius, blurred.DISC_RADIUS, blurred.DISC_SHOWN)
+    missing = 0.6 * np.pi * radius**2
+    pits = np.full(40, 12.0)
+    plateau = np.append(shown, np.full(40, 0.15))
+    missing = np.append(missing, 0.15 * np.pi * pits**2)
+    across = 2 * np.append(radius, pits)
+
+    contrast = pinholes.resolved_contrast(missing, plateau, across, across, 1.0)
+
+    assert contrast[:60] == pytest.approx(0.6, rel=0.03)
 
 
 def test_too_few_large_voids_say_nothing_about_the_blur():

@@ -4,7 +4,9 @@ import cv2
 import numpy as np
 import pytest
 
-from defectlog.measure import measure_voids
+from defectlog.measure import measure_voids, outline
+from defectlog.measure.sizing import outlined_objects, sizes_of
+from defectlog.measure.zone import zone_of
 
 SIDE, PITCH, FINE = 600, 20, 8
 SMALL, MIDDLING, LARGE = 1.8, 5.5, 7.0  # radii of discs, px; the large ones show the blur
@@ -51,3 +53,38 @@ def test_a_void_where_dark_gaps_cross_is_no_larger_for_them(gap, radius, within)
         if (row, column) in area:
             area[row, column] += void.area_px
     assert np.mean(list(area.values())) == pytest.approx(np.pi * radius**2, rel=within)
+
+
+def ellipses(turned_deg: float, sigma: float) -> np.ndarray:
+    """Sixteen dark ellipses, 24 pixels long and 6 wide, turned alike, each its own bit off grid."""
+    rng = np.random.default_rng(9)
+    turn = np.radians(turned_deg)
+    y, x = (np.mgrid[: 40 * FINE, : 40 * FINE] + 0.5) / FINE - 20
+    light = np.ones((160, 160), np.float32)
+    for top in range(0, 160, 40):
+        for left in range(0, 160, 40):
+            v, u = (at - off for at, off in zip((y, x), rng.uniform(-0.5, 0.5, 2), strict=True))
+            along = u * np.cos(turn) - v * np.sin(turn)
+            aside = u * np.sin(turn) + v * np.cos(turn)
+            cover = ((along / 12) ** 2 + (aside / 3) ** 2 <= 1).astype(np.float32)
+            cover = cv2.resize(cover, (40, 40), interpolation=cv2.INTER_AREA)
+            light[top : top + 40, left : left + 40] -= 0.5 * cover
+    return cv2.GaussianBlur(light, (0, 0), sigma)
+
+
+@pytest.mark.parametrize("turned_deg", [0, 20, 45, 90])
+@pytest.mark.parametrize("sigma", [0.7, 1.0])
+def test_long_voids_say_how_blurred_a_picture_is_however_they_lie(turned_deg, sigma):
+    light = ellipses(turned_deg, sigma)
+    zone = zone_of(light < 0.75, light, np.ones(light.shape, bool), sign=1.0)
+    mask = outline.outlined(zone, outline.rise_of(zone)).mask
+
+    objects = outlined_objects(
+        zone_of(mask, light, np.ones(mask.shape, bool), sign=1.0), mask, np.zeros(0, np.int64)
+    )
+    sizes = sizes_of(objects, np.ones(len(objects.counted), bool), dark=True)
+
+    assert len(sizes.area) == 16
+    # The pixel's own square blurs too, by 1/12 px² each way.
+    assert sizes.blur_px == pytest.approx(np.hypot(sigma, np.sqrt(1 / 12)), rel=0.16)
+    assert sizes.area.mean() == pytest.approx(np.pi * 12 * 3, rel=0.015)
