@@ -7,7 +7,6 @@ from defectlog.bench.how_pictures import explanation
 from defectlog.bench.rejected import rejected_of
 from defectlog.bench.room import measurement_words, scale_words, settings_words
 from defectlog.charts.histogram import HistogramDrawing, histogram_drawing
-from defectlog.measure.close_by import WINDOW_MM
 from defectlog.measure.explain import Explanation
 from defectlog.measure.explain_cloth import ClothSeen
 from defectlog.measure.result import METHOD_VERSION
@@ -114,10 +113,10 @@ def _surface(made: Explanation, *, by_hand: bool, also: str | None) -> Step:
             "Light and dark tows differ more here than voids do. Each place was compared with the "
             "same tow one repeat of the weave further on, and what comes up again was taken out."
         )
-    if made.is_near:
+    if made.near_mm:
         words.append(
             "Tows differ as much from each other here as voids from them. Each place was compared "
-            f"with the middle of what lies within {figure(WINDOW_MM / 2, 1)} mm of it."
+            f"with the middle of what lies within {figure(made.near_mm / 2, 1)} mm of it."
         )
     words.append(
         f"What is left still scatters by {scatter} of its light: {left} and the noise of the "

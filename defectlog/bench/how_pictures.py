@@ -46,8 +46,9 @@ def explanation(measured: Measurement, store: PhotoStore) -> Explanation:
         for one in measured.settings.get("leave_out", ())
     )
     voids = measured.voids_png
-    close_by = "near_mm" in measured.settings
-    asked = (measured.look, measured.threshold, by_hand, close_by)
+    near_mm = float(measured.settings.get("near_mm", 0))
+    fainter = "fainter" in measured.settings
+    asked = (measured.look, measured.threshold, by_hand, near_mm, fainter)
     key = (sha256, region, scale, *asked, leave_out, voids)
     with _one_at_a_time:
         if key in _kept:
@@ -60,7 +61,8 @@ def explanation(measured: Measurement, store: PhotoStore) -> Explanation:
             look=measured.look,  # type: ignore[arg-type]
             threshold=measured.threshold,
             by_hand=by_hand,
-            close_by=close_by,
+            near_mm=near_mm,
+            fainter=fainter,
             leave_out=leave_out,
             counted=stored_mask(voids, (photo.width_px, photo.height_px), keep=True),
         )

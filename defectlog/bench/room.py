@@ -157,6 +157,8 @@ def settings_words(settings: Mapping[str, Any], *, found: str | None = None) -> 
         words.append(f"light evened out over {with_unit(settings['light_mm'], 'mm')}")
     if settings.get("near_mm"):
         words.append(f"compared with what is near, over {with_unit(settings['near_mm'], 'mm')}")
+    if settings.get("fainter"):
+        words.append("the weave taken out for voids fainter than its tones")
     if settings.get("worked_at", 1) < 1:
         words.append(f"worked at {percent(settings['worked_at'])} of full size")
     return ", ".join(words)

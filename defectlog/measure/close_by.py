@@ -18,6 +18,7 @@ from defectlog.measure.result import Look
 from defectlog.measure.sides import side_of, tails_of
 from defectlog.measure.surface import Surface
 from defectlog.measure.threshold import Tail
+from defectlog.units import percent
 
 # What is close by is the median over so many millimetres, of so many means along a side: that of
 # more takes several times as long.
@@ -31,6 +32,18 @@ LEAST = 0.002
 # So little of it may be what stands out of many voids that are fainter: these are so many times as
 # much.
 NEXT_TO_NOTHING, FAR_MORE = 5e-4, 10.0
+# What is near may be the void itself where that is as wide: so much more may lie unseen.
+WIDER = 0.35
+
+
+def is_next_to_nothing(found: Found, surface: Surface) -> bool:
+    """Whether so little was found that it may be what stands out of many fainter voids."""
+    return found.kept_px < NEXT_TO_NOTHING * surface.inspected_px
+
+
+def is_worth_more(found: Found, before: Found, surface: Surface) -> bool:
+    """Whether what was found on a second look is so much that it makes up for the first."""
+    return found.kept_px >= max(LEAST * surface.inspected_px, FAR_MORE * before.kept_px)
 
 
 def found_close_by(
@@ -49,10 +62,6 @@ def found_close_by(
     before : what was found by these
     without : (M, N) bool, what has no say in what the surface is like
     """
-    if any(tail.bare for tail in tails.values()):
-        return None
-    if before.kept_px >= NEXT_TO_NOTHING * surface.inspected_px:
-        return None
     bent = _turned_down(surface, tails, before)
     near = replace(surface, smooth=to_what_is_near(surface, bent))
     look = "auto" if len(tails) > 1 else next(iter(tails))
@@ -66,9 +75,10 @@ def found_close_by(
     found, judged, side = on_either_side(dict.fromkeys(told, near), told, side_of(told))
     if judged.kink < LIMIT:
         return None  # what spoke for voids was turned down
-    if found.kept_px < max(LEAST * surface.inspected_px, FAR_MORE * before.kept_px):
+    if not is_worth_more(found, before, surface):
         return None
-    return replace(found, close_by=True), judged, side
+    hidden = WIDER * found.kept_px / surface.inspected_px
+    return replace(found, near_mm=WINDOW_MM, hidden=hidden), judged, side
 
 
 def beware_of_close_by(found: Found) -> list[str]:
@@ -78,8 +88,10 @@ def beware_of_close_by(found: Found) -> list[str]:
     shade = {"dark": "darker", "bright": "brighter"}[str(found.look)]
     return [
         "Tows of this cloth differ as much from each other as its voids from them. What counts is "
-        f"{shade} than most of what lies within about {WINDOW_MM / 2:g} mm of it: of much wider "
-        "voids a part may be missed. Look at the outlines."
+        f"{shade} than most of what lies within about {found.near_mm / 2:g} mm of it: fainter "
+        "voids, and parts of much wider ones, may be missed. They may be "
+        f"{percent(found.hidden)} of the surface more, and the interval reaches so far. Look at "
+        "the outlines."
     ]
 
 
@@ -97,13 +109,16 @@ def _turned_down(surface: Surface, tails: dict[Look, Tail], before: Found) -> Bo
     return struck
 
 
-def to_what_is_near(surface: Surface, turned_down: BoolImage | None = None) -> RatioImage:
+def to_what_is_near(
+    surface: Surface, turned_down: BoolImage | None = None, *, window_mm: float = WINDOW_MM
+) -> RatioImage:
     """Light to that of what lies close by.
 
     Parameters
     ----------
     surface : evenly lit, (M, N)
     turned_down : (M, N) bool, what is no void and bends the light about it: there it is 1
+    window_mm : over how much it is compared
 
     Returns
     -------
@@ -111,7 +126,7 @@ def to_what_is_near(surface: Surface, turned_down: BoolImage | None = None) -> R
     """
     light = surface.smooth
     whole = light.shape[::-1]
-    times = max(1, round(WINDOW_MM * surface.px_per_mm / ACROSS))
+    times = max(1, round(window_mm * surface.px_per_mm / ACROSS))
     size = tuple(-(-side // times) for side in whole)
     small = cv2.resize(light, size, interpolation=cv2.INTER_AREA).astype(np.float32)
     greys = cv2.convertScaleAbs(np.log(np.maximum(small / ONE, 0.3)), None, STEPS, 125)

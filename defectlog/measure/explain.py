@@ -55,8 +55,8 @@ class Explanation:
     ``threshold`` the contrast a void starts at, both as shares of the light, and ``reach`` the
     same in log units; ``counts`` are pixels in bins of the log contrast between ``edges``,
     negative is darker. ``candidates`` counts the spots past the threshold. ``is_bare`` is whether
-    the weave was taken out before anything was said to stand out, ``is_near`` whether each spot was
-    compared with what lies close by.
+    the weave was taken out before anything was said to stand out, ``near_mm`` over how much each
+    spot was compared with what lies close by, 0 if it was not.
     """
 
     grey: GreyImage
@@ -77,7 +77,7 @@ class Explanation:
     candidates: int
     cloth: ClothSeen | None
     is_bare: bool = False
-    is_near: bool = False
+    near_mm: float = 0.0
 
 
 def explain(
@@ -88,7 +88,8 @@ def explain(
     look: Look | None,
     threshold: float | None,
     by_hand: bool = False,
-    close_by: bool = False,
+    near_mm: float = 0.0,
+    fainter: bool = False,
     leave_out: Sequence[Polygon] = (),
     counted: BoolImage | None = None,
 ) -> Explanation:
@@ -100,7 +101,8 @@ def explain(
     region, scale : as they were given to ``measure_voids``
     look, threshold : as the measurement has them; None where no void was found
     by_hand : whether a person set the threshold
-    close_by : whether voids were told by what lies close by
+    near_mm : over how much what lies close by was compared, if voids were told by that
+    fainter : whether the weave was taken out for voids fainter than the tones of cloth
     leave_out : outlines that were not inspected
     counted : (M, N) bool, the voids that were counted, if they are known
 
@@ -117,11 +119,12 @@ def explain(
     wanted = inspected_region(region, grey.shape, scale.card_outlines, leave_out)
     surface = prepare(grey, wanted, scale.px_per_mm)
     bare = None
-    if look is not None and not by_hand and not close_by:
-        bare = unwoven(surface, tails_of(surface, "auto"), only=look).get(look)
+    if look is not None and not by_hand and not near_mm:
+        tails = tails_of(surface, "auto")
+        bare = unwoven(surface, tails, only=look, faint=fainter).get(look)
     calm_light = surface.smooth if bare is None else bare.smooth
-    if close_by:
-        calm_light = to_what_is_near(surface)
+    if near_mm:
+        calm_light = to_what_is_near(surface, window_mm=near_mm)
     if bare is not None and bare.is_inverse:
         calm_light = inverse_of(calm_light)
     size = _small(grey.shape)
@@ -175,7 +178,7 @@ def explain(
         if by_hand
         else see_cloth(surface, beyond, size, counted=_worked(counted, beyond.shape)),
         is_bare=bare is not None,
-        is_near=close_by,
+        near_mm=near_mm,
     )
 
 

@@ -25,8 +25,9 @@ class Found:
     ``is_both`` whether voids of the side other than ``look`` are among them, ``at_rim_px`` the
     area of those that may be the rim of the part, ``hidden`` the share of the surface that may be
     voids like these which its cloth hides, ``pocket_height`` the contrast that pockets of resin
-    between tows reach, ``close_by`` whether they were told by what lies close by, ``veiled``
-    where the flank of glare lies, if anywhere.
+    between tows reach, ``near_mm`` over how much each place was compared with what lies close by,
+    0 if it was not, ``fainter`` whether the weave was taken out for voids as faint as its tones,
+    ``veiled`` where the flank of glare lies, if anywhere.
 
     Of the first objects, and not of what was added later, ``barely`` is which only just count and
     ``soft_px`` the area of each between 35 and 65 % of the way from sound to void.
@@ -52,8 +53,14 @@ class Found:
     at_rim_px: float = 0.0
     hidden: float = 0.0
     pocket_height: float = 0.0
-    close_by: bool = False
+    near_mm: float = 0.0
+    fainter: bool = False
     veiled: BoolImage | None = None
+
+    @property
+    def close_by(self) -> bool:
+        """Whether the voids were told by what lies close by."""
+        return self.near_mm > 0
 
     @property
     def kept_px(self) -> float:

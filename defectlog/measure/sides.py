@@ -48,6 +48,7 @@ def tails_of(surface: Surface, look: str, without: BoolImage | None = None) -> d
             dark=side == "dark",
             bare=surface.expected is not None,
             glared=surface.is_glared,
+            astray=surface.astray,
             often=counts[values],
         )
 

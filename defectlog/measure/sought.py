@@ -7,7 +7,12 @@ import numpy as np
 
 from defectlog.measure import beware
 from defectlog.measure.arrangement import weave_direction
-from defectlog.measure.close_by import beware_of_close_by, found_close_by
+from defectlog.measure.by_edges import found_by_edges
+from defectlog.measure.close_by import (
+    beware_of_close_by,
+    found_close_by,
+    is_next_to_nothing,
+)
 from defectlog.measure.crumbs import crumbs_of, without_crumbs
 from defectlog.measure.either_side import on_either_side
 from defectlog.measure.found import Found
@@ -23,10 +28,16 @@ from defectlog.measure.splinters import with_splinters
 from defectlog.measure.summary import full_size
 from defectlog.measure.surface import Surface
 from defectlog.measure.threshold import TWO_TONE, Tail
-from defectlog.measure.unweave import unwoven
+from defectlog.measure.unweave import FAINT_SWING, unwoven
 
 # Of how far light tows go beyond the middle, what stays unsure once the weave is taken out.
 STAYS = 0.3
+# Without its weave, of sound cloth of about one tone edges of tows are left: up to 0.0014 of it,
+# where of many voids as faint as these 0.01 and more is found; measured on rendered surfaces.
+LEAST_BARE = 0.004
+# The half of voids that lies on tows darker than they are is a population by itself: so many times
+# as many are found where it is not all.
+MORE = 1.25
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +85,11 @@ class Sought:
             ),
             *beware_of_close_by(self.found),
             *beware.of_hidden(self.hidden_px / surface.inspected_px),
-            *beware.of_cloth_that_hides(self.found.hidden, self.found.look),
+            *(
+                []
+                if self.found.close_by
+                else beware.of_cloth_that_hides(self.found.hidden, self.found.look)
+            ),
             *beware.of_patches(self.patches, px_per_mm, surface),
             *beware.of_turned(
                 self.found.turned,
@@ -105,8 +120,8 @@ def seek(
     sides = _sides(surface, look, beside)
     surface = sides.surface
     found, judged, side = on_either_side(sides.surfaces, sides.tails, sides.first)
-    closer = found_close_by(surface, sides.tails, found, without=beside)
-    found, judged, side = closer or (found, judged, side)
+    sides, (found, judged, side) = _fainter(sides, (found, judged, side), beside)
+    surface = sides.surface
     if found.veiled is not None and found.kept.any():
         # Bright voids were told on the rest alone.
         surface = surface.within(~found.veiled)
@@ -173,12 +188,22 @@ def _sides(
 ) -> _Sides:
     """Both sides, or the one asked for; without the weave where that hides them."""
     tails = tails_of(surface, look, without=beside)
-    first = side_of(tails)
+    bare = unwoven(surface, tails)
+    if bare:
+        return _bare_sides(surface, tails, bare, beside)
     swing = max(tail.reach for tail in tails.values())
     surfaces = dict.fromkeys(tails, surface)
-    bare = unwoven(surface, tails)
-    if not bare:
-        return _Sides(surface, surfaces, tails, first, dict.fromkeys(tails, swing))
+    return _Sides(surface, surfaces, tails, side_of(tails), dict.fromkeys(tails, swing))
+
+
+def _bare_sides(
+    surface: Surface,
+    tails: dict[Look, Tail],
+    bare: dict[Look, Surface],
+    beside: BoolImage | None,
+) -> _Sides:
+    """Both sides of a surface whose weave was taken out for some look."""
+    first = side_of(tails)
     if "dark" in bare:
         surface = surface.within(bare["dark"].inspected)
     told = tails | {name: tails_of(one, name, without=beside)[name] for name, one in bare.items()}
@@ -194,6 +219,45 @@ def _sides(
         first,
         dict.fromkeys(tails, usual) | swings,
     )
+
+
+def _fainter(
+    sides: _Sides, before: tuple[Found, Tail, Look], beside: BoolImage | None
+) -> tuple[_Sides, tuple[Found, Tail, Look]]:
+    """Voids as faint as the tones of cloth, if they are told in some way; else what was before."""
+    surface, tails, found = sides.surface, sides.tails, before[0]
+    closer = None
+    if is_next_to_nothing(found, surface) and not any(tail.bare for tail in tails.values()):
+        closer = found_close_by(surface, tails, found, without=beside)
+        if closer is None and max(tail.swing for tail in tails.values()) < FAINT_SWING:
+            closer = found_by_edges(surface, tails, found)
+    if closer is not None:
+        return sides, closer
+    return _without_weave(sides, before, beside) or (sides, before)
+
+
+def _without_weave(
+    sides: _Sides, before: tuple[Found, Tail, Look], beside: BoolImage | None
+) -> tuple[_Sides, tuple[Found, Tail, Look]] | None:
+    """Voids as faint as the tones of cloth, without its weave; None where that shows few more.
+
+    As many may lie unseen: a void that a repeat of the weave leads from one to another, for one.
+    """
+    surface, (found, judged, _) = sides.surface, before
+    swing = max(tail.swing for tail in sides.tails.values())
+    is_told = judged.bare if found.kept.any() else all(tail.bare for tail in sides.tails.values())
+    if is_told or swing < FAINT_SWING:
+        return None
+    bare = unwoven(surface, sides.tails, faint=True)
+    if not bare:
+        return None
+    without = _bare_sides(surface, sides.tails, bare, beside)
+    told, judged, side = on_either_side(without.surfaces, without.tails, without.first)
+    share = told.kept_px / surface.inspected_px
+    if not judged.bare or share < LEAST_BARE or told.kept_px < MORE * found.kept_px:
+        return None
+    told = replace(told, fainter=True, hidden=max(told.hidden, share))
+    return without, (told, judged, side)
 
 
 def _without_crumbs(found: Found, surface: Surface, side: Look) -> Found:

@@ -26,6 +26,7 @@ from defectlog.measure.light import (
     to_cells,
 )
 from defectlog.measure.pixels import IndexArray
+from defectlog.measure.threshold import ASTRAY
 
 LEAST_SURFACE_PX = 2500
 LARGEST_WORKED_PX = 50_000_000
@@ -65,6 +66,7 @@ class Surface:
     field: FlatField  # the even light itself
     expected: RatioImage | None = None  # the cloth's own light, at half the size, if it is known
     least: RatioImage | None = None  # and the least of it near, 0 where the cloth says nothing
+    astray: float = ASTRAY  # how far edges of tows stand out where the cloth is known astray
     glare: BoolImage | None = None  # where there is glare, if there is any
     is_inverse: bool = False  # whether all but ``ratio`` is told as the inverse of light
 

@@ -52,7 +52,8 @@ class Tail:
     ``careful`` the same by the noise of the surface alone, ``lone`` so far out that even
     a single void stands out from anything else on the surface. ``reach`` is how far the
     surface itself goes to the other side, but for a twentieth of it; ``limit`` is what ``kink``
-    has to reach; ``bare`` is whether the weave was taken out of the surface before.
+    has to reach; ``bare`` is whether the weave was taken out of the surface before; ``swing`` is
+    how far all of it lies from the middle, as the median tells a deviation.
     """
 
     kink: float
@@ -63,6 +64,7 @@ class Tail:
     reach: float
     limit: float = KINK_LIMIT
     bare: bool = False
+    swing: float = 0.0
 
     @property
     def has_voids(self) -> bool:
@@ -92,6 +94,7 @@ def tail(
     dark: bool = False,
     bare: bool = False,
     glared: bool = False,
+    astray: float = ASTRAY,
     often: NDArray[np.int64] | None = None,
 ) -> Tail:
     """Judge the tail of voids of a surface.
@@ -103,6 +106,7 @@ def tail(
     dark : whether voids are looked for on the dark side
     bare : whether the weave has been taken out of the surface
     glared : whether so much of it is glare that the light of the rest is bent
+    astray : by how much edges of tows stand out at most where these were met a little astray
     often : (n,) how often each value is in the sample; once if None
 
     Returns
@@ -127,7 +131,7 @@ def tail(
     sd = max(own_sd, least_sd)
     sd_away = max(1.4826 * _quantile(away, 0.5) * GRAIN, least_sd)
     reach = _quantile(away, 0.9) * GRAIN
-    left = max(min(LEFT * reach, MOST_LEFT), 5 * least_sd, ASTRAY) if bare else 0.0
+    left = max(min(LEFT * reach, MOST_LEFT), 5 * least_sd, astray) if bare else 0.0
     kink, z = _kink(counts[middle + 1 :], n, sd, least=left)
     clearest = at = z * sd
     careful = max(5 * sd_away, 1.1 * _quantile(away, 1 - 0.0005) * GRAIN)
@@ -164,7 +168,7 @@ def tail(
         if own < _told_as_void(other):
             kink = 0.0  # it may all be sound, beside cloth told by voids of the other side
         if own > MANY:
-            threshold = _flat_from(counts[middle + 1 :], n, max(ASTRAY, 5 * least_sd), left)
+            threshold = _flat_from(counts[middle + 1 :], n, max(astray, 5 * least_sd), left)
     centre = (middle - len(counts) // 2) * GRAIN
     return Tail(
         kink=kink,
@@ -175,6 +179,7 @@ def tail(
         reach=reach,
         limit=limit,
         bare=bare,
+        swing=own_sd,
     )
 
 

@@ -32,6 +32,9 @@ from defectlog.measure.tows import TowRepeats, tow_repeats
 # from it, dark voids may be no darker than tows and gaps; and where dark tows do, bright voids no
 # brighter.
 MAY_HIDE_DARK, MAY_HIDE_BRIGHT, SWING = 0.24, 0.3, 0.2
+# Voids that are fainter than that may be hidden by cloth that swings less. Edges of its tows, met
+# astray, stand out by less as well: by so many times what it swings.
+FAINT_SWING, EDGES = 0.12, 1.25
 # Cloth that was told right leaves no more than this of its swing; and seldom more than that of
 # its light, if what repeats is not half of a repeat.
 LEFT, UNCLEAR = 0.5, 0.15
@@ -44,7 +47,7 @@ HALO_PX = 4  # beyond what is compared with a strip, for what is told of its las
 
 
 def unwoven(
-    surface: Surface, tails: dict[Look, Tail], *, only: Look | None = None
+    surface: Surface, tails: dict[Look, Tail], *, only: Look | None = None, faint: bool = False
 ) -> dict[Look, Surface]:
     """Take the weave out of a surface, for voids of either look that it may hide.
 
@@ -53,6 +56,7 @@ def unwoven(
     surface : evenly lit
     tails : of its light
     only : the look it is wanted for, if not for all
+    faint : whether voids are looked for that are fainter than the tones of cloth
 
     Returns
     -------
@@ -63,12 +67,13 @@ def unwoven(
         dark on it.
     """
     wanted = tails if only is None else (only,)
-    hidden = [look for look in wanted if _may_hide(tails, look)]
+    hidden = [look for look in wanted if faint or _may_hide(tails, look)]
+    least = FAINT_SWING if faint else SWING
     if not hidden:
         return {}
     some = (slice(None, None, SAMPLED),) * 2
     swing = middle_and_spread(log_of(surface.smooth[some][surface.inspected[some]]))[1]
-    repeats = tow_repeats(surface) if swing >= SWING else None
+    repeats = tow_repeats(surface) if swing >= least else None
     if repeats is None:
         return {}
     light = _inspected_light(surface)
@@ -81,7 +86,11 @@ def unwoven(
         surface = surface.within(~np.logical_or.reduce(lost))
         light = _inspected_light(surface)
         told = _told(surface, light, repeats, hidden, swing)
-    return {} if told is None else _bare(surface, light, *told, repeats.pitch)
+    if told is None:
+        return {}
+    if swing < SWING:
+        surface = replace(surface, astray=EDGES * swing)
+    return _bare(surface, light, *told, repeats.pitch)
 
 
 def _inspected_light(surface: Surface) -> RatioImage:

@@ -9,7 +9,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from defectlog.measure import beware
-from defectlog.measure.close_by import WINDOW_MM
 from defectlog.measure.hand_set import STEPS, beware_of_hand, found_by_hand, step_of
 from defectlog.measure.light import grey_of
 from defectlog.measure.memory import keep_freed_memory
@@ -104,7 +103,9 @@ def measure_voids(
     if found.is_both:
         settings["also"] = "bright" if side == "dark" else "dark"
     if found.close_by:
-        settings["near_mm"] = WINDOW_MM
+        settings["near_mm"] = found.near_mm
+    if found.fainter:
+        settings["fainter"] = True
     if leave_out:
         settings["leave_out"] = [[[float(x), float(y)] for x, y in one] for one in leave_out]
     measured = summarise(

@@ -54,10 +54,10 @@ def test_the_steps_of_such_a_figure_are_those_that_made_it():
         scale=given_scale(PX_PER_MM),
         look=found.look,
         threshold=found.threshold,
-        close_by="near_mm" in found.settings,
+        near_mm=found.settings["near_mm"],
     )
 
-    assert made.is_near
+    assert made.near_mm == found.settings["near_mm"]
     assert made.beyond[cover > 0.9].mean() > 0.9
     assert made.beyond[cover == 0].mean() < 0.01
 

@@ -7,9 +7,12 @@ import cv2
 import numpy as np
 import pytest
 
+from defectlog.measure import measure_voids
+from defectlog.measure.explain import explain
 from defectlog.measure.following import Step, steps_along
 from defectlog.measure.light import ONE, as_ratio
 from defectlog.measure.same_tow import cloth_at
+from defectlog.measure.scale import given_scale
 from defectlog.measure.sides import tails_of
 from defectlog.measure.small_cloth import SmallCloth
 from defectlog.measure.surface import prepare
@@ -192,3 +195,60 @@ def test_the_same_surface_gives_the_same_to_the_bit():
 
     assert np.array_equal(first.smooth, second.smooth)
     assert np.array_equal(first.expected, second.expected)
+
+
+def matt(share: float, seed: int) -> tuple[np.ndarray, float]:
+    """Twill of about one tone, with discs of half as much light again, and the area of these."""
+    rng = np.random.default_rng(seed)
+    high, wide, pitch = 900, 1200, 15
+    y, x = np.indices((high, wide))
+    row, column = y // pitch, x // pitch
+    is_warp = (row - column) % 4 < 2
+    warp, weft = (rng.normal(0, 0.03, 200) for _ in range(2))
+    across = np.where(is_warp, x, y) % pitch / pitch
+    tone = np.where(is_warp, 0.15 + warp[column], -0.15 + weft[row])
+    light = 0.12 * np.exp(tone) * np.where(np.abs(across - 0.5) > 0.44, 0.65, 1.0)
+    cover = np.zeros((2 * high, 2 * wide), np.float32)
+    while cover.mean() < share:
+        at = (int(rng.integers(2 * wide)), int(rng.integers(2 * high)))
+        cv2.circle(cover, at, int(rng.integers(5, 14)), 1.0, -1)
+    cover = cv2.resize(cover, (wide, high), interpolation=cv2.INTER_AREA)
+    light = cv2.GaussianBlur(light * (1 + 0.5 * cover), (0, 0), 0.8)
+    light = light + rng.normal(0, 0.002, light.shape)
+    grey = np.rint(255 * np.clip(light, 0, 1) ** (1 / 2.2)).astype(np.uint8)
+    return grey, float(cover.mean())
+
+
+@pytest.mark.parametrize("seed", [1, 2])
+@pytest.mark.parametrize("share", [0.02, 0.04])
+def test_bright_voids_on_dark_tows_are_no_brighter_than_light_ones_and_count(share, seed):
+    grey, true = matt(share, seed)
+
+    found = measure_voids(grey, px_per_mm=10.0)
+
+    assert found.void_fraction == pytest.approx(true, rel=0.06)
+    assert found.void_fraction_low <= true <= found.void_fraction_high
+    assert found.settings["fainter"]
+
+
+def test_the_steps_of_such_a_figure_show_the_cloth_without_its_weave():
+    grey, _ = matt(0.02, 1)
+    found = measure_voids(grey, px_per_mm=10.0)
+
+    made = explain(
+        grey,
+        region=None,
+        scale=given_scale(10.0),
+        look=found.look,
+        threshold=found.threshold,
+        fainter="fainter" in found.settings,
+    )
+
+    assert made.is_bare
+    assert made.beyond.mean() == pytest.approx(found.void_fraction, rel=0.2)
+
+
+def test_cloth_of_about_one_tone_holds_none_by_itself():
+    grey, _ = matt(0.0, 1)
+
+    assert measure_voids(grey, px_per_mm=10.0).void_fraction == 0

@@ -1,0 +1,73 @@
+"""Voids as faint as the tones of cloth that are no even population, told by their edges.
+
+Among tows that differ as much, voids of many strengths run into these. But a void is as sharp as
+the picture all the way round, and tows lie in resin; nor do tows go far to one side alone.
+"""
+
+import math
+from dataclasses import replace
+
+import numpy as np
+
+from defectlog.measure.close_by import is_worth_more, to_what_is_near
+from defectlog.measure.finding import find_voids
+from defectlog.measure.found import Found
+from defectlog.measure.light import ONE
+from defectlog.measure.result import Look
+from defectlog.measure.sides import SAMPLE_PX
+from defectlog.measure.surface import Surface
+from defectlog.measure.threshold import Tail
+
+# What is close by is taken from further than where a population speaks: so wider voids bend it
+# less.
+WINDOW_MM = 2.0
+# How far voids have to be off that, in log units of light: as far as the faintest ones that can be
+# told, or further where the cloth itself goes so far.
+FAINT = (0.15, 0.2)
+# So much of a surface has to be so far off, and so many times what is so to the other side; and
+# again of what is kept.
+FEWEST, FAR_FEWER = 0.001, 5.0
+# What is kept of sound cloth seems blurred by 1.9 pixels and more, and faint voids by 0.9 to 1.7:
+# measured on rendered surfaces. Nor is it about as much as is so far off: where little of it is,
+# that is the top of swells, and where most of that was turned down, so is the rest.
+CRISP_PX, LEAST_OF_IT, MOST_OF_IT = 1.7, 0.4, 3.0
+# Up to two thirds of such voids are less far off: so many times what is seen.
+UNSEEN = 2.0
+
+
+def found_by_edges(
+    surface: Surface, tails: dict[Look, Tail], before: Found
+) -> tuple[Found, Tail, Look] | None:
+    """The faint voids of a surface as their edges tell them; None where these say no more.
+
+    Parameters
+    ----------
+    surface : evenly lit
+    tails : of its light as a whole
+    before : what was found by these
+    """
+    step = max(1, math.isqrt(surface.smooth.size // SAMPLE_PX))
+    some = (slice(None, None, step),) * 2
+    few = replace(surface, smooth=surface.smooth[some], px_per_mm=surface.px_per_mm / step)
+    sample = to_what_is_near(few, window_mm=WINDOW_MM)[surface.inspected[some]]
+    near = None
+    for contrast in FAINT:
+        share: dict[Look, float] = {
+            "dark": np.count_nonzero(sample < ONE * math.exp(-contrast)) / max(len(sample), 1),
+            "bright": np.count_nonzero(sample > ONE * math.exp(contrast)) / max(len(sample), 1),
+        }
+        other, side = sorted(share, key=lambda name: share[name])
+        if side not in tails or share[side] < max(FEWEST, FAR_FEWER * share[other]):
+            continue
+        if near is None:
+            near = replace(surface, smooth=to_what_is_near(surface, window_mm=WINDOW_MM))
+        judged = replace(tails[side], threshold=contrast)
+        found = find_voids(near, side, judged)
+        is_crisp = found.blur_px is not None and found.blur_px <= CRISP_PX
+        kept = found.kept_px / surface.inspected_px
+        is_of_it = LEAST_OF_IT * share[side] < kept < MOST_OF_IT * share[side]
+        if not (is_crisp and is_of_it and is_worth_more(found, before, surface)):
+            continue
+        if found.kept_px >= FAR_FEWER * find_voids(near, other, judged).kept_px:
+            return replace(found, near_mm=WINDOW_MM, hidden=UNSEEN * kept), judged, side
+    return None
