@@ -8,6 +8,7 @@ swings on.
 from dataclasses import replace
 from functools import cache, partial
 
+import cv2
 import numpy as np
 
 from defectlog.measure.asked import AS_A_WHOLE, SURE, Asked, is_met
@@ -25,6 +26,8 @@ SOFTENED = Asked(0.16, 0.45, 0.2, 2.0, deviations=5.5, unusual=7.0)
 ASKED = (*SURE, AS_A_WHOLE, SOFTENED)
 # Between voids, and where cloth is rough, it swings more and is no paler: by less than so much.
 PALER = 0.12
+# What is paler by this share of the step of a patch is of it.
+HALFWAY = 0.5
 
 
 def seen_through(tone: ClothMap, swing: ClothMap, cells: Cells) -> list[Candidate]:
@@ -55,6 +58,33 @@ def seen_through(tone: ClothMap, swing: ClothMap, cells: Cells) -> list[Candidat
             if not fades_out(plain, tone, cells):
                 seen.append(replace(plain, above=found.above))
     return seen
+
+
+def is_pale_beyond(
+    found: Candidate, wider: Candidate, tone: ClothMap, swing: ClothMap, cells: Cells
+) -> bool:
+    """Whether a wider outline has more of the same patch than one seen without what is mirrored.
+
+    Parameters
+    ----------
+    found, wider : outlines on the map of tone
+    tone, swing : of the surface, in log units
+    cells : they are in
+
+    Notes
+    -----
+    A pane of light over a part of a patch leaves the rest with the sharper edge, but takes nothing
+    of the patch away: without what is mirrored all of it is paler than the cloth about it, while
+    where the wider outline follows the pane beyond the patch there is nothing left.
+    """
+    inner, more, around = (np.zeros_like(cells.held) for _ in range(3))
+    inner[found.where], more[wider.where] = found.cells, wider.cells
+    around[wider.where] = wider.rims[1]
+    more &= cells.held & ~cv2.dilate(inner.view(np.uint8), np.ones((3, 3), np.uint8)).view(np.bool_)
+    if not (more.any() and around.any()):
+        return False
+    own = without_mirrored(tone, swing, cells).own
+    return bool(own[more].mean() - own[around].mean() > HALFWAY * found.step)
 
 
 def without_mirrored(tone: ClothMap, swing: ClothMap, cells: Cells) -> ClothMap:

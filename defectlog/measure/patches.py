@@ -30,7 +30,7 @@ from defectlog.measure.fading import fades_out
 from defectlog.measure.halfway import largest_of
 from defectlog.measure.halves import both
 from defectlog.measure.light import BoolImage
-from defectlog.measure.mirrored import seen_through
+from defectlog.measure.mirrored import is_pale_beyond, seen_through
 from defectlog.measure.patch_outlines import LEAST_MM2, Candidate, candidates
 from defectlog.measure.surface import Surface
 
@@ -116,7 +116,7 @@ def find_patches(surface: Surface, voids: BoolImage) -> tuple[Patch, ...]:
         lambda: standing_out((swing, -1), (tone, 1)),
         lambda: (standing_out((tone, -1)), seen_through(tone, swing, cells)),
     )
-    standing = _with_seen(first + second, seen, tone)
+    standing = _with_seen(first + second, seen, tone, swing, cells)
     # Of two outlines of one patch, the wider has all of it.
     standing.sort(key=lambda one: (not one[0], -np.count_nonzero(one[1].cells)))
     taken = np.zeros_like(cells.held)
@@ -174,7 +174,13 @@ def _standing_out(
     return standing
 
 
-def _with_seen(standing: list[Standing], seen: list[Candidate], tone: ClothMap) -> list[Standing]:
+def _with_seen(
+    standing: list[Standing],
+    seen: list[Candidate],
+    tone: ClothMap,
+    swing: ClothMap,
+    cells: Cells,
+) -> list[Standing]:
     """Outlines, with those seen only without what is mirrored in place of what these show better.
 
     An outline that follows a pane of light over a patch and beside it steps by less.
@@ -186,7 +192,9 @@ def _with_seen(standing: list[Standing], seen: list[Candidate], tone: ClothMap) 
             if one[2] is tone and one[3] > 0 and _overlap(one[1], found, tone.own.shape) > MOSTLY
         ]
         if all(
-            not sure or found.step + found.round > FURTHER * (one.step + one.round)
+            not sure
+            or found.step + found.round > FURTHER * (one.step + one.round)
+            and not is_pale_beyond(found, one, tone, swing, cells)
             for sure, one, _, _ in rivals
         ):
             rest = [one for one in standing if not any(one is rival for rival in rivals)]

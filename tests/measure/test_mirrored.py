@@ -3,7 +3,8 @@
 import numpy as np
 
 from defectlog.measure.cloth_maps import cloth_maps
-from defectlog.measure.mirrored import without_mirrored
+from defectlog.measure.mirrored import is_pale_beyond, without_mirrored
+from defectlog.measure.patch_outlines import judge
 from defectlog.measure.patches import cell_sizes
 from defectlog.measure.surface import prepare
 from tests.pictures import Surface, render
@@ -32,3 +33,30 @@ def test_light_that_is_added_goes_and_cloth_that_is_paler_stays():
     assert risen(mirrored[0]) > 0.3  # of 0.4 in log units, less what the even light takes of it
     assert abs(risen(without_mirrored(*mirrored))) < 0.1
     assert risen(without_mirrored(*paler)) > 0.3
+
+
+def test_what_is_half_under_a_pane_is_one_patch_and_the_pane_beside_it_is_not_of_it():
+    # Dry cloth half as bright again, 12 mm high and 20 mm wide, with a pane of half the light over
+    # its right half and 10 mm beyond. Seen without what is mirrored is its left half alone.
+    linear = (render(CLOTH).grey / 255) ** 2.2
+    y, x = np.indices(linear.shape) / CLOTH.px_per_mm
+
+    def box(left: float, right: float) -> np.ndarray:
+        reach = np.minimum(np.minimum(x - left, right - x), 6 - np.abs(y - 30))
+        return 1 / (1 + np.exp(-reach / 0.3))
+
+    linear = linear * (1 + 0.5 * box(30, 50)) + 0.5 * linear.mean() * box(40, 60)
+    tone, swing, cells = maps_of(linear)
+    rows, columns = ((np.arange(size) + 0.5) * cells.mm for size in tone.own.shape)
+
+    def outline(left: float, right: float):
+        across = (columns > left) & (columns < right)
+        within = (np.abs(rows - 30) < 6)[:, None] & across
+        return judge(tone, 1, within, (slice(0, len(rows)), slice(0, len(columns))), cells)
+
+    def is_of_it(wider) -> bool:
+        return is_pale_beyond(outline(30, 40), wider, tone, swing, cells)
+
+    assert is_of_it(outline(30, 50))
+    assert not is_pale_beyond(outline(30, 50), outline(30, 60), tone, swing, cells)
+    assert not is_of_it(outline(30, 40))

@@ -199,10 +199,11 @@ def test_a_weak_spot_that_is_off_as_a_whole_is_counted():
     assert found.void_fraction_low <= picture.fraction <= found.void_fraction_high
 
 
-def test_of_a_dry_spot_beside_the_panes_of_a_window_the_spot_is_counted():
-    # The panes are paler than the cloth as well, by two thirds of what the spot is, and twice as
-    # wide.
-    picture = drawn_for_the_demo("carbon, dry spot", 117)
+# The panes are paler than the cloth as well, by two thirds of what the spot is, and twice as wide;
+# with the second, one ends within the spot.
+@pytest.mark.parametrize("salt", [117, 197])
+def test_of_a_dry_spot_beside_the_panes_of_a_window_the_spot_is_counted(salt):
+    picture = drawn_for_the_demo("carbon, dry spot", salt)
 
     found = measure_voids(picture.grey, px_per_mm=picture.px_per_mm)
 
