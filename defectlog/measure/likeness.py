@@ -110,6 +110,9 @@ def _told_of(
     times = _times_astray(cloth.own, nearer, cell)
     lost = cv2.dilate((times > LOST_TIMES).view(np.uint8), np.ones((LOST_CELLS,) * 2, np.uint8))
     shade = folds if shade is None else cv2.multiply(shade, folds, scale=1 / ONE)
+    if surface.is_glared:
+        # Light that was added to cloth and is known is no weave that is left.
+        left = middle_and_spread(rest - log_of(shade[some][sure]))[1]
     return Likeness(
         left=left,
         shade=_to_the_edge(shade),

@@ -83,9 +83,11 @@ def unwoven(
         # Nor do its gaps, lit up by it, say what others are like.
         _, likes = told
         lost = [_spread(like.lost, like.cell_px, surface.smooth.shape) for like in likes.values()]
-        surface = surface.within(~np.logical_or.reduce(lost))
-        light = _inspected_light(surface)
-        told = _told(surface, light, repeats, hidden, swing)
+        clear = surface.within(~np.logical_or.reduce(lost))
+        clear_light = _inspected_light(clear)
+        again = _told(clear, clear_light, repeats, hidden, swing)
+        if again is not None and len(again[1]) == len(likes):
+            surface, light, told = clear, clear_light, again
     if told is None:
         return {}
     if swing < SWING:
