@@ -11,7 +11,8 @@ from defectlog.measure import measure_voids
 from defectlog.measure.explain import explain
 from defectlog.measure.following import Step, steps_along
 from defectlog.measure.light import ONE, as_ratio
-from defectlog.measure.same_tow import cloth_at
+from defectlog.measure.likeness import likeness, sampled_every
+from defectlog.measure.same_tow import cloth_at, places_along
 from defectlog.measure.scale import given_scale
 from defectlog.measure.sides import tails_of
 from defectlog.measure.small_cloth import SmallCloth
@@ -118,6 +119,27 @@ def test_cloth_of_every_pixel_is_that_of_its_own_tow(shape):
     assert np.quantile(np.abs(rest), 0.9) < 0.05  # of tows that differ by 2.5 times
     rest = np.log(told["bright"].nearer * (own / ONE**2))[:, 120:-120]
     assert np.quantile(np.abs(rest), 0.9) < 0.05
+
+
+def test_what_glare_does_to_the_light_is_no_weave_that_is_left():
+    # Swells 12 mm across, of a half more light, and of a third less between them.
+    surface = prepared(render(CARBON).grey)
+    y, x = np.indices(surface.smooth.shape) / surface.px_per_mm
+    swell = np.exp(0.4 * np.sin(2 * np.pi * x / 24) * np.sin(2 * np.pi * y / 24))
+    bent = np.rint(surface.smooth * swell).astype(np.uint16)
+    repeats = tow_repeats(surface)
+    every = sampled_every(repeats.pitch)
+    places = places_along(surface, repeats, every=every)
+
+    def left(light: np.ndarray, region_px: int) -> float:
+        lit = replace(surface, smooth=light, region_px=region_px)
+        told = likeness(lit, light, places, ["dark"], pitch=repeats.pitch, every=every)
+        return told["dark"].left
+
+    swung = left(bent, bent.size)
+    assert swung > 3 * left(surface.smooth, bent.size)
+    # Where a tenth of the region is glare, the swells are its own.
+    assert left(bent, round(bent.size / 0.9)) < 0.5 * swung
 
 
 def test_going_back_undoes_going_on():
