@@ -10,15 +10,17 @@ import numpy as np
 
 from defectlog.measure import dashes, judging, outline, pinholes
 from defectlog.measure.found import Found
-from defectlog.measure.light import BoolImage, inverse_of
+from defectlog.measure.light import ONE, BoolImage, inverse_of
 from defectlog.measure.pixels import listed_again
 from defectlog.measure.surface import Surface
 from defectlog.measure.zone import Zone, zone_of
 
-# Voids drawn over several tows lie on light ones by three tenths and more, what is mirrored by a
-# sixth at most, if it is wide; if not, the middle of its edge is 1.4 pixels wide and more, and
-# that of theirs 0.9 at most. Of the picture's blur nothing is left to tell by where all is soft.
-SEVERAL_TOWS_MM2, ON_LIGHT, SOFT_EDGE_PX = 8.0, 0.22, 1.15
+# Voids drawn over several tows lie on light ones by six tenths and more of what of the cloth is
+# light, what is mirrored by a third at most, if it is wide; if not, the middle of its edge is 1.4
+# pixels wide and more, and that of theirs 0.9 at most. Of the picture's blur nothing is left to
+# tell by where all is soft.
+SEVERAL_TOWS_MM2, ON_LIGHT, SOFT_EDGE_PX = 8.0, 0.45, 1.15
+SAMPLED = 4  # of so many pixels along a side of the cloth one says how much of it is light
 BY_LIGHT_PX = 9.0  # below this breadth the inverse has moved outlines too far to go by them
 SOFT = outline.LEVELS[-1] - outline.LEVELS[0]  # the part of the rise that ``soft_px`` is of
 
@@ -56,7 +58,7 @@ def as_bright(found: Found, surface: Surface) -> Found:
     )
     by_light = missing / contrast
     small = (breadth < BY_LIGHT_PX) & (by_light > 0)
-    mirrored = _is_mirrored(found, zone, surface.px_per_mm)
+    mirrored = _is_mirrored(found, zone, surface)
     yarn = dashes.left_of_a_yarn(surface, found.shapes, found.area, found.kept & ~mirrored)
     struck = found.struck | found.drawn(mirrored | yarn)
     turned = [
@@ -75,15 +77,18 @@ def as_bright(found: Found, surface: Surface) -> Found:
     )
 
 
-def _is_mirrored(found: Found, zone: Zone, px_per_mm: float) -> BoolImage:
+def _is_mirrored(found: Found, zone: Zone, surface: Surface) -> BoolImage:
     """Which large objects are light that is mirrored.
 
     It fades out, and what it adds shows most on dark tows. A void several tows wide is sharp, and
-    lies on light tows as well.
+    lies on light tows as well, be these much of the cloth or little, as where tows gleam in lines.
     """
     own = slice(0, zone.own)
     is_light = np.bincount(zone.label[own], zone.around[own] > 0, zone.count)
     on_light = is_light / np.maximum(found.shapes.area, 1)
     around = outline.perimeters(found.mask, zone.edge, zone.edge_label, zone.count)
     soft = found.soft_px > SOFT_EDGE_PX * np.maximum(around, 1)
-    return (found.area > SEVERAL_TOWS_MM2 * px_per_mm**2) & (soft | (on_light < ON_LIGHT))
+    some = (slice(None, None, SAMPLED),) * 2
+    cloth = surface.expected[some][surface.inspected[::2, ::2][some]]
+    asked = ON_LIGHT * float(np.mean(cloth < ONE))  # inverse: what is light is below
+    return (found.area > SEVERAL_TOWS_MM2 * surface.px_per_mm**2) & (soft | (on_light < asked))
