@@ -48,6 +48,9 @@ SURE_PALE = (
     # Under light that is mirrored single tows step as far: there the whole of a patch has to be
     # far paler than the cloth anywhere, and than all that light makes of it.
     Asked(0.18, 0.55, 0.2, 0.95, deviations=8.0, unusual=3.0, thick_mm=2.4),
+    # Where tows differ so much that an outline shows a step wherever it is laid, a clear one
+    # beyond all that they can make up, if the whole is as far off.
+    Asked(CLEAR.step, 0.9, 0.6, 1.0, deviations=8.0, tows=1.0),
 )
 # Light that is mirrored fades out over some tows however strong it is. Cloth that is far paler,
 # in log units, has to be as sharp: so many times its height, and no more than that.

@@ -6,7 +6,11 @@ import numpy as np
 import pytest
 
 from defectlog.measure import measure_voids
-from defectlog.measure.light import ONE, inverse_of
+from defectlog.measure.found import Found
+from defectlog.measure.inverse import as_bright
+from defectlog.measure.light import ONE, halved, inverse_of
+from defectlog.measure.shapes import shapes_of
+from defectlog.measure.surface import prepare
 from tests.benchmarks.voids_accuracy import pictures
 from tests.pictures import Surface, render
 
@@ -77,3 +81,27 @@ def test_light_mirrored_by_dark_tows_alone_is_no_void():
 
         assert found.void_fraction == pytest.approx(picture.fraction, abs=0.0025)
         assert found.void_fraction_low <= picture.fraction <= found.void_fraction_high
+
+
+def test_a_patch_on_cloth_that_gleams_in_lines_lies_on_as_much_light_cloth_as_there_is():
+    # A fifth of the cloth gleams. What covers all of it alike is a patch, what is pale on the
+    # rest alone is mirrored.
+    picture = render(CARBON)
+    surface = prepare(picture.grey, np.ones(picture.grey.shape, bool), picture.px_per_mm)
+    y, x = np.indices(picture.grey.shape)
+    gleams = x % 25 < 5
+    cloth = np.rint(ONE * np.where(gleams, 1.8, 0.8)).astype(np.uint16)
+    disc = np.hypot(x - 300, y - 250) < 40
+
+    def is_kept(void: np.ndarray) -> bool:
+        light = np.where(void, np.uint16(3 * ONE), cloth)
+        lit = replace(surface, ratio=light, expected=inverse_of(halved(cloth)), is_inverse=True)
+        shapes, one, nowhere = shapes_of(void), np.ones(1), np.zeros_like(void)
+        found = Found(
+            void, shapes, shapes.area, one > 0, one, one, "dark", 0.4, 1.0, (), nowhere, [],
+            soft_px=one,
+        )  # fmt: skip
+        return bool(as_bright(found, lit).kept.all())
+
+    assert is_kept(disc)
+    assert not is_kept(disc & (x >= 305) & (x < 325))
