@@ -21,6 +21,7 @@ from defectlog.measure.running_on import run_on
 from defectlog.measure.seeds import seeds_of
 from defectlog.measure.shapes import Shapes, sized
 from defectlog.measure.sizing import Objects, Sizes, outlined_objects, sizes_of
+from defectlog.measure.slender import spared
 from defectlog.measure.surface import Surface
 from defectlog.measure.threshold import Tail
 from defectlog.measure.weave import Vector
@@ -207,7 +208,8 @@ def _size(
     sizes = sizes_of(objects, ~pocket, dark=side == "dark")
     kept = np.ones(zone.count, dtype=bool)
     plain = [(thin, judging.THIN), (pocket, judging.POCKET)]
-    for verdict, why in _verdicts(objects, sizes, plain, surface, side, judged, turned, alone):
+    verdicts = _verdicts(objects, sizes, plain, surface, side, judged, turned, alone)
+    for verdict, why in spared(verdicts, objects, mask.shape):
         drop = kept & verdict
         if drop.any():
             columns = mask.shape[1]
