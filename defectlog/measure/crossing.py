@@ -6,7 +6,7 @@ import numpy as np
 from defectlog.measure.judging import THIN, THIN_PX, Turned, half_width, is_thin, turned_down
 from defectlog.measure.light import BoolImage
 from defectlog.measure.outline import Outlined, perimeters
-from defectlog.measure.pixels import FloatArray
+from defectlog.measure.pixels import FloatArray, IndexArray, rows_and_columns
 from defectlog.measure.shapes import shapes_of
 
 # Between voids a hair lies bare for so long at least, and is so many times longer than wide: what
@@ -41,18 +41,40 @@ def take_strokes(
     crossed = perimeter > 2 * bare_px + 2 * np.sqrt(np.pi * area)
     if not crossed.any():
         return None
-    drawn = np.zeros_like(mask)
-    drawn.ravel()[within.at[crossed[within.label]]] = True
-    drawn &= mask
-    drawn &= ~cv2.morphologyEx(drawn.view(np.uint8), cv2.MORPH_OPEN, WIDER).view(np.bool_)
-    pieces = shapes_of(drawn)
-    around = perimeters(drawn, pieces.at, pieces.label, len(pieces.area))
+    flat, columns = mask.ravel(), mask.shape[1]
+    some = np.flatnonzero(crossed.take(within.label))
+    at, label = within.at[some], within.label[some]
+    order = np.argsort(label, kind="stable")
+    each = np.split(at[order], np.flatnonzero(np.diff(label[order])) + 1)
+    strokes = [_strokes_of(at[flat.take(at)], columns, bare_px) for at in each]
+    at = np.concatenate(strokes)
+    if not len(at):
+        return None
+    flat[at] = False
+    struck.ravel()[at] = True
+    whose = np.repeat(np.arange(len(strokes)), [len(one) for one in strokes])
+    which = np.bincount(whose, minlength=len(strokes)) > 0
+    return turned_down(at, whose, which, columns, THIN)
+
+
+def _strokes_of(at: IndexArray, columns: int, bare_px: float) -> IndexArray:
+    """The pixels of an object that are a stroke which lies bare for so long at least."""
+    if len(at) < LEAST_PX * bare_px:
+        return at[:0]
+    row, column = rows_and_columns(at, columns)
+    top, left = int(row.min()), int(column.min())
+    # Beyond its own window there is nothing of it.
+    drawn = np.zeros((int(row.max()) - top + 7, int(column.max()) - left + 7), np.uint8)
+    drawn[row - top + 3, column - left + 3] = 1
+    narrow = (drawn & ~cv2.morphologyEx(drawn, cv2.MORPH_OPEN, WIDER)).view(np.bool_)
+    if np.count_nonzero(narrow) < LEAST_PX * bare_px:
+        return at[:0]
+    pieces = shapes_of(narrow)
+    around = perimeters(narrow, pieces.at, pieces.label, len(pieces.area))
     width = np.maximum(2 * half_width(pieces.area, around), LEAST_PX)
     bare = (width < THIN_PX) & (pieces.area > width * np.maximum(bare_px, LONGER * width))
     if not bare.any():
-        return None
-    stroke = is_thin(pieces.at, pieces.label, mask.shape, pieces.area, around)
-    at = pieces.at[stroke[pieces.label]]
-    mask.ravel()[at] = False
-    struck.ravel()[at] = True
-    return turned_down(pieces.at, pieces.label, stroke, mask.shape[1], THIN)
+        return at[:0]
+    stroke = is_thin(pieces.at, pieces.label, narrow.shape, pieces.area, around)
+    narrow.ravel()[pieces.at[~stroke[pieces.label]]] = False
+    return at[narrow[row - top + 3, column - left + 3]]
