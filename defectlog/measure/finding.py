@@ -8,7 +8,7 @@ import numpy as np
 from defectlog.measure import dashes, faint, folds, judging, outline, pockets
 from defectlog.measure.barely import only_just
 from defectlog.measure.creases import on_creases
-from defectlog.measure.crossing import take_strokes
+from defectlog.measure.crossing import cut_strokes
 from defectlog.measure.found import Found
 from defectlog.measure.glare import lie_on_flanks
 from defectlog.measure.glints import fill_rim_glints, may_have_rim_glints
@@ -123,10 +123,8 @@ def find_voids(surface: Surface, side: Look, judged: Tail, *, alone: bool = Fals
         at = zone.at[soft[zone.label]]
         mask.ravel()[at] = False
         struck.ravel()[at] = True
-    strokes = take_strokes(mask, struck, within, rise.counted, around, surface.px_per_mm)
-    if strokes is not None:
+    if cut_strokes(mask, within, rise.counted, around, surface.px_per_mm):
         outlines = None
-        turned.append(strokes)
     sound = zone.sound
     if sign < 0:
         soft &= ~creased  # and its glints are not looked at again
