@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from defectlog.measure import blurred, judging, outline, pinholes
+from defectlog.measure import blurred, judging, outline, pinholes, sharpened
 from defectlog.measure.halves import both, in_two
 from defectlog.measure.light import BoolImage
 from defectlog.measure.outline import Rise
@@ -207,14 +207,18 @@ def sizes_of(objects: Objects, telling: BoolImage, *, dark: bool) -> Sizes:
     length, breadth = shapes.length, shapes.breadth
     small = breadth < np.maximum(pinholes.COUNTED_FROM_PX, pinholes.COUNTED_FROM_BLURS * blur)
     small &= objects.within == 0
+    sharp = sharpened.how_sharpened(objects.rim, height, np.where(telling, objects.half, 0))
+    moved = sharp * sharpened.moved_inwards(height, blur, dark=dark) * objects.around
+    left = 1 - sharp * sharpened.TAKES_BACK
 
-    def area_at(sigma: float) -> FloatArray:
+    def area_at(sigma: float, left: float = left) -> FloatArray:
         light = _close_about(objects, sigma)
         most = 1 - light.around if dark else np.inf
         by_light = light.missing / pinholes.resolved_contrast(
             light.missing, light.height, length, breadth, sigma, around=light.around, most=most
         )
-        by_count = _halfway(objects, light) * pinholes.unblurred(length, breadth, sigma)
+        by_count = _halfway(objects, light) * pinholes.unblurred(length, breadth, sigma) ** left
+        by_count += moved
         return np.where(small & (by_light > 0), by_light, by_count)
 
     off = BLUR_GUESSED_OFF
@@ -222,4 +226,7 @@ def sizes_of(objects: Objects, telling: BoolImage, *, dark: bool) -> Sizes:
         is_long = np.median(length[telling] / np.maximum(breadth[telling], 1)) > LONG
         off = BLUR_OF_LONG_OFF if is_long else BLUR_SEEN_OFF
     area, with_more_blur = in_two(area_at, blur, blur * (1 + off))
-    return Sizes(area, OUTLINE_OFF * objects.rise.spread + np.abs(with_more_blur - area), blur)
+    unsure = OUTLINE_OFF * objects.rise.spread + np.abs(with_more_blur - area)
+    if sharp:
+        unsure += sharpened.UNSURE * (np.abs(area - area_at(blur, 1.0)) + np.abs(moved))
+    return Sizes(area, unsure, blur)

@@ -36,7 +36,7 @@ def test_of_a_hair_that_crosses_voids_these_are_counted_and_it_is_not(seed):
     # 80 by 0.2 mm are 0.6 % of the surface, of which 8 % lie over voids. What is as narrow as it
     # and touches it may be lost.
     assert found.void_fraction == pytest.approx(without.void_fraction, abs=0.0012)
-    assert found.count == pytest.approx(without.count, abs=0.03 * without.count)
+    assert found.count == pytest.approx(without.count, abs=0.05 * without.count)
     assert any(one.why == judging.THIN for one in found.rejected)
 
 
