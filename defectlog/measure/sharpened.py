@@ -18,6 +18,7 @@ SURE = 2.0  # standard errors that it has to be clear of chance, for cloth lies 
 # Such a mask leaves half of what blur does to the outline, and moves values at the edge by such a
 # share of their distance to the mean of both sides.
 TAKES_BACK, MOVES = 0.5, 0.25
+NARROW, WIDE = 4.0, 8.0  # deviations of the blur across
 GREY = 1 / 2.2  # values are about this power of light
 # So much of what is made up for is unsure: how wide the mask was is not seen.
 UNSURE = 0.5
@@ -40,6 +41,11 @@ def how_sharpened(rim: FloatArray, height: FloatArray, half_px: FloatArray) -> f
     # Of normal scatter a median is off by √(π/2) times as much as a mean.
     off = math.sqrt(math.pi / 2 / len(seam)) * float(np.std(seam))
     return float(np.clip((np.median(seam) - SURE * off) / SEAM, 0.0, 1.0))
+
+
+def felt_by(breadth_px: FloatArray, sigma: float) -> FloatArray:
+    """0 for voids so narrow against the blur that a mask deepens the whole of them, to 1."""
+    return np.clip((breadth_px / sigma - NARROW) / (WIDE - NARROW), 0.0, 1.0)
 
 
 def moved_inwards(height: FloatArray, sigma: float, *, dark: bool) -> FloatArray:

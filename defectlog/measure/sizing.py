@@ -208,10 +208,11 @@ def sizes_of(objects: Objects, telling: BoolImage, *, dark: bool) -> Sizes:
     small = breadth < np.maximum(pinholes.COUNTED_FROM_PX, pinholes.COUNTED_FROM_BLURS * blur)
     small &= objects.within == 0
     sharp = sharpened.how_sharpened(objects.rim, height, np.where(telling, objects.half, 0))
+    sharp *= sharpened.felt_by(breadth, blur)
     moved = sharp * sharpened.moved_inwards(height, blur, dark=dark) * objects.around
     left = 1 - sharp * sharpened.TAKES_BACK
 
-    def area_at(sigma: float, left: float = left) -> FloatArray:
+    def area_at(sigma: float, left: FloatArray | float = left) -> FloatArray:
         light = _close_about(objects, sigma)
         most = 1 - light.around if dark else np.inf
         by_light = light.missing / pinholes.resolved_contrast(
@@ -227,6 +228,6 @@ def sizes_of(objects: Objects, telling: BoolImage, *, dark: bool) -> Sizes:
         off = BLUR_OF_LONG_OFF if is_long else BLUR_SEEN_OFF
     area, with_more_blur = in_two(area_at, blur, blur * (1 + off))
     unsure = OUTLINE_OFF * objects.rise.spread + np.abs(with_more_blur - area)
-    if sharp:
+    if sharp.any():
         unsure += sharpened.UNSURE * (np.abs(area - area_at(blur, 1.0)) + np.abs(moved))
     return Sizes(area, unsure, blur)
