@@ -41,6 +41,10 @@ FLANK_PX, MOSTLY = 3, 0.5
 BY_ITSELF = 1.1
 # What glare cuts off is flank on all sides, if it is smaller than this share of the rest.
 CUT_OFF = 0.1
+# What lies so near to glare may be veiled by it: where it is so much brighter, in log units of
+# light, than the even light of all that lies further off, if that is so much of the surface. Voids
+# there lack as much less of the light, and what is no darker than cloth is elsewhere is none.
+VEIL_MM, VEILED, LEAST_CLEAR, EVEN = 10.0, 0.2, 0.5, (1, 2)
 # Beyond this limit cloth swings so far from tow to tow that the even light, which has to bear with
 # that, follows a wide glint. Resin that mirrors a window is three times as bright as the bulk of
 # the surface and more, and cloth under it swings less than so much of what it does elsewhere:
@@ -92,10 +96,30 @@ def glare_mask(grey: GreyImage, field: FlatField, *, px_per_mm: float) -> BoolIm
         return None
     broad = cv2.blur(ratio, (2 * wide + 1, 2 * wide + 1))
     bright = _with_flanks(bright, held & (broad > 1 + FLANK * (limit - 1)), steps=4 * wide)
+    bright = _with_veil(field, held, bright, wide)
     margin = 2 * round(MARGIN_MM * px_per_mm / field.cell_px) + 1
     bright = cv2.dilate(bright, cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (margin, margin)))
     bright |= _cut_off(held, bright)
     return from_cells(bright, field.cell_px, grey.shape, smooth=False).astype(bool)
+
+
+def _with_veil(
+    field: FlatField, held: BoolImage, glare: NDArray[np.uint8], wide: int
+) -> NDArray[np.uint8]:
+    """Glare with what it veils about it: brighter than the light of the rest is there.
+
+    ``wide`` is the cells along 2 mm.
+    """
+    near = round(VEIL_MM / 2 * wide)
+    clear = held & (cv2.dilate(glare, np.ones((2 * near + 1,) * 2, np.uint8)) == 0)
+    if np.count_nonzero(clear) < LEAST_CLEAR * np.count_nonzero(held):
+        return glare
+    size = (2 * wide + 1,) * 2
+    share = np.maximum(cv2.blur(held.astype(np.float32), size), np.float32(0.02))
+    own = np.where(held, field.light * field.ratio, np.float32(0))
+    own = np.log(np.maximum(cv2.blur(own, size) / share, DARKEST))
+    lit = own - bulk_of(own, clear, EVEN)
+    return _with_flanks(glare, held & (lit > VEILED), steps=near)
 
 
 def _veiled(

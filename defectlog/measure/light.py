@@ -1,6 +1,7 @@
 """Light: from the values of a picture to linear light, and unevenness taken out of it."""
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import cv2
@@ -240,7 +241,7 @@ def _near(misfit: NDArray[np.floating], held: BoolImage) -> BoolImage:
     return held & (np.abs(misfit - middle) <= CELL_LIMIT * spread)
 
 
-def bulk_of(log_cells: FloatImage, held: BoolImage) -> FloatImage:
+def bulk_of(log_cells: FloatImage, held: BoolImage, degrees: Sequence[int] = DEGREES) -> FloatImage:
     """A polynomial through the bulk of the cells, by repeated least squares."""
     rows, columns = log_cells.shape
     down, across = (_powers(np.linspace(-1, 1, n)) for n in (rows, columns))
@@ -255,7 +256,7 @@ def bulk_of(log_cells: FloatImage, held: BoolImage) -> FloatImage:
     )
     factors = np.zeros(len(orders))
     factors[0] = middle_of(values)
-    for degree in DEGREES:
+    for degree in degrees:
         used = (degree + 1) * (degree + 2) // 2
         kept = _near(values - terms @ factors, np.ones(len(values), bool))
         if np.count_nonzero(kept) < 8 * used:

@@ -13,6 +13,7 @@ from defectlog.measure.outline import Rise
 from tests.benchmarks import third_renderer, third_scenes
 from tests.benchmarks.voids_accuracy import drawn, truth
 from tests.browser.lid import PX_PER_MM, photograph
+from tests.pictures import Surface, render
 
 Y, X = np.mgrid[:480, :640].astype(np.float32)
 
@@ -72,6 +73,22 @@ def test_a_dry_spot_beside_the_lamp_is_none_though_the_even_light_bends_into_it(
     field = flat_field(linear_light(grey), np.ones(grey.shape, bool), cell_px=8, sigma_px=40)
 
     assert glare_mask(grey, field, px_per_mm=PX_PER_MM) is None
+
+
+@pytest.mark.parametrize("wide_mm", [9, 12])
+def test_voids_that_a_wide_lamp_veils_are_not_inspected(wide_mm):
+    picture = render(Surface(size_mm=(90, 68), fraction=0.04, contrast=0.5, seed=2))
+    y, x = np.mgrid[: picture.grey.shape[0], : picture.grey.shape[1]] / picture.px_per_mm
+    lamp = 1.2 * np.exp(-((x - 30) ** 2 + (y - 25) ** 2) / (2 * wide_mm**2))
+
+    found = measure_voids(stored(linear_light(picture.grey) + lamp), px_per_mm=picture.px_per_mm)
+
+    # As far as that lamp adds a fifth of the cloth's own light.
+    veiled = lamp > 0.2 * Surface.light
+    assert found.inspected_mask[veiled].mean() < 0.1
+    assert found.inspected_mask[lamp < 0.05 * Surface.light].mean() > 0.9
+    true = picture.cover[found.inspected_mask].mean()
+    assert found.void_fraction == pytest.approx(true, abs=0.001)
 
 
 def tows() -> np.ndarray:
