@@ -17,6 +17,7 @@ from defectlog.measure.result import Look
 from defectlog.measure.sides import SAMPLE_PX
 from defectlog.measure.surface import Surface
 from defectlog.measure.threshold import Tail
+from defectlog.units import percent
 
 # What is close by is taken from further than where a population speaks: so wider voids bend it
 # less.
@@ -31,14 +32,14 @@ FEWEST, FAR_FEWER = 0.001, 5.0
 # measured on rendered surfaces. Nor is it about as much as is so far off: where little of it is,
 # that is the top of swells, and where most of that was turned down, so is the rest.
 CRISP_PX, LEAST_OF_IT, MOST_OF_IT = 1.7, 0.4, 3.0
-# Up to two thirds of such voids are less far off: so many times what is seen.
-UNSEEN = 2.0
+# Up to two thirds of such voids are less far off: all may be so many times what is seen.
+UNSEEN = 3.0
 
 
-def found_by_edges(
-    surface: Surface, tails: dict[Look, Tail], before: Found
-) -> tuple[Found, Tail, Look] | None:
-    """The faint voids of a surface as their edges tell them; None where these say no more.
+def may_be_by_edges(surface: Surface, tails: dict[Look, Tail], before: Found) -> float:
+    """The share of a surface that may be faint voids as edges tell them, 0-1.
+
+    They are not counted: now and then steps beside tows and crossings of sound cloth look the same.
 
     Parameters
     ----------
@@ -53,8 +54,8 @@ def found_by_edges(
     near = None
     for contrast in FAINT:
         share: dict[Look, float] = {
-            "dark": np.count_nonzero(sample < ONE * math.exp(-contrast)) / max(len(sample), 1),
-            "bright": np.count_nonzero(sample > ONE * math.exp(contrast)) / max(len(sample), 1),
+            "dark": np.count_nonzero(sample < ONE * math.exp(-contrast)) / len(sample),
+            "bright": np.count_nonzero(sample > ONE * math.exp(contrast)) / len(sample),
         }
         other, side = sorted(share, key=lambda name: share[name])
         if side not in tails or share[side] < max(FEWEST, FAR_FEWER * share[other]):
@@ -69,5 +70,17 @@ def found_by_edges(
         if not (is_crisp and is_of_it and is_worth_more(found, before, surface)):
             continue
         if found.kept_px >= FAR_FEWER * find_voids(near, other, judged).kept_px:
-            return replace(found, near_mm=WINDOW_MM, hidden=UNSEEN * kept), judged, side
-    return None
+            return min(UNSEEN * kept, 1.0)
+    return 0.0
+
+
+def beware_of_faint_ones(share: float) -> list[str]:
+    """A warning of faint voids that there may be, by the share of the surface they may take."""
+    if not share:
+        return []
+    return [
+        "Many faint spots of this surface are as sharp as voids are, but no darker or brighter "
+        "than tows of its cloth: they are not counted. If they are voids, they and fainter ones "
+        f"may take up to about {percent(share)} of the surface, and the interval reaches so far. "
+        "Look at it closely."
+    ]

@@ -27,7 +27,8 @@ class Found:
     voids like these which its cloth hides, ``pocket_height`` the contrast that pockets of resin
     between tows reach, ``near_mm`` over how much each place was compared with what lies close by,
     0 if it was not, ``fainter`` whether the weave was taken out for voids as faint as its tones,
-    ``veiled`` where the flank of glare lies, if anywhere.
+    ``veiled`` where the flank of glare lies, if anywhere, ``may_be`` the share of the surface that
+    may be voids too faint to count.
 
     Of the first objects, and not of what was added later, ``barely`` is which only just count and
     ``soft_px`` the area of each between 35 and 65 % of the way from sound to void.
@@ -56,6 +57,7 @@ class Found:
     near_mm: float = 0.0
     fainter: bool = False
     veiled: BoolImage | None = None
+    may_be: float = 0.0
 
     @property
     def close_by(self) -> bool:

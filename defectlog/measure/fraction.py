@@ -77,7 +77,7 @@ def measuring_interval(
     faint : share of the surface that was taken for cloth because it is fainter than the voids
     resin : share of the surface that was taken for resin between tows
     as_weak : the part of ``value`` that is no stronger than this resin
-    hidden : share of the surface that may be voids which its cloth hides
+    hidden : share of the surface that may be voids which its cloth hides, or too faint to count
 
     Returns
     -------

@@ -7,7 +7,7 @@ import numpy as np
 
 from defectlog.measure import beware
 from defectlog.measure.arrangement import weave_direction
-from defectlog.measure.by_edges import found_by_edges
+from defectlog.measure.by_edges import beware_of_faint_ones, may_be_by_edges
 from defectlog.measure.close_by import (
     beware_of_close_by,
     found_close_by,
@@ -97,7 +97,8 @@ class Sought:
                 measured.inspected_px,
                 shrink=surface.shrink,
             ),
-            *([] if measured.count else beware.of_faint(self.tails)),
+            *beware_of_faint_ones(self.found.may_be),
+            *(beware.of_faint(self.tails) if is_next_to_nothing(self.found, surface) else []),
         ]
 
 
@@ -230,7 +231,8 @@ def _fainter(
     if is_next_to_nothing(found, surface) and not any(tail.bare for tail in tails.values()):
         closer = found_close_by(surface, tails, found, without=beside)
         if closer is None and max(tail.swing for tail in tails.values()) < FAINT_SWING:
-            closer = found_by_edges(surface, tails, found)
+            found = replace(found, may_be=may_be_by_edges(surface, tails, found))
+            return sides, (found, *before[1:])
     if closer is not None:
         return sides, closer
     return _without_weave(sides, before, beside) or (sides, before)

@@ -128,7 +128,7 @@ def _interval(
         resin=_turned_px(found, judging.POCKET) / inspected_px,
         as_weak=float(found.area[kept & (found.height <= found.pocket_height)].sum())
         / inspected_px,
-        hidden=found.hidden,
+        hidden=found.hidden + found.may_be,
     )
 
 

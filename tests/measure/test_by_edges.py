@@ -1,4 +1,4 @@
-"""Faint voids of many strengths among tows of as many tones, told by their edges."""
+"""Faint voids of many strengths among tows of as many tones: not counted, but not ruled out."""
 
 import cv2
 import numpy as np
@@ -38,21 +38,23 @@ def cloth(share: float, seed: int) -> tuple[np.ndarray, float]:
 
 
 @pytest.mark.parametrize("share", [0.03, 0.08])
-def test_faint_voids_that_run_into_the_tones_of_tows_are_told(share):
+def test_faint_voids_that_run_into_the_tones_of_tows_are_in_the_interval(share):
     grey, true = cloth(share, 2)
 
     found = measure_voids(grey, px_per_mm=PX_PER_MM)
 
-    assert found.look == "dark" and found.void_fraction > 0.4 * true
     assert found.void_fraction_low <= true <= found.void_fraction_high
-    assert any("differ as much from each other" in said for said in found.warnings)
+    assert any("as sharp as voids are" in said for said in found.warnings)
 
 
 @pytest.mark.parametrize("seed", range(2, 5))
 def test_tows_of_many_tones_hold_no_voids_by_themselves(seed):
     grey, _ = cloth(0.0, seed)
 
-    assert measure_voids(grey, px_per_mm=PX_PER_MM).void_fraction == 0
+    found = measure_voids(grey, px_per_mm=PX_PER_MM)
+
+    assert found.void_fraction == 0
+    assert found.void_fraction_high < 0.01
 
 
 def test_soft_swells_are_no_voids_however_many():
@@ -62,4 +64,7 @@ def test_soft_swells_are_no_voids_however_many():
     shade = 1 - 0.24 * cv2.GaussianBlur(swells.astype(np.float32), (0, 0), 5)
     shaded = np.rint(grey * shade ** (1 / 2.2)).astype(np.uint8)
 
-    assert measure_voids(shaded, px_per_mm=PX_PER_MM).void_fraction == 0
+    found = measure_voids(shaded, px_per_mm=PX_PER_MM)
+
+    assert found.void_fraction == 0
+    assert found.void_fraction_high < 0.01
