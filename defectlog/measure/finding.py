@@ -5,7 +5,7 @@ from functools import partial
 
 import numpy as np
 
-from defectlog.measure import dashes, faint, folds, judging, outline, pockets
+from defectlog.measure import dashes, faint, folds, judging, outline, pits, pockets
 from defectlog.measure.barely import only_just
 from defectlog.measure.creases import on_creases
 from defectlog.measure.crossing import cut_strokes
@@ -281,10 +281,16 @@ def _verdicts(
         rest = ~np.logical_or.reduce([verdict for verdict, _ in verdicts])
         rest = rest if judged.is_clear else None
         hump = is_like_cloth(rise.height, rise.around, sizes.blur_px, reach, large, rest=rest)
+        asked = as_share(judged.threshold, dark=side == "dark")
         if judged.is_clear and not judged.is_two_tone:
-            asked = as_share(judged.threshold, dark=side == "dark")
             hump |= faint.owes_to_surface(rise.height, objects.half, sizes.blur_px, asked)
         verdicts.append((hump, judging.FAINT))
+        if side == "dark" and not judged.is_two_tone:
+            rest = ~np.logical_or.reduce([verdict for verdict, _ in verdicts])
+            pit = pits.among(
+                shapes, objects.counted, area, rise.height, sizes.blur_px, rest, asked=asked
+            )
+            verdicts.append((pit, judging.PIT))
     # What is turned down one by one lies where cloth lies, and says nothing of the rest.
     rest = ~np.logical_or.reduce([verdict for verdict, _ in verdicts])
     if judging.lie_on_folds(rise, area * rest, reach=reach):

@@ -124,7 +124,7 @@ def _interval(
         float(found.unsure_px[kept].sum()) / inspected_px,
         swing=found.swing,
         barely=barely / inspected_px,
-        faint=_turned_px(found, judging.FAINT) / inspected_px,
+        faint=_turned_px(found, judging.FAINT, judging.PIT) / inspected_px,
         resin=_turned_px(found, judging.POCKET) / inspected_px,
         as_weak=float(found.area[kept & (found.height <= found.pocket_height)].sum())
         / inspected_px,
@@ -132,8 +132,8 @@ def _interval(
     )
 
 
-def _turned_px(found: Found, why: str) -> float:
-    return sum(float(one.area.sum()) for one in found.turned if one.why == why)
+def _turned_px(found: Found, *why: str) -> float:
+    return sum(float(one.area.sum()) for one in found.turned if one.why in why)
 
 
 @dataclass(frozen=True, slots=True)
