@@ -22,6 +22,7 @@ from defectlog.measure.weave import (
     repeating,
     weave_repeats,
 )
+from defectlog.measure.yarns import rest_of_yarns
 
 # How far beyond the cloth's own contrast a void on it has to be, as a share of that.
 DEEPER = 0.4
@@ -61,6 +62,7 @@ def seeds_of(
     if not cloth.any():
         return seeds, pixels, [], vectors
     columns = seeds.shape[1]
+    cloth |= rest_of_yarns(objects, cloth, columns)
     dropped = judging.turned_down(objects.at, objects.label, cloth, columns, judging.WEAVE)
     yarn = cloth[known.labels]
     seeds &= ~yarn | _deeper(surface, yarn, sign)

@@ -25,6 +25,8 @@ from defectlog.units import plural
 # What measures less is below what a photo can show. Of voids 3 pixels across, whose size is
 # unsure by a sixth, nearly all measure more.
 SMALLEST_PX = 2.3
+# For each part of a void that lies on a dyed yarn there is half as much beside it that is lost.
+BY_YARN = 1.5
 # A "void" this large at the edge of the region is more likely what lies beside the part.
 BENCH_SHARE = 0.01
 CUT_BY_EDGE = "is cut by its edge"
@@ -128,7 +130,10 @@ def _interval(
         resin=_turned_px(found, judging.POCKET) / inspected_px,
         as_weak=float(found.area[kept & (found.height <= found.pocket_height)].sum())
         / inspected_px,
-        hidden=found.hidden + found.may_be,
+        # Voids like these lie on dyed yarn as well, or reach into it, and are not seen.
+        hidden=found.hidden
+        + found.may_be
+        + BY_YARN * fraction * _turned_px(found, judging.WEAVE) / inspected_px,
     )
 
 
