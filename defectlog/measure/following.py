@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 
 from defectlog.measure.light import FloatImage
 from defectlog.measure.pixels import FloatArray
@@ -62,6 +63,18 @@ class Step:
         beside = slice(cell, cell + math.ceil((columns - middle) / every))
         down, across = (cv2.resize(one, size, interpolation=cv2.INTER_LINEAR) for one in near)
         return down[own, beside], across[own, beside]
+
+    def at(
+        self, row: NDArray[np.number], column: NDArray[np.number]
+    ) -> tuple[FloatImage, FloatImage]:
+        """The rows and the columns it leads to from places of the picture, (M, N) each."""
+        # Of the cells the first is beyond the edge.
+        down, across = ((at + 0.5) / self.cell_px + 0.5 for at in (row, column))
+        return _taken(self.places, down.astype(np.float32), across.astype(np.float32))
+
+
+# Some steps along either family of tows.
+Places = tuple[tuple[Step, ...], tuple[Step, ...]]
 
 
 def steps_along(

@@ -12,7 +12,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from defectlog.measure.following import Step, steps_along
+from defectlog.measure.following import Places, Step, steps_along
 from defectlog.measure.halves import in_two
 from defectlog.measure.light import GreyImage, RatioImage, inverse_of
 from defectlog.measure.pixels import FloatArray
@@ -29,8 +29,6 @@ STEP_PX = 16
 TIMES = tuple(range(1, PLACES // 2 + 1))  # forwards and backwards
 # Rows that are looked up at a time: where to, and what is there, stays in the cache.
 ROWS = 128
-
-Places = tuple[tuple[Step, ...], tuple[Step, ...]]  # along either family of tows
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -7,6 +7,7 @@ import cv2
 import numpy as np
 
 from defectlog.errors import DefectlogError
+from defectlog.measure.following import Places
 from defectlog.measure.fraction import NothingInspectedError
 from defectlog.measure.glare import without_glare
 from defectlog.measure.guessed_scale import guessed_px_per_mm
@@ -66,6 +67,7 @@ class Surface:
     field: FlatField  # the even light itself
     expected: RatioImage | None = None  # the cloth's own light, at half the size, if it is known
     least: RatioImage | None = None  # and the least of it near, 0 where the cloth says nothing
+    places: Places | None = None  # that tell it
     astray: float = ASTRAY  # how far edges of tows stand out where the cloth is known astray
     glare: BoolImage | None = None  # where there is glare, if there is any
     is_inverse: bool = False  # whether all but ``ratio`` is told as the inverse of light

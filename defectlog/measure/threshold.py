@@ -51,9 +51,10 @@ class Tail:
     where (in log units from the middle), ``threshold`` from where on a pixel is a void,
     ``careful`` the same by the noise of the surface alone, ``lone`` so far out that even
     a single void stands out from anything else on the surface. ``reach`` is how far the
-    surface itself goes to the other side, but for a twentieth of it; ``limit`` is what ``kink``
-    has to reach; ``bare`` is whether the weave was taken out of the surface before; ``swing`` is
-    how far all of it lies from the middle, as the median tells a deviation.
+    surface itself goes to the other side, but for a twentieth of it, ``towards`` how far it and its
+    voids go to this one and ``swing`` the deviation of all of it, as the median tells it;
+    ``limit`` is what ``kink`` has to reach; ``bare`` is whether the weave was taken out of the
+    surface before.
     """
 
     kink: float
@@ -64,6 +65,7 @@ class Tail:
     reach: float
     limit: float = KINK_LIMIT
     bare: bool = False
+    towards: float = 0.0
     swing: float = 0.0
 
     @property
@@ -179,6 +181,7 @@ def tail(
         reach=reach,
         limit=limit,
         bare=bare,
+        towards=_quantile(counts[middle:], 0.9) * GRAIN,
         swing=own_sd,
     )
 

@@ -99,6 +99,17 @@ def test_squares_have_places_between_pixels_as_well():
         assert middles == pytest.approx(each, abs=0.1)
 
 
+def test_single_places_are_led_to_where_all_are():
+    light, _, _ = plain_weave((420, 560), 20.0, 0, bend_px=3.0)
+    step, _ = steps_along(small(light), np.array([40.0, 0.0]), (1,), cell_px=6)
+    row, column = np.indices((2, 30)) * np.array([[[150]], [[17]]]) + 9
+
+    whole = step.over(slice(0, 420), 560)
+
+    for places, alone in zip(whole, step.at(row, column), strict=True):
+        assert alone == pytest.approx(places[row, column], abs=0.1)
+
+
 @pytest.mark.parametrize("shape", [(420, 560), (421, 563)])
 def test_cloth_of_every_pixel_is_that_of_its_own_tow(shape):
     light, _, _ = plain_weave(shape, 20.0, 0)
@@ -208,6 +219,12 @@ def test_even_cloth_is_left_as_it_is():
     surface = prepared(render(replace(CARBON, two_tone=0.0)).grey)
 
     assert bare_of(surface) is None
+
+
+def test_dense_voids_on_even_cloth_are_no_floats_of_a_satin():
+    dense = Surface(size_mm=(60, 45), fraction=0.15, contrast=0.6, seed=4)
+
+    assert bare_of(prepared(render(dense).grey)) is None
 
 
 def test_the_same_surface_gives_the_same_to_the_bit():
