@@ -16,7 +16,13 @@ from defectlog.measure.light import (
     halved,
     rows_of_cells,
 )
-from defectlog.measure.likeness import Likeness, likeness, sampled_every
+from defectlog.measure.likeness import (
+    Likeness,
+    likeness,
+    log_of,
+    middle_and_spread,
+    sampled_every,
+)
 from defectlog.measure.result import Look
 from defectlog.measure.same_tow import Cloth, cloth_at, places_along
 from defectlog.measure.surface import Surface
@@ -38,6 +44,7 @@ FLOATS_REACH, WITHIN = 2.0, 1.645
 # Cloth that was told right leaves no more than this of its swing; and seldom more than that of
 # its light, if what repeats is not half of a repeat.
 LEFT, UNCLEAR = 0.5, 0.15
+SAMPLED = 9  # of so many pixels one along a side, for how far the cloth swings
 # Where too few places say where a gap is, or they were met only nearly, it may be anywhere within
 # so much of a pitch.
 ASTRAY = 0.12
@@ -70,7 +77,8 @@ def unwoven(
     least = FAINT_SWING if faint else SWING
     if not hidden:
         return {}
-    swing = next(iter(tails.values())).swing
+    some = (slice(None, None, SAMPLED),) * 2
+    swing = middle_and_spread(log_of(surface.smooth[some][surface.inspected[some]]))[1]
     if not faint and swing < SWING and "dark" in hidden and _shows_floats(tails["dark"]):
         hidden, swing = ["dark"], tails["dark"].towards / WITHIN
     repeats = tow_repeats(surface) if swing >= least else None
