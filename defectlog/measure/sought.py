@@ -13,6 +13,7 @@ from defectlog.measure.close_by import (
     found_close_by,
     is_next_to_nothing,
 )
+from defectlog.measure.comes_again import comes_again
 from defectlog.measure.crumbs import crumbs_of, without_crumbs
 from defectlog.measure.either_side import on_either_side
 from defectlog.measure.found import Found
@@ -233,7 +234,7 @@ def _fainter(
         if closer is None and max(tail.swing for tail in tails.values()) < FAINT_SWING:
             found = replace(found, may_be=may_be_by_edges(surface, tails, found))
             return sides, (found, *before[1:])
-    if closer is not None:
+    if closer is not None and not comes_again(closer[0].drawn(closer[0].kept), surface):
         return sides, closer
     return _without_weave(sides, before, beside) or (sides, before)
 

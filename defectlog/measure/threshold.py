@@ -21,6 +21,10 @@ TWO_TONE, TWO_TONE_LIMIT = 0.3, 1.7
 GLARED_LIMIT = 6.0
 # Of two kinks one is nearly as clear as the other from this share of it on.
 AS_CLEAR = 0.6
+# Of satin one family of tows shows in a few floats, of which the median knows nothing. Dark ones go
+# as far as dark tows do, in log units of light, and so many times as far as the rest of the surface
+# does to the other side.
+FLOATS, FLOATS_TIMES = 0.33, 2.0
 SMALLEST_SHARE = 0.0003
 LARGEST_SHARE = 0.3
 STEP = 0.1  # width of the histogram's bins, in robust deviations
@@ -87,6 +91,11 @@ class Tail:
     def is_two_tone(self) -> bool:
         """Whether the surface goes so far to the other side as light tows among dark ones do."""
         return self.reach > TWO_TONE
+
+    @property
+    def may_be_floats(self) -> bool:
+        """Whether much goes far to this side alone: dense voids, or the floats of a satin."""
+        return self.towards >= max(FLOATS, FLOATS_TIMES * self.reach)
 
 
 def tail(

@@ -36,11 +36,8 @@ MAY_HIDE_DARK, MAY_HIDE_BRIGHT, SWING = 0.24, 0.3, 0.2
 # Voids that are fainter than that may be hidden by cloth that swings less. Edges of its tows, met
 # astray, stand out by less as well: by so many times what it swings.
 FAINT_SWING, EDGES = 0.12, 1.25
-# Of satin one family of tows shows in a few floats, of which the median knows nothing: dark ones
-# reach so many times as far as the rest of it does to the other side, and the rest swings as such
-# cloth does; glass among dense voids, which reach as far, by 0.1. Nine tenths of half of a normal
-# spread lie within so many deviations.
-FLOATS_REACH, WITHIN = 2.0, 1.645
+# Nine tenths of half of a normal spread lie within so many deviations.
+WITHIN = 1.645
 # Cloth that was told right leaves no more than this of its swing; and seldom more than that of
 # its light, if what repeats is not half of a repeat.
 LEFT, UNCLEAR = 0.5, 0.15
@@ -79,7 +76,7 @@ def unwoven(
         return {}
     some = (slice(None, None, SAMPLED),) * 2
     swing = middle_and_spread(log_of(surface.smooth[some][surface.inspected[some]]))[1]
-    if not faint and swing < SWING and "dark" in hidden and _shows_floats(tails["dark"]):
+    if not faint and swing < SWING and "dark" in hidden and _hides_in_floats(tails["dark"]):
         hidden, swing = ["dark"], tails["dark"].towards / WITHIN
     repeats = tow_repeats(surface) if swing >= least else None
     if repeats is None:
@@ -113,17 +110,16 @@ def _inspected_light(surface: Surface) -> RatioImage:
 def _may_hide(tails: dict[Look, Tail], look: Look) -> bool:
     """Whether voids of a look may be no further from the middle than tows and gaps are."""
     if look == "dark":
-        return tails[look].reach >= MAY_HIDE_DARK or _shows_floats(tails[look])
+        return tails[look].reach >= MAY_HIDE_DARK or _hides_in_floats(tails[look])
     # Where dark voids alone are clear, what is bright is the cloth: by itself it has less than half
     # of the kink that is asked for bright ones.
     is_dark = not tails[look].may_have_voids and "dark" in tails and tails["dark"].has_voids
     return tails[look].reach >= MAY_HIDE_BRIGHT and not is_dark
 
 
-def _shows_floats(dark: Tail) -> bool:
-    """Whether what is dark goes so far that it may be the floats of a satin, and not voids."""
-    far = max(WITHIN * SWING, FLOATS_REACH * dark.reach)
-    return dark.swing >= FAINT_SWING and dark.towards >= far
+def _hides_in_floats(dark: Tail) -> bool:
+    """Whether dark voids may be no darker than floats: glass swings by 0.1 beside dense voids."""
+    return dark.may_be_floats and dark.swing >= FAINT_SWING
 
 
 def _told(
