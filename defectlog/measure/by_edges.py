@@ -10,6 +10,7 @@ from dataclasses import replace
 import numpy as np
 
 from defectlog.measure.close_by import is_worth_more, to_what_is_near
+from defectlog.measure.comes_again import comes_again
 from defectlog.measure.finding import find_voids
 from defectlog.measure.found import Found
 from defectlog.measure.light import ONE
@@ -69,6 +70,8 @@ def may_be_by_edges(surface: Surface, tails: dict[Look, Tail], before: Found) ->
         is_of_it = LEAST_OF_IT * share[side] < kept < MOST_OF_IT * share[side]
         if not (is_crisp and is_of_it and is_worth_more(found, before, surface)):
             continue
+        if comes_again(found.drawn(found.kept), surface):
+            continue  # the floats of a satin are as crisp
         if found.kept_px >= FAR_FEWER * find_voids(near, other, judged).kept_px:
             return min(UNSEEN * kept, 1.0)
     return 0.0

@@ -58,6 +58,7 @@ def test_dark_floats_of_a_sound_satin_are_no_voids(seed, tones, dark_tow):
     found = measure_voids(picture(light, seed), px_per_mm=PX_PER_MM)
 
     assert found.void_fraction < 0.0002
+    assert found.void_fraction_high < 0.005
 
 
 @pytest.mark.parametrize("tones", [0.05, 0.13])
