@@ -28,6 +28,9 @@ THIN_PX = 5.5
 THIN_EACH = 2.5
 THIN_CHAIN = 7.0
 CHAIN_GAP_PX = 6
+# What fills the ellipse of its own second moments by so much, and is hardly longer than wide by
+# these, is a disc whose outline noise has frayed. A curled hair leaves that ellipse empty.
+FRAYED_FILL, FRAYED_LONG = 0.6, 1.6
 # Where a stroke is lost, it may go on within half of this; its crumbs are a little long.
 LOST_PX, CRUMB = 64, 1.5
 # The flank of a fold or glint fades into surface that is itself off the even light by such a
@@ -75,12 +78,19 @@ def half_width(area: FloatArray, perimeter: FloatArray) -> FloatArray:
     return 2 * area / outline * (0.5 + 0.5 * compact)
 
 
+def is_frayed_round(area: FloatArray, length: FloatArray, breadth: FloatArray) -> BoolImage:
+    """Objects that are round and filled by the axes of the ellipse of their second moments."""
+    filled = area > FRAYED_FILL * np.pi / 4 * length * breadth
+    return filled & (length < FRAYED_LONG * breadth)
+
+
 def is_thin(
     at: IndexArray,
     label: IndexArray,
     shape: tuple[int, int],
     area: FloatArray,
     perimeter: FloatArray,
+    frayed: BoolImage | None = None,
 ) -> BoolImage:
     """Objects that, with what they continue in, are as thin and long as a hair.
 
@@ -89,9 +99,12 @@ def is_thin(
     at, label : the objects' pixels in the flattened picture, and the object each is of
     shape : of the picture
     area, perimeter : (n,) of the objects
+    frayed : (n,) bool, which are as long as they are wide, whatever their outlines say
     """
     width = 2 * half_width(area, perimeter)
     length = np.maximum(area / np.maximum(width, 0.5), width)
+    if frayed is not None:
+        length = np.where(frayed, width, length)
     thin = (width < THIN_PX) & (length > THIN_EACH * width)
     if not thin.any():
         return thin

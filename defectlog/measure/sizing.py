@@ -50,7 +50,8 @@ class Objects:
     def is_thin(self, shape: tuple[int, int]) -> BoolImage:
         """Which are pieces of hairs or scratches, on a picture of that shape."""
         shapes = self.shapes
-        return judging.is_thin(shapes.at, shapes.label, shape, self.counted, self.around)
+        frayed = judging.is_frayed_round(self.counted, shapes.length, shapes.breadth)
+        return judging.is_thin(shapes.at, shapes.label, shape, self.counted, self.around, frayed)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -7,12 +7,14 @@ import pytest
 from defectlog.measure.faint import is_hump, owes_to_surface
 from defectlog.measure.judging import (
     half_width,
+    is_frayed_round,
     is_thin,
     lie_on_folds,
     middle_height,
 )
-from defectlog.measure.outline import Rise
+from defectlog.measure.outline import Rise, perimeters
 from defectlog.measure.pinholes import blur_of_strong
+from defectlog.measure.shapes import shapes_of
 
 
 def pixels(drawn: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
@@ -61,6 +63,30 @@ def test_a_hair_goes_on_where_it_was_lost_for_a_little_and_a_void_beside_it_is_n
     thin = is_thin(at, label, drawn.shape, area, around)
 
     assert thin.tolist() == [True, True, False, False]
+
+
+def test_a_disc_frayed_by_noise_is_no_hair_and_a_curled_hair_is_one():
+    drawn = np.zeros((120, 260))
+    for x in range(20, 120, 18):
+        cv2.circle(drawn, (x, 40), 6, 1.0, -1)
+    cv2.ellipse(drawn, (180, 60), (22, 22), 0, 0, 270, 1.0, 2)
+    # Noise half as strong as the voids, and hardly smoothed.
+    noise = cv2.GaussianBlur(np.random.default_rng(6).normal(0, 1, drawn.shape), (0, 0), 0.5)
+    light = cv2.GaussianBlur(drawn, (0, 0), 0.8) + 0.5 * noise / noise.std()
+    near = cv2.dilate(drawn.astype(np.uint8), np.ones((3, 3), np.uint8)) > 0
+    mask = (light > 0.5) & near
+    shapes = shapes_of(mask)
+    around = perimeters(mask, shapes.at, shapes.label, len(shapes.area))
+    discs = (shapes.x < 130) & (shapes.area > 50)
+    hair = (shapes.x > 130) & (shapes.area > 50)
+    frayed = is_frayed_round(shapes.area, shapes.length, shapes.breadth)
+
+    by_outline = is_thin(shapes.at, shapes.label, mask.shape, shapes.area, around)
+    thin = is_thin(shapes.at, shapes.label, mask.shape, shapes.area, around, frayed)
+
+    assert np.count_nonzero(discs) == 6 and hair.any()
+    assert by_outline[discs].any()
+    assert not thin[discs].any() and thin[hair].all()
 
 
 def test_what_is_soft_and_faint_beside_sharp_strong_voids_is_cloth():
