@@ -16,6 +16,7 @@ from defectlog.measure.halves import both
 from defectlog.measure.inverse import as_bright
 from defectlog.measure.judging import Turned
 from defectlog.measure.light import BoolImage, RatioImage, as_share
+from defectlog.measure.noise import is_noise
 from defectlog.measure.pixels import FloatArray, IndexArray
 from defectlog.measure.result import Look
 from defectlog.measure.running_on import run_on
@@ -40,6 +41,8 @@ POCKETS_REACH = 0.95
 # From this area on an object may be a fringed patch: one whose core is so much of the disc of
 # its area. A web of tows or the shading of a fold has none.
 FRINGED_PX2, FRINGED_CORE, FRINGED_EDGE = 400, 0.25, 0.45
+# Where so much of what stands out is specks of noise, edges do not tell how blurred a picture is.
+MOSTLY_NOISE = 0.5
 # A swell of light is outlined in a ragged way, for cloth and noise lie over it: its edge seems
 # narrow, being long. But of a Gaussian ln(0.65 / 0.35) / ln 2 = 0.89 of what lies beyond half of
 # its rise lies between 35 and 65 %; of a pale void this large in a blurred picture 0.35.
@@ -207,10 +210,13 @@ def _size(
             only_just(shapes, height, surface, look=side, threshold=judged.threshold),
         ),
     )
-    # Pockets are softer than any edge: the blur is that of the rest.
-    sizes = sizes_of(objects, ~pocket, dark=side == "dark")
+    sign = 1.0 if side == "dark" else -1.0
+    noise = is_noise(objects.rise, mask, surface, judged, sign=sign)
+    # Pockets are softer than any edge: the blur is that of the rest. Noise widens all edges.
+    telling = ~pocket & (np.mean(noise) < MOSTLY_NOISE)
+    sizes = sizes_of(objects, telling, dark=side == "dark")
     kept = np.ones(zone.count, dtype=bool)
-    plain = [(thin, judging.THIN), (pocket, judging.POCKET)]
+    plain = [(thin, judging.THIN), (pocket, judging.POCKET), (noise, judging.NOISE)]
     verdicts = _verdicts(objects, sizes, plain, surface, side, judged, turned, alone)
     for verdict, why in spared(verdicts, objects, mask.shape):
         drop = kept & verdict
@@ -250,7 +256,7 @@ def _verdicts(
 ) -> list[tuple[BoolImage, str]]:
     """Which of the objects are no voids, and why, the plainest reasons first.
 
-    ``plain`` are those that need no size: thin ones and pockets of resin.
+    ``plain`` are those that need no size: thin ones, pockets of resin and noise.
     """
     shapes, rise, area = objects.shapes, objects.rise, sizes.area
     sign, reach = 1.0 if side == "dark" else -1.0, reach_of(side, judged)

@@ -24,6 +24,9 @@ OF_THE_VOIDS = 2.0
 # Voids that lie where resin shows, and are no stronger, are taken for it: so many times what
 # counts of these elsewhere.
 FOR_RESIN = 2.0
+# Where noise makes specks it frays the outlines of voids as well, and hides the smallest of them:
+# so much of the area of the specks is unsure to either side.
+OF_NOISE = 0.4
 # What remains unsure on any picture, as a fraction: false specks to the one side, and to the
 # other voids that were not seen. Where none was found, none says how strong voids are here.
 FALSE, UNSEEN, NONE_SEEN = 0.0003, 0.0004, 0.0010
@@ -65,6 +68,7 @@ def measuring_interval(
     resin: float = 0.0,
     as_weak: float = 0.0,
     hidden: float = 0.0,
+    noise: float = 0.0,
 ) -> tuple[float, float]:
     """The 95 % interval of one measured fraction.
 
@@ -78,6 +82,7 @@ def measuring_interval(
     resin : share of the surface that was taken for resin between tows
     as_weak : the part of ``value`` that is no stronger than this resin
     hidden : share of the surface that may be voids which its cloth hides, or too faint to count
+    noise : share of the surface that was taken for specks of noise
 
     Returns
     -------
@@ -96,7 +101,7 @@ def measuring_interval(
     surfaces set the constants; a photo may be worse.
     """
     two_tone = max(0.0, swing - TWO_TONE)
-    outlines = math.hypot(unsure, SIZES_OFF * value, CLOTH_OFF * two_tone * value)
+    outlines = math.hypot(unsure, SIZES_OFF * value, CLOTH_OFF * two_tone * value, OF_NOISE * noise)
     unseen, below = NONE_SEEN, faint
     if value > 0:
         unseen, seen = UNSEEN, min(faint, OF_THE_VOIDS * barely)

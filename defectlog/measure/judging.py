@@ -18,6 +18,7 @@ THIN = "thin and long as a hair or a scratch"
 LINE = "a piece of a line that runs on: a hair, a scratch or the gap along a tow"
 FAINT = "fainter than the voids here, and as soft or as faint as cloth is: more likely cloth"
 ALONE = "stands too little out of this surface to be told from it"
+NOISE = "no clearer than the specks that the noise of this photo makes"
 SPECK = "below what this photo can show"
 BELOW = "smaller than asked for"
 MOST = 500

@@ -134,6 +134,7 @@ def _interval(
         hidden=found.hidden
         + found.may_be
         + BY_YARN * fraction * _turned_px(found, judging.WEAVE) / inspected_px,
+        noise=_turned_px(found, judging.NOISE) / inspected_px,
     )
 
 

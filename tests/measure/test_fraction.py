@@ -153,3 +153,10 @@ def test_what_cloth_may_hide_is_room_above_and_none_below():
 
     assert low_there == low
     assert math.hypot(high - 0.1, 0.03) == pytest.approx(high_there - 0.1)
+
+
+def test_what_was_taken_for_noise_makes_the_figure_unsure_to_both_sides():
+    without, noisy = measuring_interval(0.03, 0.0), measuring_interval(0.03, 0.0, noise=0.005)
+
+    assert noisy[0] < without[0] and without[1] < noisy[1]
+    assert noisy[1] - noisy[0] < 0.01  # no more than the specks themselves, either way

@@ -1,0 +1,84 @@
+"""Specks that the noise of a picture makes, told by those it makes on the other side."""
+
+import numpy as np
+
+from defectlog.measure.light import BoolImage
+from defectlog.measure.outline import Rise, rise_of
+from defectlog.measure.pixels import FloatArray
+from defectlog.measure.seeds import beyond
+from defectlog.measure.sound_light import sound_light
+from defectlog.measure.surface import Surface
+from defectlog.measure.threshold import Tail
+from defectlog.measure.zone import zone_of
+
+# Of what counts as void so much may be noise.
+MAY_BE_NOISE = 0.02
+# A normal distribution goes five deviations as far as 3.04 times what 90 % of one side reach; what
+# goes further on the other side, or is more of the surface, is no noise.
+AS_NORMAL, RARE = 3.2, 0.005
+
+
+def is_noise(
+    rise: Rise, mask: BoolImage, surface: Surface, judged: Tail, *, sign: float
+) -> BoolImage:
+    """Objects no clearer than the specks that noise makes where no voids are.
+
+    Parameters
+    ----------
+    rise : of the objects
+    mask : (M, N) bool, where they lie
+    surface : they lie on
+    judged : the tail they were told by
+    sign : 1.0 for dark voids, -1.0 for bright ones
+
+    Returns
+    -------
+    (n,) bool
+
+    Notes
+    -----
+    Noise goes as far to one side as to the other. So the specks on the other side, as far off as
+    was asked of voids, say how many as clear are to be expected here: the least clear objects are
+    left out until the rest hold a fiftieth of such at most (as false discoveries are held, with
+    the other side for what is found by chance). Of dark objects alone: beside bright ones, gaps
+    between tows lie on the other side.
+    """
+    clear = _clearness(rise)
+    none = np.zeros(len(clear), dtype=bool)
+    if sign < 0 or not _may_be_noisy(judged):
+        return none
+    mirrored = beyond(surface, -sign, judged.threshold)
+    if not 0 < np.count_nonzero(mirrored) < RARE * surface.inspected_px:
+        return none
+    sound = sound_light(
+        surface.inspected & ~(mask | mirrored), surface.ratio, inverse=surface.is_inverse
+    )
+    zone = zone_of(
+        mirrored,
+        surface.ratio,
+        surface.inspected,
+        sign=-sign,
+        sound=sound,
+        inverse=surface.is_inverse,
+    )
+    order = np.sort(clear)
+    by_chance = np.sort(_clearness(rise_of(zone)))
+    as_clear = np.arange(len(order), 0, -1)
+    chance = len(by_chance) - np.searchsorted(by_chance, order)
+    enough = np.flatnonzero(chance <= MAY_BE_NOISE * as_clear)
+    return clear < order[enough[0]] if len(enough) else np.ones(len(clear), dtype=bool)
+
+
+def _may_be_noisy(judged: Tail) -> bool:
+    """Whether voids begin where noise may reach, on a surface whose other side is noise."""
+    if judged.bare or judged.is_two_tone or judged.threshold >= judged.careful:
+        return False
+    return judged.careful < AS_NORMAL * judged.reach
+
+
+def _clearness(rise: Rise) -> FloatArray:
+    """How clearly objects stand out of noise.
+
+    As its specks are hardly wider than its grain, how far off they are tells more than how wide.
+    """
+    return rise.counted * rise.height**3
