@@ -23,6 +23,9 @@ SMALL, SMALL_FAINT, NO_CLOTH = 3.5, 0.45, 3.0
 SHOWN, OWN = 3.0, 0.8
 # Or fainter still, and no stronger than some times what the surface does the other way.
 BURIED, AS_CLOTH = 0.3, 2.0
+# What stands out of the surface about it by so much more than the whole surface was asked for, and
+# so many times what that does the other way, is no cloth, however soft.
+BEYOND, FURTHER = 1.25, 2.5
 
 
 def is_hump(
@@ -82,6 +85,23 @@ def _are_rarer(faint: BoolImage, stronger: BoolImage, half_px: FloatArray) -> bo
     """
     fewer = np.count_nonzero(faint) < np.count_nonzero(stronger)
     return fewer and float(np.sum(half_px[faint] ** 2)) < float(np.sum(half_px[stronger] ** 2))
+
+
+def stands_by_itself(height: FloatArray, reach: float, asked: float) -> BoolImage:
+    """Objects that stand out of what is close about them further than cloth does by itself.
+
+    Parameters
+    ----------
+    height : contrast of each to the surface about it, as a share of light
+    reach : how far the surface itself goes the other way, as a share of its light
+    asked : contrast to the even light that each was found by
+
+    Notes
+    -----
+    Among strong voids weak ones are as faint as cloth; but cloth that is beyond what was asked
+    owes a part of it to what is about it.
+    """
+    return height > max(BEYOND * asked, FURTHER * reach)
 
 
 def owes_to_surface(

@@ -289,6 +289,7 @@ def _verdicts(
         hump = is_like_cloth(rise.height, rise.around, sizes.blur_px, reach, large, rest=rest)
         asked = as_share(judged.threshold, dark=side == "dark")
         if judged.is_clear and not judged.is_two_tone:
+            hump &= ~faint.stands_by_itself(rise.height, reach, asked)
             hump |= faint.owes_to_surface(rise.height, objects.half, sizes.blur_px, asked)
         verdicts.append((hump, judging.FAINT))
         if side == "dark" and not judged.is_two_tone:
