@@ -1,6 +1,5 @@
 """The pixels of a mask as flat lists, and the objects they make."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -8,14 +7,15 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from defectlog.measure.halves import by_halves, in_two
+from defectlog.measure.halves import both, by_halves
 from defectlog.measure.light import BoolImage
 
 IndexArray = NDArray[np.int64]
 FloatArray = NDArray[np.float64]
 LabelImage = NDArray[np.int32]
 
-BAND_ROWS = 1536
+BAND_PX = 16_000_000
+_NO_PAIRS = np.empty((0, 2), np.int64)
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,26 +100,23 @@ class _Band:
 
 
 def _by_bands(objects: BoolImage) -> list[_Band]:
-    """A mask in bands of rows: the numbers of all of it take four times its memory."""
-    starts = range(0, len(objects), BAND_ROWS)
-
-    def some(first_rows: Sequence[int]) -> list[_Band]:
-        return [_band(objects, first) for first in first_rows]
-
-    upper, lower = in_two(some, starts[: len(starts) // 2], starts[len(starts) // 2 :])
-    return upper + lower
+    """A mask in bands of rows: the numbers of all of a large one take four times its memory."""
+    high = max(1, BAND_PX // objects.shape[1])
+    return [_band(objects, slice(top, top + high)) for top in range(0, len(objects), high)]
 
 
-def _band(objects: BoolImage, first: int) -> _Band:
-    rows = objects[first : first + BAND_ROWS]
-    known = numbered(rows)
-    at = np.flatnonzero(rows)
-    runs = runs_of(at, rows.shape[1])
+def _band(objects: BoolImage, band: slice) -> _Band:
+    rows = objects[band]
+
+    def in_order() -> tuple[IndexArray, Runs, IndexArray]:
+        at = pixels_of(rows)
+        above = min(band.start, 1)
+        inner = inner_of(objects[band.start - above : band.stop + 1])[above:]
+        return at, runs_of(at, rows.shape[1]), edge_of(inner, at)
+
+    known, (at, runs, rim) = both(lambda: numbered(rows), in_order)
     each = known.labels.ravel().take(at.take(runs.start))
-    above = min(first, 1)
-    inner = inner_of(objects[first - above : first + len(rows) + 1])[above:]
-    rim = np.flatnonzero(~inner.ravel().take(at))
-    at += first * rows.shape[1]
+    at += band.start * rows.shape[1]
     top, bottom = known.labels[0].copy(), known.labels[-1].copy()
     return _Band(known.count, at, runs, each, rim, top, bottom)
 
@@ -132,27 +129,24 @@ def _joined(bands: list[_Band]) -> Listed:
         _touching(upper, lower) + before[k : k + 2]
         for k, (upper, lower) in enumerate(pairwise(bands))
     ]
-    count, of_all = _one_for_each(
-        int(before[-1]), np.concatenate([np.empty((0, 2), int), *touching])
-    )
-    label = np.concatenate(
+    count, of_all = _one_for_each(int(before[-1]), np.concatenate([_NO_PAIRS, *touching]))
+    label = _end_to_end(
         [
-            np.repeat(of_all[band.each + first], band.runs.length)
+            np.repeat(of_all.take(band.each + first), band.runs.length)
             for band, first in zip(bands, before[:-1], strict=True)
         ]
     )
-    at = np.concatenate([band.at for band in bands])
-    start, length, rim = (
-        np.concatenate(parts)
-        for parts in zip(
-            *(
-                (band.runs.start + first, band.runs.length, band.rim + first)
-                for band, first in zip(bands, listed_before[:-1], strict=True)
-            ),
-            strict=True,
-        )
+    at = _end_to_end([band.at for band in bands])
+    length = _end_to_end([band.runs.length for band in bands])
+    start, rim = (
+        _end_to_end([part + first for part, first in zip(parts, listed_before[:-1], strict=True)])
+        for parts in ([band.runs.start for band in bands], [band.rim for band in bands])
     )
     return Listed(count, at, label, Runs(start, length), at.take(rim), label.take(rim))
+
+
+def _end_to_end(parts: list[NDArray[np.integer]]) -> NDArray[np.integer]:
+    return parts[0] if len(parts) == 1 else np.concatenate(parts)
 
 
 def _touching(upper: _Band, lower: _Band) -> IndexArray:

@@ -34,7 +34,7 @@ def test_every_pixel_of_an_object_has_its_number(given):
 
 @pytest.mark.parametrize("share", [0.0, 0.2, 0.35, 0.6])
 def test_objects_that_cross_from_band_to_band_stay_whole(monkeypatch, share):
-    monkeypatch.setattr(pixels, "BAND_ROWS", 7)
+    monkeypatch.setattr(pixels, "BAND_PX", 7 * 91)
     mask = np.random.default_rng(8).random((80, 91)) < share
     mask[3:60, 40] = mask[3:60, 44] = mask[50, 40:44] = True  # met twice at every line
 
