@@ -25,7 +25,7 @@ SHOWN, OWN = 3.0, 0.8
 BURIED, AS_CLOTH = 0.3, 2.0
 # What stands out of the surface about it by so much more than the whole surface was asked for, and
 # so many times what that does the other way, is no cloth, however soft.
-BEYOND, FURTHER = 1.25, 2.5
+BEYOND, FURTHER = 1.5, 2.5
 
 
 def is_hump(

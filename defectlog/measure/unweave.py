@@ -85,10 +85,11 @@ def unwoven(
     told = _told(surface, light, repeats, hidden, swing)
     if told is not None and surface.is_glared:
         # On the flank of glare voids show less than the cloth does: it hides them there as well.
-        # Nor do its gaps, lit up by it, say what others are like.
+        # Nor do its gaps, lit up by it, say what others are like. Voids of one look are lost for
+        # the other: what is lost for both is no void.
         _, likes = told
         lost = [_spread(like.lost, like.cell_px, surface.smooth.shape) for like in likes.values()]
-        clear = surface.within(~np.logical_or.reduce(lost))
+        clear = surface.within(~np.logical_and.reduce(lost))
         clear_light = _inspected_light(clear)
         again = _told(clear, clear_light, repeats, hidden, swing)
         if again is not None and len(again[1]) == len(likes):

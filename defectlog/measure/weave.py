@@ -18,6 +18,9 @@ from defectlog.measure.pixels import (
 
 SQUARE = 768  # pixels of the square the repeat is looked for in
 LOOK_PX_PER_MM = 8.0
+# So much of it has to be inspected; elsewhere it is looked for where less than this is. Told by so
+# many places along its side.
+LEAST_HELD, MOSTLY_HELD, COARSE = 0.3, 0.5, 64
 SAMPLED = 7  # of so many pixels one, for what the bulk of them shows
 VECTORS = 6
 LEAST_REPEATING = 4  # objects; fewer say nothing
@@ -69,19 +72,14 @@ def recurrence(
     Voids hardly count: contrast is clipped to what the bulk of the surface shows.
     """
     shrink = max(1.0, px_per_mm / LOOK_PX_PER_MM)
-    rows, columns = np.flatnonzero(inspected.any(axis=1)), np.flatnonzero(inspected.any(axis=0))
-    middle = (int(rows[0] + rows[-1]) // 2, int(columns[0] + columns[-1]) // 2)
-    side = int(min(SQUARE * shrink, *ratio.shape))
-    top, left = (
-        int(np.clip(middle[axis] - side // 2, 0, ratio.shape[axis] - side)) for axis in (0, 1)
-    )
-    window = (slice(top, top + side), slice(left, left + side))
+    window = _window(inspected, int(min(SQUARE * shrink, *ratio.shape)))
+    side = window[0].stop - window[0].start
     size = int(side / shrink)
     if size < 64:
         return None
     light = cv2.resize(as_ratio(ratio[window]), (size, size), interpolation=cv2.INTER_AREA)
     held = cv2.resize(inspected[window].astype(np.uint8), (size, size)) > 0
-    if np.count_nonzero(held) < 0.3 * held.size:
+    if np.count_nonzero(held) < LEAST_HELD * held.size:
         return None
     bulk = np.quantile(light[held][::SAMPLED], (0.1, 0.5, 0.9))
     low, middle_value, high = bulk.astype(np.float32)  # else all that follows is twice as long
@@ -94,6 +92,31 @@ def recurrence(
     repeat = cv2.idft(cv2.mulSpectrums(spectrum, spectrum, 0, conjB=True))
     repeat = np.fft.fftshift(repeat / max(float(repeat[0, 0]), 1e-12))
     return Recurrence(repeat, light, held, shrink)
+
+
+def _window(inspected: BoolImage, side: int) -> tuple[slice, slice]:
+    """A square in the middle of what is inspected; where glare hides most of that, elsewhere."""
+    places = []
+    for axis, length in enumerate(inspected.shape):
+        where = np.flatnonzero(inspected.any(axis=1 - axis))
+        middle = int(where[0] + where[-1]) // 2
+        places.append(int(np.clip(middle - side // 2, 0, length - side)))
+    window = tuple(slice(first, first + side) for first in places)
+    step = max(1, side // COARSE)
+    if inspected[window][::step, ::step].mean() >= MOSTLY_HELD:
+        return window
+    few = inspected[::step, ::step].astype(np.float32)
+    across = min(side // step, *few.shape)
+    share = cv2.blur(few, (across, across), anchor=(0, 0), borderType=cv2.BORDER_CONSTANT)
+    share = share[: len(few) - across + 1, : few.shape[1] - across + 1]
+    best = np.unravel_index(int(share.argmax()), share.shape)
+    return tuple(
+        slice(first, first + side)
+        for first in (
+            min(int(at) * step, length - side)
+            for at, length in zip(best, inspected.shape, strict=True)
+        )
+    )
 
 
 def _peaks(repeat: FloatImage, shrink: float) -> list[Vector]:

@@ -78,3 +78,15 @@ def test_floats_of_a_yarn_that_come_up_at_a_spacing_of_their_own_are_cloth():
 
 def test_three_dots_prove_no_cloth():
     assert not repeating(dots([(20, 20), (68, 20), (116, 20)]), [(48, 0)]).any()
+
+
+def test_the_repeat_is_looked_for_beside_what_hides_the_middle():
+    y, x = np.mgrid[:1200, :1600]
+    cloth = 1 + 0.1 * np.cos(2 * np.pi * y / 48) + 0.1 * np.cos(2 * np.pi * x / 40)
+    inspected = np.ones(cloth.shape, bool)
+    inspected[200:1000, 300:1150] = False
+
+    found = weave_repeats(cloth.astype(np.float32), inspected, px_per_mm=8.0)
+
+    assert any(abs(dy - 48) <= 1 and abs(dx) <= 1 for dy, dx in found)
+    assert any(abs(dy) <= 1 and abs(dx - 40) <= 1 for dy, dx in found)
