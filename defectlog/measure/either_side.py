@@ -7,7 +7,7 @@ import numpy as np
 
 from defectlog.measure import beware, faint, judging
 from defectlog.measure.cloth_hides import hidden_voids
-from defectlog.measure.finding import find_voids, reach_of
+from defectlog.measure.finding import find_voids
 from defectlog.measure.found import Found
 from defectlog.measure.gaps import without_gaps
 from defectlog.measure.joining import one_after_the_other
@@ -16,6 +16,7 @@ from defectlog.measure.result import Look
 from defectlog.measure.sides import tails_of
 from defectlog.measure.surface import Surface
 from defectlog.measure.threshold import Tail
+from defectlog.measure.verdicts import reach_of
 
 # Voids reach as far from the surface as the surface does to the other side, nearly or more.
 STANDS_OUT = 0.8

@@ -5,7 +5,7 @@ from functools import partial
 
 import numpy as np
 
-from defectlog.measure import dashes, faint, folds, judging, outline, pits, pockets
+from defectlog.measure import folds, judging, outline, pockets
 from defectlog.measure.barely import only_just
 from defectlog.measure.creases import on_creases
 from defectlog.measure.crossing import cut_strokes
@@ -19,23 +19,19 @@ from defectlog.measure.light import BoolImage, RatioImage, as_share
 from defectlog.measure.noise import is_noise
 from defectlog.measure.pixels import FloatArray, IndexArray
 from defectlog.measure.result import Look
-from defectlog.measure.running_on import run_on
 from defectlog.measure.seeds import seeds_of
-from defectlog.measure.shapes import Shapes, sized
-from defectlog.measure.sizing import Objects, Sizes, outlined_objects, sizes_of
+from defectlog.measure.shapes import sized
+from defectlog.measure.sizing import outlined_objects, sizes_of
 from defectlog.measure.slender import spared
 from defectlog.measure.surface import Surface
 from defectlog.measure.threshold import Tail
+from defectlog.measure.verdicts import reach_of, verdicts_on
 from defectlog.measure.weave import Vector
 from defectlog.measure.zone import Zone, zone_of
 
-LONE_PX2 = 20
 # Dark voids on two-tone cloth touch dark tows and bright ones: the surface they are set off from
 # is a little darker than the mean of both.
 LEAN = 0.2
-# Of what lies on cloth that is known, these many times the least contrast is asked of the whole of
-# it.
-STANDS_OUT = 1.1
 # Of pockets of resin so many are no stronger than they are said to be.
 POCKETS_REACH = 0.95
 # From this area on an object may be a fringed patch: one whose core is so much of the disc of
@@ -161,11 +157,6 @@ def _is_fringed(
     return large & core & ~outline.is_soft(edge, widest)
 
 
-def reach_of(side: Look, judged: Tail) -> float:
-    """How far the surface itself goes to the side away from voids, as a share of its light."""
-    return as_share(judged.reach, dark=side != "dark")
-
-
 def _size(
     surface: Surface,
     mask: BoolImage,
@@ -217,7 +208,7 @@ def _size(
     sizes = sizes_of(objects, telling, dark=side == "dark")
     kept = np.ones(zone.count, dtype=bool)
     plain = [(thin, judging.THIN), (pocket, judging.POCKET), (noise, judging.NOISE)]
-    verdicts = _verdicts(objects, sizes, plain, surface, side, judged, turned, alone)
+    verdicts = verdicts_on(objects, sizes, plain, surface, side, judged, turned, alone)
     for verdict, why in spared(verdicts, objects, mask.shape):
         drop = kept & verdict
         if drop.any():
@@ -242,72 +233,6 @@ def _size(
         soft_px=objects.rise.spread,
         pocket_height=float(np.quantile(height[pocket], POCKETS_REACH)) if pocket.any() else 0.0,
     )
-
-
-def _verdicts(
-    objects: Objects,
-    sizes: Sizes,
-    plain: list[tuple[BoolImage, str]],
-    surface: Surface,
-    side: Look,
-    judged: Tail,
-    turned: list[Turned],
-    alone: bool,
-) -> list[tuple[BoolImage, str]]:
-    """Which of the objects are no voids, and why, the plainest reasons first.
-
-    ``plain`` are those that need no size: thin ones, pockets of resin and noise.
-    """
-    shapes, rise, area = objects.shapes, objects.rise, sizes.area
-    sign, reach = 1.0 if side == "dark" else -1.0, reach_of(side, judged)
-    is_like_cloth = partial(faint.is_hump, objects.half, objects.edge)
-    verdicts = [
-        *plain,
-        (run_on(shapes, surface, sign, judged.threshold), judging.LINE),
-    ]
-    if judged.bare:
-        # On a dark tow a void takes little light, but as much of what there is.
-        of_cloth = rise.height / np.maximum(1 - rise.around, 0.05)
-        if alone:
-            verdicts.append((_is_lone_speck(shapes, area), judging.ALONE))
-        # What is left of tows is of many strengths itself: none of it tells what voids are.
-        hump = is_like_cloth(of_cloth, np.zeros_like(of_cloth), sizes.blur_px, reach)
-        hump |= of_cloth < STANDS_OUT * as_share(judged.threshold, dark=True)
-        verdicts.append((hump, judging.FAINT))
-        return verdicts
-    yarn = dashes.in_file(shapes, area, rise.height, turned)
-    yarn |= dashes.cut_off(surface, shapes, rise.height, yarn)
-    yarn |= dashes.like_the_cloth(surface, shapes, turned, threshold=judged.threshold)
-    verdicts.append((yarn, judging.WEAVE))
-    if alone:
-        verdicts.append((_is_lone_speck(shapes, area), judging.ALONE))
-    else:
-        large = area > faint.LARGE_MM2 * surface.px_per_mm**2
-        # Where hardly anything stands out it is the lot that is judged, or none of it.
-        rest = ~np.logical_or.reduce([verdict for verdict, _ in verdicts])
-        rest = rest if judged.is_clear else None
-        hump = is_like_cloth(rise.height, rise.around, sizes.blur_px, reach, large, rest=rest)
-        asked = as_share(judged.threshold, dark=side == "dark")
-        if judged.is_clear and not judged.is_two_tone:
-            hump &= ~faint.stands_by_itself(rise.height, reach, asked)
-            hump |= faint.owes_to_surface(rise.height, objects.half, sizes.blur_px, asked)
-        verdicts.append((hump, judging.FAINT))
-        if side == "dark" and not judged.is_two_tone:
-            rest = ~np.logical_or.reduce([verdict for verdict, _ in verdicts])
-            pit = pits.among(
-                shapes, objects.counted, area, rise.height, sizes.blur_px, rest, asked=asked
-            )
-            verdicts.append((pit, judging.PIT))
-    # What is turned down one by one lies where cloth lies, and says nothing of the rest.
-    rest = ~np.logical_or.reduce([verdict for verdict, _ in verdicts])
-    if judging.lie_on_folds(rise, area * rest, reach=reach):
-        verdicts.append((np.ones_like(rest), judging.SOFT))
-    return verdicts
-
-
-def _is_lone_speck(shapes: Shapes, area: FloatArray) -> BoolImage:
-    """What is no void if it is one by itself: too small, or long."""
-    return (area < LONE_PX2) | (np.array(shapes.words, dtype=str) == "long")
 
 
 def _nothing(surface: Surface, turned: list[Turned]) -> Found:
