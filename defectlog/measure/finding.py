@@ -171,11 +171,12 @@ def _size(
     alone: bool,
 ) -> Found:
     """The outlined voids with their areas, and what of them is turned down once it is sized."""
+    sign = 1.0 if side == "dark" else -1.0
     zone = zone_of(
         mask,
         surface.ratio,
         surface.inspected,
-        sign=1.0 if side == "dark" else -1.0,
+        sign=sign,
         sound=sound,
         cloth=surface.expected,
         inverse=surface.is_inverse,
@@ -201,7 +202,6 @@ def _size(
             only_just(shapes, height, surface, look=side, threshold=judged.threshold),
         ),
     )
-    sign = 1.0 if side == "dark" else -1.0
     noise = is_noise(objects.rise, mask, surface, judged, sign=sign)
     # Pockets are softer than any edge: the blur is that of the rest. Noise widens all edges.
     telling = ~pocket & (np.mean(noise) < MOSTLY_NOISE)

@@ -114,12 +114,17 @@ def _with_veil(
     clear = held & (cv2.dilate(glare, np.ones((2 * near + 1,) * 2, np.uint8)) == 0)
     if np.count_nonzero(clear) < LEAST_CLEAR * np.count_nonzero(held):
         return glare
+    own = np.where(held, field.light * field.ratio, np.float32(0))
+    averaged = _averaged(own, held, wide)
+    lit = averaged - bulk_of(averaged, clear, EVEN)
+    return _with_flanks(glare, held & (lit > VEILED), steps=near)
+
+
+def _averaged(own: FloatImage, held: BoolImage, wide: int) -> FloatImage:
+    """The light of cells, 0 where they are not held, over 4 mm of those that are, in log units."""
     size = (2 * wide + 1,) * 2
     share = np.maximum(cv2.blur(held.astype(np.float32), size), np.float32(0.02))
-    own = np.where(held, field.light * field.ratio, np.float32(0))
-    own = np.log(np.maximum(cv2.blur(own, size) / share, DARKEST))
-    lit = own - bulk_of(own, clear, EVEN)
-    return _with_flanks(glare, held & (lit > VEILED), steps=near)
+    return np.log(np.maximum(cv2.blur(own, size) / share, DARKEST))
 
 
 def _veiled(
@@ -130,9 +135,7 @@ def _veiled(
     ``wide`` is the cells along 2 mm.
     """
     own = np.where(held, field.light * field.ratio, np.float32(0))
-    size = (2 * wide + 1,) * 2
-    share = np.maximum(cv2.blur(held.astype(np.float32), size), np.float32(0.02))
-    averaged = np.log(np.maximum(cv2.blur(own, size) / share, DARKEST))
+    averaged = _averaged(own, held, wide)
     bulk = np.exp(np.where(held, bulk_of(averaged, held), 0))  # outside it may run off
     lit = np.where(held, own / bulk, np.float32(1))
     mean = cv2.blur(lit, (wide, wide))

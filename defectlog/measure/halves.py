@@ -40,14 +40,16 @@ def by_halves(
     return list(in_two(task, slice(0, length // 2), slice(length // 2, length)))
 
 
-def by_pieces(task: Callable[[list[slice]], Done], length: int) -> list[Done]:
+def by_pieces(
+    task: Callable[[list[slice]], Done], length: int, *, piece: int = PIECE
+) -> list[Done]:
     """Do a task for every other piece of a list, and for those between, as ``by_halves`` does.
 
     For what takes many steps for every entry, and for some parts of the list longer than for
-    others.
+    others; ``piece`` is the entries of each, or the rows of a picture.
     """
-    starts = range(0, length, PIECE)
-    pieces = [slice(start, min(start + PIECE, length)) for start in starts]
+    starts = range(0, length, piece)
+    pieces = [slice(start, min(start + piece, length)) for start in starts]
     if len(pieces) < 2:
         return [task(pieces)]
     return list(in_two(task, pieces[::2], pieces[1::2]))

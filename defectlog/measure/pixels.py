@@ -74,12 +74,7 @@ def listed(objects: BoolImage, known: Numbered | None = None) -> Listed:
     """List the pixels of the objects of a mask; ``known`` are its numbers, if it has some."""
     if known is None:
         return _joined(_by_bands(objects))
-    at = pixels_of(objects)
-    runs, inner = runs_of(at, objects.shape[1]), inner_of(objects)
-    rim = edge_of(inner, at)
-    each = known.labels.ravel().take(at.take(runs.start))
-    label = np.repeat(each, runs.length)
-    return Listed(known.count, at, label, runs, at.take(rim), label.take(rim))
+    return _joined([_band(objects, slice(0, len(objects)), known)])
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +100,7 @@ def _by_bands(objects: BoolImage) -> list[_Band]:
     return [_band(objects, slice(top, top + high)) for top in range(0, len(objects), high)]
 
 
-def _band(objects: BoolImage, band: slice) -> _Band:
+def _band(objects: BoolImage, band: slice, known: Numbered | None = None) -> _Band:
     rows = objects[band]
 
     def in_order() -> tuple[IndexArray, Runs, IndexArray]:
@@ -114,7 +109,7 @@ def _band(objects: BoolImage, band: slice) -> _Band:
         inner = inner_of(objects[band.start - above : band.stop + 1])[above:]
         return at, runs_of(at, rows.shape[1]), edge_of(inner, at)
 
-    known, (at, runs, rim) = both(lambda: numbered(rows), in_order)
+    known, (at, runs, rim) = both(lambda: known or numbered(rows), in_order)
     each = known.labels.ravel().take(at.take(runs.start))
     at += band.start * rows.shape[1]
     top, bottom = known.labels[0].copy(), known.labels[-1].copy()

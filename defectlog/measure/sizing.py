@@ -15,8 +15,8 @@ from defectlog.measure.zone import GROW_PX, Zone
 
 # The share of what lies between 35 and 65 % of the rise, 30 % of it, that outlines are off by.
 OUTLINE_OFF = 0.005
-# How far off the blur may be that pinholes are sized by: seen at the edges of larger voids, of
-# long ones as if these were discs, or guessed by how contrast hangs on size.
+# How far off the blur may be that pinholes are sized by: seen at the edges of larger voids, at
+# those of long ones, or guessed by how contrast hangs on size.
 BLUR_SEEN_OFF, BLUR_OF_LONG_OFF, BLUR_GUESSED_OFF = 0.04, 0.1, 0.125
 LONG = 2.2
 # Objects of fewer pixels say how contrast hangs on size.

@@ -1,11 +1,9 @@
 """The light of the sound surface about each place, that what lies there is judged by."""
 
-from collections.abc import Callable
-
 import cv2
 import numpy as np
 
-from defectlog.measure.halves import in_two
+from defectlog.measure.halves import by_pieces
 from defectlog.measure.light import (
     ONE,
     BoolImage,
@@ -22,7 +20,9 @@ LEAST_SURFACE_PX = 20
 # Beside a bright tow the mean is too light for a dark one: it gives way so far, from 0 to 1, to
 # the least that the mean is within so many pixels of half the size.
 NEAR_PX = 5
-STRIP_ROWS = 256  # of half the size
+# Rows of half the size at a time: what is worked out on the way is several times as much as is
+# kept.
+STRIP_ROWS = 256
 SAMPLED = 3  # of so many places one along a side, for what is usual
 
 
@@ -62,14 +62,8 @@ def sound_light(
             near = _averaged(near, clear[about])
             mean[part] = near[part.start - first :][: part.stop - part.start]
 
-    _by_strips(spread, len(mean))
+    by_pieces(spread, len(mean), piece=STRIP_ROWS)
     return mean
-
-
-def _by_strips(task: Callable[[list[slice]], None], rows: int) -> None:
-    """Strip by strip: what is worked out on the way is several times as much as its result."""
-    strips = [slice(top, min(top + STRIP_ROWS, rows)) for top in range(0, rows, STRIP_ROWS)]
-    in_two(task, strips[::2], strips[1::2])
 
 
 def _in_steps(light: RatioImage | FloatImage) -> RatioImage:
@@ -102,7 +96,7 @@ def as_cloth(sound: RatioImage, usual: RatioImage, cloth: RatioImage) -> RatioIm
             near[usual[part] == 0] = 1
             cv2.multiply(cloth[part], near, dst=light[part], dtype=cv2.CV_16U)
 
-    _by_strips(spread, len(light))
+    by_pieces(spread, len(light), piece=STRIP_ROWS)
     return light
 
 

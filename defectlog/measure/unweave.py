@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 
 from defectlog.measure.following import Places
-from defectlog.measure.halves import in_two
+from defectlog.measure.halves import by_pieces
 from defectlog.measure.light import (
     ONE,
     BoolImage,
@@ -175,8 +175,7 @@ def _bare(
                 least[look][halves] = near
 
     # Strip by strip, for what is worked out on the way would take the memory of many pictures.
-    strips = [slice(top, min(top + STRIP_PX, shape[0])) for top in range(0, shape[0], STRIP_PX)]
-    in_two(told, strips[::2], strips[1::2])
+    by_pieces(told, shape[0], piece=STRIP_PX)
     return {
         look: replace(
             surface,

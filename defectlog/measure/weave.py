@@ -72,8 +72,8 @@ def recurrence(
     Voids hardly count: contrast is clipped to what the bulk of the surface shows.
     """
     shrink = max(1.0, px_per_mm / LOOK_PX_PER_MM)
-    window = _window(inspected, int(min(SQUARE * shrink, *ratio.shape)))
-    side = window[0].stop - window[0].start
+    side = int(min(SQUARE * shrink, *ratio.shape))
+    window = _window(inspected, side)
     size = int(side / shrink)
     if size < 64:
         return None
