@@ -62,11 +62,17 @@ def find_voids(surface: Surface, side: Look, judged: Tail, *, alone: bool = Fals
         With what was turned down, and why.
     """
     if surface.is_inverse and side == "bright":
-        return as_bright(find_voids(surface, "dark", judged, alone=alone), surface)
+        found, zone = _found(surface, "dark", judged, alone)
+        return found if zone is None else as_bright(found, zone, surface)
+    return _found(surface, side, judged, alone)[0]
+
+
+def _found(surface: Surface, side: Look, judged: Tail, alone: bool) -> tuple[Found, Zone | None]:
+    """The voids of one side and their zone, if there are any; see ``find_voids``."""
     sign = 1.0 if side == "dark" else -1.0
     seeds, known, turned, repeats = seeds_of(surface, sign, judged)
     if not seeds.any():
-        return _nothing(surface, turned)
+        return _nothing(surface, turned), None
     columns = seeds.shape[1]
     lean = LEAN if side == "dark" and judged.is_two_tone else 0.0
     zone = zone_of(
@@ -79,6 +85,7 @@ def find_voids(surface: Surface, side: Look, judged: Tail, *, alone: bool = Fals
         cloth=surface.expected,
         inverse=surface.is_inverse,
     )
+    del seeds, known  # as much memory as what follows will want
     rise = outline.rise_of(zone)
     within = outline.outlined(zone, rise)
     mask = within.mask
@@ -128,19 +135,19 @@ def find_voids(surface: Surface, side: Look, judged: Tail, *, alone: bool = Fals
     if sign < 0:
         soft &= ~creased  # and its glints are not looked at again
     on_folds = folds.outlined_on_folds(surface, zone, rise, soft, sign) if soft.any() else None
-    del seeds, known, zone, rise, within  # as much memory as the next step will want
+    del zone, rise, within  # and here again
     if on_folds is not None:
         mask |= on_folds
         sound = None  # what is about these is the fold, not counted as sound before
     if not mask.any():
-        return replace(_nothing(surface, turned), struck=struck)
+        return replace(_nothing(surface, turned), struck=struck), None
     glints = outline.fill_glints(mask, outlines)
     if has_glints:
         glints = np.concatenate([glints, fill_rim_glints(mask, surface, judged.reach)])
-    found = _size(
+    found, zone = _size(
         surface, mask, side, judged, turned, struck, glints, sound, repeats=repeats, alone=alone
     )
-    return replace(found, veiled=veiled)
+    return replace(found, veiled=veiled), zone
 
 
 def _is_fringed(
@@ -169,7 +176,7 @@ def _size(
     *,
     repeats: list[Vector],
     alone: bool,
-) -> Found:
+) -> tuple[Found, Zone]:
     """The outlined voids with their areas, and what of them is turned down once it is sized."""
     sign = 1.0 if side == "dark" else -1.0
     zone = zone_of(
@@ -216,7 +223,7 @@ def _size(
             turned.append(judging.turned_down(shapes.at, shapes.label, drop, columns, why))
             struck.ravel()[zone.at[drop[zone.label]]] = True
             kept &= ~drop
-    return Found(
+    found = Found(
         mask,
         shapes,
         sizes.area,
@@ -233,6 +240,7 @@ def _size(
         soft_px=objects.rise.spread,
         pocket_height=float(np.quantile(height[pocket], POCKETS_REACH)) if pocket.any() else 0.0,
     )
+    return found, zone
 
 
 def _nothing(surface: Surface, turned: list[Turned]) -> Found:

@@ -126,7 +126,9 @@ def _again(shapes: Shapes, which: BoolImage, surface: Surface) -> FloatArray:
     own = means(surface.ratio[row, column])
     # As a picture of some rows they can be looked up; the last ones come up twice.
     row, column = (np.resize(at, (-(-len(label) // WIDE), WIDE)) for at in (row, column))
-    light = cv2.copyTo(surface.ratio, surface.inspected.view(np.uint8))
+    light = surface.ratio
+    if not surface.is_whole:
+        light = cv2.copyTo(light, surface.inspected.view(np.uint8))
     again = np.full(len(which), -np.inf)
     for family in surface.places:
         shown = []

@@ -11,9 +11,8 @@ import numpy as np
 from defectlog.measure import dashes, judging, outline, pinholes
 from defectlog.measure.found import Found
 from defectlog.measure.light import ONE, BoolImage, inverse_of
-from defectlog.measure.pixels import listed_again
 from defectlog.measure.surface import Surface
-from defectlog.measure.zone import Zone, zone_of
+from defectlog.measure.zone import Zone, zone_by_light
 
 # Voids drawn over several tows lie on light ones by six tenths and more of what of the cloth is
 # light, what is mirrored by a third at most, if it is wide; if not, the middle of its edge is 1.4
@@ -25,12 +24,13 @@ BY_LIGHT_PX = 9.0  # below this breadth the inverse has moved outlines too far t
 SOFT = outline.LEVELS[-1] - outline.LEVELS[0]  # the part of the rise that ``soft_px`` is of
 
 
-def as_bright(found: Found, surface: Surface) -> Found:
+def as_bright(found: Found, zone: Zone, surface: Surface) -> Found:
     """Voids found as dark ones on inverse light, told as the bright ones they are.
 
     Parameters
     ----------
     found : on ``surface``, of inverse light and without its weave
+    zone : of what was found, by that light
 
     Notes
     -----
@@ -38,16 +38,7 @@ def as_bright(found: Found, surface: Surface) -> Found:
     are sized by light. Outlines run halfway in the inverse; halfway in light is further in, where
     of two levels V and A the inverse has risen by V / (V + A).
     """
-    if not len(found.area):
-        return found
-    zone = zone_of(
-        found.mask,
-        surface.ratio,
-        surface.inspected,
-        sign=-1.0,
-        known=listed_again(found.mask, found.shapes.at, found.shapes.label),
-        cloth=inverse_of(surface.expected),
-    )
+    zone = zone_by_light(zone, surface.ratio, surface.inspected, cloth=inverse_of(surface.expected))
     rise, missing = outline.rise_of(zone), outline.missing_light(zone)
     times = 1 + np.maximum(rise.height, 0) / np.maximum(1 + rise.around, 0.05)
     further = (times / (times + 1) - 0.5) / SOFT
@@ -59,10 +50,11 @@ def as_bright(found: Found, surface: Surface) -> Found:
     by_light = missing / contrast
     small = (breadth < BY_LIGHT_PX) & (by_light > 0)
     mirrored = _is_mirrored(found, zone, surface)
+    del zone  # memory that the cloth's own dashes will want
     yarn = dashes.left_of_a_yarn(surface, found.shapes, found.area, found.kept & ~mirrored)
-    struck = found.struck | found.drawn(mirrored | yarn)
+    dropped = mirrored | yarn
     turned = [
-        judging.turned_down(found.shapes.at, found.shapes.label, which, struck.shape[1], why)
+        judging.turned_down(found.shapes.at, found.shapes.label, which, found.mask.shape[1], why)
         for which, why in ((mirrored, judging.SOFT), (yarn, judging.WEAVE))
     ]
     by_count = np.maximum(found.area - further * found.soft_px, 0.0)
@@ -71,9 +63,9 @@ def as_bright(found: Found, surface: Surface) -> Found:
         look=None if found.look is None else "bright",
         height=times - 1,
         area=np.where(small, by_light, by_count),
-        kept=found.kept & ~(mirrored | yarn),
+        kept=found.kept & ~dropped,
         turned=(*found.turned, *turned),
-        struck=struck,
+        struck=found.struck | found.drawn(dropped) if dropped.any() else found.struck,
     )
 
 

@@ -184,11 +184,17 @@ def flatten(linear: FloatImage, field: FlatField) -> FloatImage:
 
 def inverse_of(light: RatioImage) -> RatioImage:
     """Bright made dark and dark bright, by the same factor; of pictures, or of lists of pixels."""
-    light = np.maximum(light, 1)
     if light.ndim > 1:
-        return cv2.divide(ONE * ONE, light, dtype=cv2.CV_16U)
+        return cv2.divide(ONE * ONE, cv2.max(light, 1), dtype=cv2.CV_16U)
     # OpenCV takes a list of one for a number.
-    return np.minimum(np.rint(np.float32(ONE * ONE) / light), 65_535).astype(np.uint16)
+    light = np.float32(ONE * ONE) / np.maximum(light, 1)
+    return np.minimum(np.rint(light), 65_535).astype(np.uint16)
+
+
+def log_of(light: RatioImage) -> NDArray[np.float32]:
+    """Light in log units; of none, as little as can be told."""
+    light = np.maximum(light, np.uint16(1)).astype(np.float32)
+    return np.log(light, out=light)
 
 
 def as_ratio(light: NDArray[np.number]) -> NDArray[np.float32]:

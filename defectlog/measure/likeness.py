@@ -15,6 +15,7 @@ from defectlog.measure.light import (
     RatioImage,
     from_cells,
     halved,
+    log_of,
     to_cells,
 )
 from defectlog.measure.result import Look
@@ -143,8 +144,9 @@ def _shade(
     usual : light of the surface to that of the cloth, in log units
     wide_mm, most : over how many millimetres, and how far off, folds and glints are
     """
-    left = log_of(own) - log_of(cloth)
-    left[np.abs(left) > most] = 0
+    left = log_of(own)
+    left -= log_of(cloth)
+    left *= np.abs(left) <= most
     # Told at half the size: folds are wider than tows.
     left = halved(left)
     steps = np.float32(120 / most)
@@ -166,11 +168,6 @@ def _times_astray(own: RatioImage, cloth: RatioImage, cell: int) -> FloatImage:
     brighter = cv2.subtract(cv2.min(own, 2 * ONE), cv2.min(cloth, 2 * ONE))
     excess = cv2.blur(to_cells(brighter, cell).astype(np.float32), (3, 3))
     return excess / max(float(np.median(excess)), ASTRAY_LEAST * ONE / ASTRAY_TIMES)
-
-
-def log_of(light: RatioImage) -> NDArray[np.float32]:
-    """Light in log units; of none, as little as can be told."""
-    return np.log(np.maximum(light, np.uint16(1)).astype(np.float32))
 
 
 def middle_and_spread(values: NDArray[np.float32]) -> tuple[float, float]:

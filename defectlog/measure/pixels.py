@@ -14,7 +14,7 @@ IndexArray = NDArray[np.int64]
 FloatArray = NDArray[np.float64]
 LabelImage = NDArray[np.int32]
 
-BAND_PX = 16_000_000
+BAND_PX = 8_000_000
 _NO_PAIRS = np.empty((0, 2), np.int64)
 
 
@@ -171,20 +171,6 @@ def _one_for_each(count: int, pairs: IndexArray) -> tuple[int, NDArray[np.int32]
         first[one] = root(one)
     renumbered = np.cumsum(first == np.arange(count + 1), dtype=np.int32) - 1
     return int(renumbered[-1]), renumbered[first]
-
-
-def listed_again(objects: BoolImage, at: IndexArray, label: NDArray[np.integer]) -> Listed:
-    """List the pixels of objects that have been numbered before.
-
-    Parameters
-    ----------
-    objects : (M, N) bool
-    at, label : all their pixels in the order of the picture, and the object of each, from 0
-    """
-    rim = edge_of(inner_of(objects), at)
-    label = (label + 1).astype(np.int32)
-    runs = runs_of(at, objects.shape[1])
-    return Listed(int(label.max(initial=0)), at, label, runs, at.take(rim), label.take(rim))
 
 
 def pixels_of(mask: BoolImage) -> IndexArray:

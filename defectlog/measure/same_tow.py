@@ -125,9 +125,11 @@ def _doubled(
     whole = spread(half, cv2.INTER_CUBIC)
     if few is None:
         return whole, None
-    # No light at all must not darken what lies beside it.
-    nothing = cv2.dilate(cv2.compare(half, 0, cv2.CMP_EQ), np.ones((3, 3), np.uint8))
-    whole[spread(nothing, cv2.INTER_NEAREST) > 0] = 0
+    nothing = cv2.compare(half, 0, cv2.CMP_EQ)
+    if cv2.hasNonZero(nothing):
+        # No light at all must not darken what lies beside it.
+        nothing = cv2.dilate(nothing, np.ones((3, 3), np.uint8))
+        whole[spread(nothing, cv2.INTER_NEAREST) > 0] = 0
     few = cv2.dilate(few, np.ones((3, 3), np.uint8))
     return whole, spread(few, cv2.INTER_NEAREST)
 
@@ -200,9 +202,13 @@ def _by_either(
     (one, few), (other, fewer) = one, other
     if few is not None or fewer is not None:
         nothing, neither = (cv2.compare(light, 0, cv2.CMP_EQ) for light in (one, other))
-        one, other = cv2.copyTo(other, nothing, one.copy()), cv2.copyTo(one, neither, other.copy())
-        nothing &= neither
-        one, other = (cv2.copyTo(own, nothing, light) for light in (one, other))
+        if cv2.hasNonZero(nothing) or cv2.hasNonZero(neither):
+            one, other = (
+                cv2.copyTo(other, nothing, one.copy()),
+                cv2.copyTo(one, neither, other.copy()),
+            )
+            nothing &= neither
+            one, other = (cv2.copyTo(own, nothing, light) for light in (one, other))
         few = fewer if few is None else few if fewer is None else few | fewer
     is_one = cv2.compare(cv2.absdiff(own, one), cv2.absdiff(own, other), cv2.CMP_LT)
     return Cloth(own, cv2.min(one, other), cv2.copyTo(one, is_one, other.copy()), few)

@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 
 from defectlog.measure import judging
-from defectlog.measure.halves import both
+from defectlog.measure.halves import both, by_pieces
 from defectlog.measure.judging import Turned
 from defectlog.measure.light import ONE, BoolImage, as_ratio
 from defectlog.measure.nets import of_nets
@@ -24,6 +24,7 @@ from defectlog.measure.weave import (
 )
 from defectlog.measure.yarns import rest_of_yarns
 
+ROWS = 128  # that are looked at at a time
 # How far beyond the cloth's own contrast a void on it has to be, as a share of that.
 DEEPER = 0.4
 MAY_HIDE = 1.0  # kinks of two-tone carbon that holds no void are below, nearly all
@@ -38,9 +39,10 @@ def seeds_of(
     out. Last the repeats of the weave, where there was enough to ask for them.
     """
     seeds = beyond(surface, sign, judged.threshold)
-    if surface.expected is not None:
-        # What is left of cloth beside single voids is one pixel here and there.
-        seeds &= cv2.boxFilter(seeds.view(np.uint8), -1, (3, 3), normalize=False) > 2
+    if surface.expected is not None and seeds.any():
+        seeds = _joined(seeds)
+    if not seeds.any():
+        return seeds, None, [], []
     # Fewer pixels are fewer objects; else the weave is looked at while these are listed.
     may_repeat = surface.expected is None and np.count_nonzero(seeds) >= LEAST_REPEATING
 
@@ -71,6 +73,22 @@ def seeds_of(
     rest = tails_of(surface, side, without=yarn)[side]
     seeds &= beyond(surface, sign, rest.threshold if rest.has_voids else rest.lone)
     return seeds, None, [dropped], vectors
+
+
+def _joined(seeds: BoolImage) -> BoolImage:
+    """Seeds with two more beside them: what is left of cloth is one pixel here and there."""
+    joined = np.empty_like(seeds)
+
+    def look(parts: list[slice]) -> None:
+        for part in parts:
+            first = max(part.start - 1, 0)
+            about = seeds[first : part.stop + 1].view(np.uint8)
+            own = slice(part.start - first, part.stop - first)
+            near = cv2.boxFilter(about, -1, (3, 3), normalize=False)[own]
+            np.greater(near * about[own], 2, out=joined[part])
+
+    by_pieces(look, len(seeds), piece=ROWS)
+    return joined
 
 
 def beyond(surface: Surface, sign: float, threshold: float) -> BoolImage:

@@ -206,7 +206,7 @@ def _bare_sides(
 ) -> _Sides:
     """Both sides of a surface whose weave was taken out for some look."""
     first = side_of(tails)
-    if "dark" in bare:
+    if "dark" in bare and bare["dark"].inspected is not surface.inspected:
         surface = surface.within(bare["dark"].inspected)
     told = tails | {name: tails_of(one, name, without=beside)[name] for name, one in bare.items()}
     # Other places of a cloth with bright voids make it look darker than it is; dyed yarn is gone.

@@ -82,22 +82,24 @@ def _averaged(light: RatioImage, clear: BoolImage) -> RatioImage:
 
 
 def as_cloth(sound: RatioImage, usual: RatioImage, cloth: RatioImage) -> RatioImage:
-    """The light of cloth, as much of it as the sound surface near has of its own usual light."""
+    """The light of cloth, as much of it as the sound surface near has of its own usual light.
+
+    Written over ``sound``.
+    """
     some = (slice(None, None, SAMPLED),) * 2
     told = usual[some] > 0
     near = cv2.divide(sound[some], usual[some], dtype=cv2.CV_32F)[told]
     # What it is everywhere is how cloth was told, not its light.
     usually = float(np.median(near)) if told.any() else 1.0
-    light = np.empty_like(cloth)
 
     def spread(parts: list[slice]) -> None:
         for part in parts:
             near = cv2.divide(sound[part], usual[part], scale=1 / usually, dtype=cv2.CV_32F)
             near[usual[part] == 0] = 1
-            cv2.multiply(cloth[part], near, dst=light[part], dtype=cv2.CV_16U)
+            cv2.multiply(cloth[part], near, dst=sound[part], dtype=cv2.CV_16U)
 
-    by_pieces(spread, len(light), piece=STRIP_ROWS)
-    return light
+    by_pieces(spread, len(sound), piece=STRIP_ROWS)
+    return sound
 
 
 def leaning(sound: RatioImage, lean: float) -> RatioImage:

@@ -66,7 +66,7 @@ class Surface:
     grey_step: float  # of the picture's values, in log units of light
     field: FlatField  # the even light itself
     expected: RatioImage | None = None  # the cloth's own light, at half the size, if it is known
-    least: RatioImage | None = None  # and the least of it near, 0 where the cloth says nothing
+    least: RatioImage | None = None  # the least of it near, of 4 x 4 pixels one; 0 where it is lost
     places: Places | None = None  # that tell it
     astray: float = ASTRAY  # how far edges of tows stand out where the cloth is known astray
     glare: BoolImage | None = None  # where there is glare, if there is any

@@ -14,12 +14,12 @@ from defectlog.measure.light import (
     RatioImage,
     from_cells,
     halved,
+    log_of,
     rows_of_cells,
 )
 from defectlog.measure.likeness import (
     Likeness,
     likeness,
-    log_of,
     middle_and_spread,
     sampled_every,
 )
@@ -65,9 +65,9 @@ def unwoven(
     -------
     dict of Look, Surface
         For a look that the weave does not hide, or where cloth can't be told, none. ``smooth`` is
-        the light to that of the cloth, ``expected`` the cloth's own and ``least`` what it is
-        compared with, both at half the size. For bright voids all its light is inverse: they are
-        dark on it.
+        the light to that of the cloth, ``expected`` the cloth's own at half the size and ``least``
+        what it is compared with, a quarter of that. For bright voids all its light is inverse: they
+        are dark on it.
     """
     wanted = tails if only is None else (only,)
     hidden = [look for look in wanted if faint or _may_hide(tails, look)]
@@ -153,9 +153,9 @@ def _bare(
 ) -> dict[Look, Surface]:
     """The surface without its weave, for each look."""
     shape = surface.smooth.shape
-    half = tuple(-(-side // 2) for side in shape)
+    half, few = (tuple(-(-side // by) for side in shape) for by in (2, 4))
     smooth, expected, least = (
-        {look: np.empty(size, np.uint16) for look in likes} for size in (shape, half, half)
+        {look: np.empty(size, np.uint16) for look in likes} for size in (shape, half, few)
     )
     reach = max(1, round(ASTRAY * pitch))
     halo = 2 * -(-reach // 2) + HALO_PX
@@ -169,10 +169,10 @@ def _bare(
                 cloth, near, lost = _lit(cloth, likes[look], about, reach)
                 smooth[look][own] = _to_cloth(cloth, near)[inner]
                 expected[look][halves] = halved(cloth.cloth[inner])
-                near = halved(near[inner])
+                near = halved(near[inner])[::2, ::2]
                 if lost is not None:
-                    near[lost[inner][::2, ::2]] = 0
-                least[look][halves] = near
+                    near[lost[inner][::4, ::4]] = 0
+                least[look][own.start // 4 : -(-own.stop // 4)] = near
 
     # Strip by strip, for what is worked out on the way would take the memory of many pictures.
     by_pieces(told, shape[0], piece=STRIP_PX)
@@ -210,12 +210,23 @@ def _lit(
     if cloth.few is not None:
         astray = cloth.few if astray is None else astray | cloth.few
     if astray is not None:
-        wide = np.ones((2 * reach + 1,) * 2, np.uint8)
-        cv2.copyTo(cv2.erode(cloth.cloth, wide), astray, dst=near)
+        _lessen(near, cloth.cloth, astray, reach)
     if lost is not None:
         darker = cv2.min(cloth.own, near)
         cv2.copyTo(cv2.max(darker, 1, dst=darker), lost, dst=near)
     return cloth, near, None if lost is None else lost.view(bool)
+
+
+def _lessen(near: RatioImage, cloth: RatioImage, astray: GreyImage, reach: int) -> None:
+    """Where the cloth is known astray, make it the least within reach, in place."""
+    x, y, width, height = cv2.boundingRect(astray)
+    within = slice(y, y + height), slice(x, x + width)
+    top, left = max(y - reach, 0), max(x - reach, 0)
+    least = cv2.erode(
+        cloth[top : y + height + reach, left : x + width + reach],
+        np.ones((2 * reach + 1,) * 2, np.uint8),
+    )[y - top :, x - left :][:height, :width]
+    cv2.copyTo(least, astray[within], dst=near[within])
 
 
 def _rows_of(cells: GreyImage, cell_px: int, rows: slice, columns: int) -> GreyImage | None:

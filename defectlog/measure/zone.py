@@ -1,6 +1,6 @@
 """Every object with its surroundings: whose each pixel is, and the surface it is judged by."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 
 import numpy as np
@@ -84,19 +84,18 @@ def zone_of(
     inverse : whether objects are told by the inverse of their light, as ``cloth`` is
     """
     known, free = both(
-        lambda: listed(objects) if known is None else known, lambda: inspected & ~objects
+        lambda: listed(objects) if known is None else known,
+        lambda: inspected > objects,  # and not of them
     )
     at, label, rim = _with_beyond(known, free)
     if sound is None:
-        sound = sound_light(free, ratio, inverse=inverse)
-        if cloth is not None:
-            sound = as_cloth(sound, sound_light(free, cloth, is_half=True), cloth)
-        elif lean:
+        sound = _sound(free, ratio, cloth, inverse=inverse)
+        if cloth is None and lean:
             sound = leaning(sound, lean)
     del free  # memory that the light of all will want
-    contrast, around = _lights(at, ratio, sound, inverse)
-    _fill_from_about(around, label, len(known.at), known.count)
-    by_halves(lambda part: _to_contrast(sign, contrast[part], around[part]), len(at))
+    contrast, around = _contrasts(
+        at, label, len(known.at), known.count, ratio, sound, sign, inverse
+    )
     return Zone(
         count=known.count,
         at=at,
@@ -111,6 +110,55 @@ def zone_of(
         shape=objects.shape,
         sound=sound,
     )
+
+
+def zone_by_light(zone: Zone, ratio: RatioImage, inspected: BoolImage, cloth: RatioImage) -> Zone:
+    """The zone of bright voids by their light, of one told by its inverse.
+
+    Parameters
+    ----------
+    zone : of dark voids on inverse light
+    ratio : (M, N) light
+    inspected : (M, N) bool
+    cloth : the cloth's own light, at half the size
+    """
+    free = inspected.copy()
+    free.ravel()[zone.at] = False
+    sound = _sound(free, ratio, cloth)
+    del free  # memory that the light of all will want
+    contrast, around = _contrasts(zone.at, zone.label, zone.own, zone.count, ratio, sound, -1.0)
+    return replace(zone, contrast=contrast, around=around, sound=sound)
+
+
+def _sound(
+    free: BoolImage,
+    ratio: RatioImage | FloatImage,
+    cloth: RatioImage | None,
+    *,
+    inverse: bool = False,
+) -> RatioImage:
+    """The light of the surface about each place; that of its cloth, if that is known."""
+    sound = sound_light(free, ratio, inverse=inverse)
+    if cloth is None:
+        return sound
+    return as_cloth(sound, sound_light(free, cloth, is_half=True), cloth)
+
+
+def _contrasts(
+    at: IndexArray,
+    label: IndexArray,
+    own: int,
+    count: int,
+    ratio: RatioImage | FloatImage,
+    sound: RatioImage,
+    sign: float,
+    inverse: bool = False,
+) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+    """The contrast of each pixel of a zone, and of the surface about it; see ``Zone``."""
+    contrast, around = _lights(at, ratio, sound, inverse)
+    _fill_from_about(around, label, own, count)
+    by_halves(lambda part: _to_contrast(sign, contrast[part], around[part]), len(at))
+    return contrast, around
 
 
 def _with_beyond(

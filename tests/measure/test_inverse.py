@@ -11,6 +11,7 @@ from defectlog.measure.inverse import as_bright
 from defectlog.measure.light import ONE, halved, inverse_of
 from defectlog.measure.shapes import shapes_of
 from defectlog.measure.surface import prepare
+from defectlog.measure.zone import zone_of
 from tests.benchmarks.voids_accuracy import pictures
 from tests.pictures import Surface, render
 
@@ -101,7 +102,10 @@ def test_a_patch_on_cloth_that_gleams_in_lines_lies_on_as_much_light_cloth_as_th
             void, shapes, shapes.area, one > 0, one, one, "dark", 0.4, 1.0, (), nowhere, [],
             soft_px=one,
         )  # fmt: skip
-        return bool(as_bright(found, lit).kept.all())
+        zone = zone_of(
+            void, light, lit.inspected, sign=1.0, cloth=lit.expected, inverse=lit.is_inverse
+        )
+        return bool(as_bright(found, zone, lit).kept.all())
 
     assert is_kept(disc)
     assert not is_kept(disc & (x >= 305) & (x < 325))

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from defectlog.measure import pixels
-from defectlog.measure.pixels import listed, listed_again, numbered, runs_of
+from defectlog.measure.pixels import listed, numbered, runs_of
 
 
 @pytest.mark.parametrize("share", [0.0, 0.3, 0.9, 1.0])
@@ -47,15 +47,3 @@ def test_objects_that_cross_from_band_to_band_stay_whole(monkeypatch, share):
     assert known.edge.tolist() == again.edge.tolist()
     assert known.runs.start.tolist() == again.runs.start.tolist()
     assert known.runs.length.tolist() == again.runs.length.tolist()
-
-
-def test_objects_are_listed_again_as_they_were():
-    mask = np.random.default_rng(6).random((80, 91)) < 0.35
-    known = listed(mask)
-
-    again = listed_again(mask, known.at, known.label - 1)
-
-    assert again.count == known.count
-    for name in ("at", "label", "edge", "edge_label"):
-        assert (getattr(again, name) == getattr(known, name)).all()
-    assert (again.runs.start == known.runs.start).all()
