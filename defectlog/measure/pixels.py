@@ -14,7 +14,7 @@ IndexArray = NDArray[np.int64]
 FloatArray = NDArray[np.float64]
 LabelImage = NDArray[np.int32]
 
-BAND_PX = 8_000_000
+BAND_PX = 12_500_000
 _NO_PAIRS = np.empty((0, 2), np.int64)
 
 

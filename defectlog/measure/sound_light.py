@@ -30,8 +30,8 @@ def sound_light(
     clear: BoolImage,
     light: RatioImage | FloatImage,
     *,
-    is_half: bool = False,
     inverse: bool = False,
+    cloth: RatioImage | None = None,
 ) -> RatioImage:
     """Mean light of the sound surface near, at half the size; 0 where too little is near.
 
@@ -39,53 +39,53 @@ def sound_light(
     ----------
     clear : (M, N) bool, the sound surface
     light : of all of it
-    is_half : whether ``light`` is at half the size
     inverse : whether the mean of its inverse is wanted
+    cloth : the cloth's own light, at half the size, if it is known: what is told is then its light,
+        as much of it as the sound surface near has of its own usual light
 
     Notes
     -----
     Near the pixel, not round the object: a void may reach from a bright tow to a dark one.
     """
     rows = len(clear)
-    mean = np.empty(tuple(-(-side // 2) for side in clear.shape), np.uint16)
+    shape = tuple(-(-side // 2) for side in clear.shape)
+    means = [np.empty(shape, np.uint16) for one in (light, cloth) if one is not None]
 
     # At half the size: what is averaged over 15 pixels hardly changes from one to the next.
     def spread(parts: list[slice]) -> None:
         for part in parts:
             first = max(0, part.start - REACH_PX)
             about = slice(2 * first, min(rows, 2 * (part.stop + REACH_PX)))
-            if is_half:
-                near = light[first : -(-about.stop // 2)]
-            else:
-                near = _in_steps(light[about])
-                near = halved(inverse_of(near) if inverse else near)
-            near = _averaged(near, clear[about])
-            mean[part] = near[part.start - first :][: part.stop - part.start]
+            near = _in_steps(light[about])
+            lights = [halved(inverse_of(near) if inverse else near)]
+            if cloth is not None:
+                lights.append(cloth[first : -(-about.stop // 2)])
+            for mean, near in zip(means, _averaged(lights, clear[about]), strict=True):
+                mean[part] = near[part.start - first :][: part.stop - part.start]
 
-    by_pieces(spread, len(mean), piece=STRIP_ROWS)
-    return mean
+    by_pieces(spread, shape[0], piece=STRIP_ROWS)
+    return means[0] if cloth is None else _as_cloth(*means, cloth)
 
 
 def _in_steps(light: RatioImage | FloatImage) -> RatioImage:
     return light if light.dtype == np.uint16 else cv2.multiply(light, ONE, dtype=cv2.CV_16U)
 
 
-def _averaged(light: RatioImage, clear: BoolImage) -> RatioImage:
+def _averaged(lights: list[RatioImage], clear: BoolImage) -> list[RatioImage]:
     """Means of what is clear near each place of half the size; 0 where that is too little."""
     held = (halved(clear.view(np.uint8) * np.uint8(255)) == 255).view(np.uint8)
     size = (REACH_PX, REACH_PX)
-    light = cv2.copyTo(light, held)
-    light = cv2.boxFilter(light, cv2.CV_32F, size, normalize=False)
     near = cv2.boxFilter(held, cv2.CV_8U, size, normalize=False)
-    light = cv2.divide(light, near, dtype=cv2.CV_16U)
-    return cv2.copyTo(light, cv2.compare(near, LEAST_SURFACE_PX / 4, cv2.CMP_GE))
+    enough = cv2.compare(near, LEAST_SURFACE_PX / 4, cv2.CMP_GE)
+    means = []
+    for light in lights:
+        total = cv2.boxFilter(cv2.copyTo(light, held), cv2.CV_32F, size, normalize=False)
+        means.append(cv2.copyTo(cv2.divide(total, near, dtype=cv2.CV_16U), enough))
+    return means
 
 
-def as_cloth(sound: RatioImage, usual: RatioImage, cloth: RatioImage) -> RatioImage:
-    """The light of cloth, as much of it as the sound surface near has of its own usual light.
-
-    Written over ``sound``.
-    """
+def _as_cloth(sound: RatioImage, usual: RatioImage, cloth: RatioImage) -> RatioImage:
+    """The light of cloth where the surface near is so light, and usually; over ``sound``."""
     some = (slice(None, None, SAMPLED),) * 2
     told = usual[some] > 0
     near = cv2.divide(sound[some], usual[some], dtype=cv2.CV_32F)[told]

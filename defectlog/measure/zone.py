@@ -16,7 +16,7 @@ from defectlog.measure.pixels import (
     listed,
     rows_and_columns,
 )
-from defectlog.measure.sound_light import as_cloth, leaning, sound_light
+from defectlog.measure.sound_light import leaning, sound_light
 
 GROW_PX = 3
 Front = tuple[IndexArray, NDArray[np.int32]]  # pixels, and the object each is of
@@ -89,7 +89,7 @@ def zone_of(
     )
     at, label, rim = _with_beyond(known, free)
     if sound is None:
-        sound = _sound(free, ratio, cloth, inverse=inverse)
+        sound = sound_light(free, ratio, inverse=inverse, cloth=cloth)
         if cloth is None and lean:
             sound = leaning(sound, lean)
     del free  # memory that the light of all will want
@@ -124,24 +124,10 @@ def zone_by_light(zone: Zone, ratio: RatioImage, inspected: BoolImage, cloth: Ra
     """
     free = inspected.copy()
     free.ravel()[zone.at] = False
-    sound = _sound(free, ratio, cloth)
+    sound = sound_light(free, ratio, cloth=cloth)
     del free  # memory that the light of all will want
     contrast, around = _contrasts(zone.at, zone.label, zone.own, zone.count, ratio, sound, -1.0)
     return replace(zone, contrast=contrast, around=around, sound=sound)
-
-
-def _sound(
-    free: BoolImage,
-    ratio: RatioImage | FloatImage,
-    cloth: RatioImage | None,
-    *,
-    inverse: bool = False,
-) -> RatioImage:
-    """The light of the surface about each place; that of its cloth, if that is known."""
-    sound = sound_light(free, ratio, inverse=inverse)
-    if cloth is None:
-        return sound
-    return as_cloth(sound, sound_light(free, cloth, is_half=True), cloth)
 
 
 def _contrasts(
