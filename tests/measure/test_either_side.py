@@ -1,5 +1,6 @@
 """Voids darker than the surface and brighter ones, on one photo."""
 
+from dataclasses import replace
 from functools import partial
 
 import cv2
@@ -7,7 +8,10 @@ import numpy as np
 import pytest
 
 from defectlog.measure import VoidMeasurement
+from defectlog.measure.either_side import OTHERS_KINK, on_either_side
 from defectlog.measure.light import FloatImage
+from defectlog.measure.sides import tails_of
+from defectlog.measure.surface import prepare
 from tests.benchmarks.voids_accuracy import drawn
 from tests.measure.easy import measured
 from tests.pictures import Surface, render
@@ -92,6 +96,29 @@ def test_both_are_counted_on_another_renderers_cloth(name, salt):
     # Half of 0.8, 0.6 and 0.6 % of void are dark, half bright.
     assert found.void_fraction == pytest.approx(picture.fraction, abs=0.0005)
     assert found.void_fraction_low < picture.fraction < found.void_fraction_high
+
+
+@pytest.mark.parametrize("first", ["dark", "bright"])
+def test_voids_that_are_clear_once_outlined_are_counted_though_their_pixels_are_not(first):
+    picture = render(Surface(fraction=0.01, size_mm=SIZE_MM, extra=partial(spots, count=60)))
+    surface = prepare(picture.grey, np.ones(picture.grey.shape, bool), picture.px_per_mm)
+    tails = tails_of(surface, "auto")
+    other = {"dark": "bright", "bright": "dark"}[first]
+    tails[other] = replace(tails[other], kink=0.5 * OTHERS_KINK)
+
+    found, _, _ = on_either_side(dict.fromkeys(tails, surface), tails, first)
+
+    assert found.is_both
+
+
+@pytest.mark.parametrize("salt", [166, 194])
+def test_flanks_of_pleats_are_not_counted_beside_voids(salt):
+    picture = drawn("second", salt, "glass, pleat")
+
+    found = measured(picture)
+
+    assert "also" not in found.settings
+    assert found.void_fraction == pytest.approx(picture.fraction, abs=0.001)
 
 
 def test_where_the_weave_is_taken_out_for_both_the_side_with_far_more_is_counted():
