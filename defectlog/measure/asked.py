@@ -52,9 +52,6 @@ SURE_PALE = (
     # beyond all that they can make up, if the whole is as far off.
     Asked(CLEAR.step, 0.9, 0.6, 1.0, deviations=8.0, tows=1.0),
 )
-# Light that is mirrored fades out over some tows however strong it is. Cloth that is far paler,
-# in log units, has to be as sharp: so many times its height, and no more than that.
-SHARP_BY_HEIGHT, SHARPEST = 1.7, 0.8
 LIKELY = (
     Asked(0.165, 0.55, 0.25, 1.8),
     Asked(0.15, 0.5, 0.3, 2.3),
@@ -89,7 +86,6 @@ def is_met(
     there: Callable[[], Elsewhere],
     *,
     more: float = 0.0,
-    may_be_mirrored: bool = False,
 ) -> bool:
     """Whether any of what is asked of a patch is met.
 
@@ -100,15 +96,13 @@ def is_met(
     chart : the map it is of
     there : what its outline shows elsewhere
     more : that the step of a darker patch, and its height, have to be as well; 0 of a paler one
-    may_be_mirrored : whether light that is mirrored could look like it
     """
     step = found.step if more == 0 else min(found.step, found.height) - more
-    sharp = min(SHARP_BY_HEIGHT * found.height, SHARPEST) if may_be_mirrored else 0.0
     met = [
         one
         for one in asked
         if step >= one.step + one.tows * chart.tows_step
-        and found.abrupt >= max(one.abrupt, sharp)
+        and found.abrupt >= one.abrupt
         and found.all_round >= one.all_round
         and found.deviations >= one.deviations
         and found.thick_mm >= one.thick_mm

@@ -5,6 +5,7 @@ less, for its own light goes up and down as before about a higher middle. Dry cl
 swings on.
 """
 
+from collections.abc import Callable
 from dataclasses import replace
 from functools import cache, partial
 
@@ -14,7 +15,6 @@ import numpy as np
 from defectlog.measure.asked import AS_A_WHOLE, SURE, Asked, is_met
 from defectlog.measure.cloth_maps import Cells, ClothMap, averaged
 from defectlog.measure.elsewhere import elsewhere
-from defectlog.measure.fading import fades_out
 from defectlog.measure.light import middle_of
 from defectlog.measure.patch_outlines import Candidate, candidates, judge, rises
 
@@ -30,13 +30,16 @@ PALER = 0.12
 HALFWAY = 0.5
 
 
-def seen_through(tone: ClothMap, swing: ClothMap, cells: Cells) -> list[Candidate]:
+def seen_through(
+    tone: ClothMap, swing: ClothMap, cells: Cells, fades: Callable[[Candidate], bool]
+) -> list[Candidate]:
     """Find outlines of cloth that is paler for sure whatever is mirrored over it.
 
     Parameters
     ----------
     tone, swing : of the surface, in log units
     cells : they are in
+    fades : whether an outline on the map of tone fades out
 
     Returns
     -------
@@ -55,7 +58,7 @@ def seen_through(tone: ClothMap, swing: ClothMap, cells: Cells) -> list[Candidat
             if plain is None or plain.step < PALER:
                 continue
             # Over less than some tows what is mirrored is itself a swing of the light.
-            if not fades_out(plain, tone, cells):
+            if not fades(plain):
                 seen.append(replace(plain, above=found.above))
     return seen
 

@@ -5,7 +5,7 @@ that the cloth differs on the average over several tows, or has lost its swing, 
 from one tow to the next, all round, and that nowhere else on the surface it does.
 """
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from functools import cache, partial
 
@@ -26,7 +26,7 @@ from defectlog.measure.asked import (
 )
 from defectlog.measure.cloth_maps import SAMPLED, Cells, ClothMap, cloth_maps
 from defectlog.measure.elsewhere import elsewhere
-from defectlog.measure.fading import fades_out
+from defectlog.measure.fading import fades_out, without_weave
 from defectlog.measure.halfway import largest_of
 from defectlog.measure.halves import both
 from defectlog.measure.light import BoolImage
@@ -104,17 +104,21 @@ def find_patches(surface: Surface, voids: BoolImage) -> tuple[Patch, ...]:
     tone, swing, cells = cloth_maps(surface, voids, fine_px, times)
     if np.count_nonzero(cells.held) * cells.mm**2 < 20 * LEAST_MM2:
         return ()
+    bare = cache(partial(without_weave, cells))
+
+    def fades(found: Candidate) -> bool:
+        return fades_out(found, tone, bare())
 
     def standing_out(*ways: tuple[ClothMap, int]) -> list[Standing]:
         return [
             (sure, found, chart, sign)
             for chart, sign in ways
-            for found, sure in _standing_out(chart, sign, cells, is_tone=chart is tone)
+            for found, sure in _standing_out(chart, sign, cells, fades, is_tone=chart is tone)
         ]
 
     first, (second, seen) = both(
         lambda: standing_out((swing, -1), (tone, 1)),
-        lambda: (standing_out((tone, -1)), seen_through(tone, swing, cells)),
+        lambda: (standing_out((tone, -1)), seen_through(tone, swing, cells, fades)),
     )
     standing = _with_seen(first + second, seen, tone, swing, cells)
     # Of two outlines of one patch, the wider has all of it.
@@ -140,15 +144,20 @@ def cell_sizes(surface: Surface) -> tuple[int, int]:
 
 
 def _standing_out(
-    chart: ClothMap, sign: int, cells: Cells, *, is_tone: bool
+    chart: ClothMap,
+    sign: int,
+    cells: Cells,
+    fades: Callable[[Candidate], bool],
+    *,
+    is_tone: bool,
 ) -> list[tuple[Candidate, bool]]:
     """The outlines that are of patches, and whether they surely are."""
     sure, likely = (SURE, LIKELY) if is_tone else (SURE_SWING, LIKELY_SWING)
-    may_be_mirrored = is_tone and sign > 0
-    if may_be_mirrored:
+    is_pale = is_tone and sign > 0
+    if is_pale:
         sure, likely = SURE_PALE, LIKELY_PALE
     more = DARKER if is_tone and sign < 0 else 0.0
-    met = partial(is_met, chart=chart, more=more, may_be_mirrored=may_be_mirrored)
+    met = partial(is_met, chart=chart, more=more)
     standing, others = [], []
     known = np.zeros_like(cells.held)
     least = more + min(one.step for one in (*sure, *likely))
@@ -157,9 +166,9 @@ def _standing_out(
         if found.is_mostly_hidden:
             continue
         there = cache(partial(elsewhere, found, chart, sign, cells.held, known))
-        fades = cache(partial(fades_out, found, chart, cells)) if may_be_mirrored else bool
-        if not (found.is_compact and met(found, sure, there=there) and not fades()):
-            may_be = found.is_compact and met(found, likely, there=there) and not fades()
+        is_soft = cache(partial(fades, found)) if is_pale else bool
+        if not (found.is_compact and met(found, sure, there=there) and not is_soft()):
+            may_be = found.is_compact and met(found, likely, there=there) and not is_soft()
             others.append((found, may_be))
         elif found.is_in_the_open:
             standing.append((found, True))

@@ -32,7 +32,7 @@ SHOWN = Elsewhere(deviations=2.7, highest=1.05)
 
 
 def is_patch(found: Candidate = PALE, tone: ClothMap = TONE, shown: Elsewhere = SHOWN) -> bool:
-    return is_met(found, SURE_PALE, tone, lambda: shown, may_be_mirrored=True)
+    return is_met(found, SURE_PALE, tone, lambda: shown)
 
 
 def test_a_clear_step_beyond_all_that_tows_make_up_is_that_of_a_patch():

@@ -8,8 +8,9 @@ import pytest
 
 from defectlog.measure import measure_voids
 from defectlog.measure.cloth_maps import Cells, ClothMap
-from defectlog.measure.fading import fades_out
+from defectlog.measure.fading import fades_out, without_weave
 from defectlog.measure.patch_outlines import candidates
+from tests.benchmarks.voids_accuracy import drawn
 from tests.pictures import CASES, Picture, render
 
 CELL_MM, TIMES = 0.5, 2
@@ -55,6 +56,15 @@ def test_sound_cloth_is_sound_under_a_mild_lamp(case, strength, across_mm):
     assert found.void_fraction == 0
 
 
+@pytest.mark.parametrize(("salt", "across_mm"), [(165, (2, 4)), (165, (3, 4.5)), (167, (2, 4))])
+def test_sound_carbon_of_many_tones_is_sound_under_a_lamp(salt, across_mm):
+    picture = drawn("second", salt, "carbon, sound")
+
+    found = measure_voids(under_a_lamp(picture, 0.8, across_mm), px_per_mm=picture.px_per_mm)
+
+    assert found.void_fraction == 0
+
+
 @pytest.mark.parametrize("strength", [0.2, 0.4])
 def test_pale_dry_patches_beside_and_under_a_mild_lamp_are_counted(strength):
     case = CASES["pale dry patches"]
@@ -65,7 +75,7 @@ def test_pale_dry_patches_beside_and_under_a_mild_lamp_are_counted(strength):
     assert found.void_fraction == pytest.approx(picture.fraction, rel=0.05)
 
 
-def shown(light: np.ndarray) -> bool:
+def fades(light: np.ndarray) -> bool:
     """Whether what is drawn in fine cells, in the grain of cloth, is told to fade out."""
     fine = light.astype(np.float32) + np.random.default_rng(4).normal(0, 0.05, FINE)
     own = cv2.resize(fine, (FINE[1] // TIMES, FINE[0] // TIMES), interpolation=cv2.INTER_AREA)
@@ -76,24 +86,34 @@ def shown(light: np.ndarray) -> bool:
     chart = ClothMap(wide, near, own, spread=0.02, tows_step=0.0)
     cells = Cells(held, held, CELL_MM, (fine - around).astype(np.float32), TIMES)
     (found, *_) = candidates(chart, 1, cells, least=0.1)
-    return fades_out(found, chart, cells)
+    return fades_out(found, chart, without_weave(cells))
+
+
+TURN = np.arctan2(Y - 30, X - 40)
+RAGGED = np.hypot(Y - 30, X - 40) < 8 + 0.8 * np.sin(7 * TURN) + 0.5 * np.sin(23 * TURN)
+# Squares of light tows and dark ones, 2 mm wide.
+WEAVE = 0.15 * np.sign(np.sin(np.pi * X / 2) * np.sin(np.pi * Y / 2))
+
+
+def swell(deviation_mm: float) -> np.ndarray:
+    return np.exp(-((Y - 30) ** 2 + (X - 40) ** 2) / (2 * deviation_mm**2))
 
 
 def test_a_patch_has_an_edge_however_ragged_it_is():
-    turn = np.arctan2(Y - 30, X - 40)
-    ragged = 8 + 0.8 * np.sin(7 * turn) + 0.5 * np.sin(23 * turn)
-
-    assert not shown(0.3 * (np.hypot(Y - 30, X - 40) < ragged))
+    assert not fades(0.3 * RAGGED)
 
 
+def test_a_patch_has_one_on_a_weave_that_swings_as_far():
+    assert not fades(0.3 * RAGGED + WEAVE)
+
+
+@pytest.mark.parametrize("weave", [0, 1])
 @pytest.mark.parametrize("deviation_mm", [3, 4, 6])
-def test_a_swell_has_none(deviation_mm):
-    away = (Y - 30) ** 2 + (X - 40) ** 2
-
-    assert shown(0.3 * np.exp(-away / (2 * deviation_mm**2)))
+def test_a_swell_has_none(deviation_mm, weave):
+    assert fades(0.3 * swell(deviation_mm) + weave * WEAVE)
 
 
 def test_nor_has_what_fades_out_beyond_a_plateau():
     away = np.hypot(Y - 30, X - 40)
 
-    assert shown(0.3 / (1 + np.exp((away - 8) / 1.5)))
+    assert fades(0.3 / (1 + np.exp((away - 8) / 1.5)))
