@@ -7,11 +7,12 @@ import numpy as np
 
 from defectlog.measure import beware, faint, judging
 from defectlog.measure.cloth_hides import hidden_voids
+from defectlog.measure.creases import Creases, flanks_of
 from defectlog.measure.finding import find_voids
 from defectlog.measure.found import Found
 from defectlog.measure.gaps import without_gaps
 from defectlog.measure.joining import one_after_the_other
-from defectlog.measure.light import as_contrast
+from defectlog.measure.light import as_contrast, as_share
 from defectlog.measure.result import Look
 from defectlog.measure.sides import tails_of
 from defectlog.measure.surface import Surface
@@ -23,6 +24,8 @@ STANDS_OUT = 0.8
 # Once what does not belong is taken out and the rest is a weaker population than is asked
 # for, it has to stand out so much further.
 STANDS_FAR_OUT = 4.0
+# Of a surface that creases cross, less than this beside them says nothing.
+LEAST_BESIDE = 0.1
 # Voids of the other side are counted as well if they are as clear a population as that, and
 # stand out so much further than the surface reaches. The shaded flanks of folds, which are what
 # else lies there, reach 5 and 0.8.
@@ -141,6 +144,8 @@ def _judged(surface: Surface, sides: dict[Look, Tail], side: Look) -> tuple[Foun
     if found is not None and _mostly_struck(found):
         # A hair or a fold may have been what stood out: judge again without it.
         judged = tails_of(surface, side, without=found.struck)[side]
+    if found is not None and found.creases is not None:
+        found, judged = _beside_creases(found, found.creases, surface, judged, side)
     if found is None or not _stands_out(found, judged):
         before = found
         found = _lone(surface, side, judged) if alone is None else alone
@@ -155,6 +160,32 @@ def _judged(surface: Surface, sides: dict[Look, Tail], side: Look) -> tuple[Foun
         hidden = hidden_voids(surface, found.drawn(found.kept), judged.threshold)
         found = replace(found, hidden=hidden)
     return found, judged
+
+
+def _beside_creases(
+    found: Found, creases: Creases, surface: Surface, judged: Tail, side: Look
+) -> tuple[Found, Tail]:
+    """What was found, and the tail it was told by, if the surface beside creases has no voids.
+
+    More of a crease stands out than is told as its flank, and makes a population as voids do. If
+    nothing else speaks for any, there are none on it but what would stand out by itself.
+    """
+    about = creases.about(found.mask.shape)
+    others = flanks_of(surface, -creases.sign)
+    if others is not None:
+        about |= others.about(found.mask.shape)
+    without = found.struck | about
+    if np.count_nonzero(surface.inspected & ~without) < LEAST_BESIDE * surface.inspected_px:
+        return found, judged
+    rest = tails_of(surface, side, without=without)[side]
+    if rest.has_voids:
+        return found, judged
+    shapes, least = found.shapes, as_share(rest.lone, dark=side == "dark")
+    inside = np.bincount(shapes.label, about.ravel()[shapes.at], len(found.area)) > 0
+    drop = found.kept & inside & (found.height < least)
+    turned = judging.turned_down(shapes.at, shapes.label, drop, about.shape[1], judging.SOFT)
+    found = replace(found, kept=found.kept & ~drop, turned=(*found.turned, turned))
+    return found, replace(judged, kink=min(judged.kink, rest.kink))
 
 
 def _among_pockets(surface: Surface, side: Look, judged: Tail) -> Found | None:

@@ -7,7 +7,7 @@ import numpy as np
 
 from defectlog.measure import folds, judging, outline, pockets
 from defectlog.measure.barely import only_just
-from defectlog.measure.creases import on_creases
+from defectlog.measure.creases import creases_of
 from defectlog.measure.crossing import cut_strokes
 from defectlog.measure.found import Found
 from defectlog.measure.glare import lie_on_flanks
@@ -109,9 +109,10 @@ def _found(surface: Surface, side: Look, judged: Tail, alone: bool) -> tuple[Fou
     soft |= judging.is_fold(
         lying, around, px_per_mm=surface.px_per_mm, reach=reach_of(side, judged)
     )
-    creased = on_creases(
-        surface, within.at, within.label, rise.counted, around, rise.height, sign=sign
-    )
+    creases = creases_of(surface, rise.counted, around, sign=sign)
+    creased = np.zeros(zone.count, dtype=bool)
+    if creases is not None:
+        creased = creases.hold(within.at, within.label, rise.counted, rise.height, mask.shape)
     veiled = None
     if sign < 0 and surface.glare is not None:
         asked = as_share(judged.threshold, dark=False)
@@ -140,14 +141,14 @@ def _found(surface: Surface, side: Look, judged: Tail, alone: bool) -> tuple[Fou
         mask |= on_folds
         sound = None  # what is about these is the fold, not counted as sound before
     if not mask.any():
-        return replace(_nothing(surface, turned), struck=struck), None
+        return replace(_nothing(surface, turned), struck=struck, creases=creases), None
     glints = outline.fill_glints(mask, outlines)
     if has_glints:
         glints = np.concatenate([glints, fill_rim_glints(mask, surface, judged.reach)])
     found, zone = _size(
         surface, mask, side, judged, turned, struck, glints, sound, repeats=repeats, alone=alone
     )
-    return replace(found, veiled=veiled), zone
+    return replace(found, veiled=veiled, creases=creases), zone
 
 
 def _is_fringed(

@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 
 from defectlog.measure import judging, outline
-from defectlog.measure.creases import on_creases
+from defectlog.measure.creases import creases_of
 from defectlog.measure.light import ONE, BoolImage, to_cells
 from defectlog.measure.pixels import FloatArray, IndexArray, numbered
 from defectlog.measure.surface import Surface
@@ -68,8 +68,10 @@ def _without_flanks(
     area = np.bincount(label, minlength=whole.count).astype(np.float64)
     mean = np.bincount(label, height[within.label[held]], whole.count) / area
     around = outline.perimeters(mask, at, label, whole.count)
-    flank = on_creases(surface, at, label, area, around, mean, sign=sign)
-    mask.ravel()[at[flank[label]]] = False
+    creases = creases_of(surface, area, around, sign=sign)
+    if creases is not None:
+        flank = creases.hold(at, label, area, mean, mask.shape)
+        mask.ravel()[at[flank[label]]] = False
     return mask
 
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from defectlog.measure.creases import Creases
 from defectlog.measure.judging import Turned
 from defectlog.measure.light import BoolImage
 from defectlog.measure.result import Look
@@ -27,8 +28,8 @@ class Found:
     voids like these which its cloth hides, ``pocket_height`` the contrast that pockets of resin
     between tows reach, ``near_mm`` over how much each place was compared with what lies close by,
     0 if it was not, ``fainter`` whether the weave was taken out for voids as faint as its tones,
-    ``veiled`` where the flank of glare lies, if anywhere, ``may_be`` the share of the surface that
-    may be voids too faint to count.
+    ``veiled`` where the flank of glare lies, if anywhere, ``creases`` those to this side,
+    ``may_be`` the share of the surface that may be voids too faint to count.
 
     Of the first objects, and not of what was added later, ``barely`` is which only just count and
     ``soft_px`` the area of each between 35 and 65 % of the way from sound to void.
@@ -57,6 +58,7 @@ class Found:
     near_mm: float = 0.0
     fainter: bool = False
     veiled: BoolImage | None = None
+    creases: Creases | None = None
     may_be: float = 0.0
 
     @property

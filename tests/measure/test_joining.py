@@ -119,3 +119,21 @@ def test_a_large_void_is_looked_at_anew_for_it_may_be_a_piece_of_a_patch():
 
     assert np.count_nonzero(known) == 16
     assert known[61, 61]
+
+
+@pytest.mark.parametrize(("bend", "taken"), [(0.0, 1), (0.4, 0)])
+def test_a_patch_that_takes_as_much_light_as_it_gives_is_none_where_it_lies_across_a_crease(
+    bend, taken
+):
+    row = (np.arange(300, dtype=np.float32)[:, None] - 150) / 10
+    light = 0.3 * (1 + bend * row * np.exp(-(row**2) / 2)) * np.ones((1, 400), np.float32)
+    light += np.random.default_rng(1).normal(0, 0.002, light.shape)
+    grey = np.round(255 * light ** (1 / 2.2)).astype(np.uint8)
+    creased = prepare(grey, np.ones(grey.shape, bool), 10.0)
+    none = found_of(np.zeros(grey.shape, bool), "dark")
+    across = Patch(np.ones((30, 200), bool), 135, 100, 0.04, 0.5, 96.0, True)
+
+    found, used = with_patches(none, creased, (across,), look="auto")
+
+    assert len(used) == taken
+    assert np.count_nonzero(found.kept) == taken
