@@ -95,7 +95,7 @@ def glare_mask(grey: GreyImage, field: FlatField, *, px_per_mm: float) -> BoolIm
     if not bright.any():
         return None
     broad = cv2.blur(ratio, (2 * wide + 1, 2 * wide + 1))
-    bright = _with_flanks(bright, held & (broad > 1 + FLANK * (limit - 1)), steps=4 * wide)
+    bright = with_flanks(bright, held & (broad > 1 + FLANK * (limit - 1)), steps=4 * wide)
     bright = _with_veil(field, held, bright, wide)
     margin = 2 * round(MARGIN_MM * px_per_mm / field.cell_px) + 1
     bright = cv2.dilate(bright, cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (margin, margin)))
@@ -117,7 +117,7 @@ def _with_veil(
     own = np.where(held, field.light * field.ratio, np.float32(0))
     averaged = _averaged(own, held, wide)
     lit = averaged - bulk_of(averaged, clear, EVEN)
-    return _with_flanks(glare, held & (lit > VEILED), steps=near)
+    return with_flanks(glare, held & (lit > VEILED), steps=near)
 
 
 def _averaged(own: FloatImage, held: BoolImage, wide: int) -> FloatImage:
@@ -227,7 +227,7 @@ def _by_clear(
     return even_light(own * clear, clear, field.cell_px, sigma_px)
 
 
-def _with_flanks(core: BoolImage, flank: BoolImage, *, steps: int) -> NDArray[np.uint8]:
+def with_flanks(core: BoolImage, flank: BoolImage, *, steps: int) -> NDArray[np.uint8]:
     """Let glare spread cell by cell over its flanks, a limited number of steps."""
     square = np.ones((3, 3), np.uint8)
     spread = cv2.dilate(core.astype(np.uint8), square)

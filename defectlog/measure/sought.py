@@ -123,7 +123,7 @@ def seek(
     surface = sides.surface
     found, judged, side = on_either_side(sides.surfaces, sides.tails, sides.first)
     sides, (found, judged, side) = _fainter(sides, (found, judged, side), beside)
-    surface = sides.surface
+    surface = sides.inspected_for(found, side)
     if found.veiled is not None and found.kept.any():
         # Bright voids were told on the rest alone.
         surface = surface.within(~found.veiled)
@@ -174,8 +174,8 @@ def about_picture(grey: GreyImage, surface: Surface) -> About:
 class _Sides:
     """What to look for voids of either look on, their tails, and which of them speaks for voids.
 
-    ``surface`` is as it was, less what hides voids once the weave is taken out; ``swing`` is how
-    far the cloth goes by itself for either, in log units of light.
+    ``surface`` is as it was, the others less what hides voids once the weave is taken out;
+    ``swing`` is how far the cloth goes by itself for either, in log units of light.
     """
 
     surface: Surface
@@ -183,6 +183,16 @@ class _Sides:
     tails: dict[Look, Tail]
     first: Look
     swing: dict[Look, float]
+
+    def inspected_for(self, found: Found, side: Look) -> Surface:
+        """The surface as it was inspected for the voids found; if none were, for either look."""
+        masks = [one.inspected for one in self.surfaces.values()]
+        if all(mask is self.surface.inspected for mask in masks):
+            return self.surface
+        if found.kept.any() and not found.is_both:
+            return self.surface.within(self.surfaces[side].inspected)
+        joined = np.logical_or if found.is_both else np.logical_and
+        return self.surface.within(joined.reduce(masks))
 
 
 def _sides(
@@ -206,8 +216,9 @@ def _bare_sides(
 ) -> _Sides:
     """Both sides of a surface whose weave was taken out for some look."""
     first = side_of(tails)
-    if "dark" in bare and bare["dark"].inspected is not surface.inspected:
-        surface = surface.within(bare["dark"].inspected)
+    # What glare lifts above the cloth looks like bright voids where that was not taken out.
+    dark = bare.get("dark", surface)
+    plain = replace(surface, inspected=dark.inspected, inspected_px=dark.inspected_px)
     told = tails | {name: tails_of(one, name, without=beside)[name] for name, one in bare.items()}
     # Other places of a cloth with bright voids make it look darker than it is; dyed yarn is gone.
     if not (tails[first].has_voids and (first == "dark" or told[first].has_voids)):
@@ -216,7 +227,7 @@ def _bare_sides(
     usual = next(iter(swings.values()))
     return _Sides(
         surface,
-        dict.fromkeys(tails, surface) | bare,
+        dict.fromkeys(tails, plain) | bare,
         told,
         first,
         dict.fromkeys(tails, usual) | swings,

@@ -253,11 +253,13 @@ def _warnings(
     said = []
     if lost > 0.1:
         said.append(
-            f"{100 * lost:.0f} % of the region is glare and was not inspected: move the lamp or "
-            "yourself and take it again."
+            f"{100 * lost:.0f} % of the region is glare, or hidden by it, and was not inspected: "
+            "move the lamp or yourself and take it again."
         )
     elif lost > 0.01:
-        said.append(f"{100 * lost:.0f} % of the region is glare and was not inspected.")
+        said.append(
+            f"{100 * lost:.0f} % of the region is glare, or hidden by it, and was not inspected."
+        )
     if bench_share > BENCH_SHARE:
         said.append(
             f"One void takes {100 * bench_share:.0f} % of the region and {CUT_BY_EDGE}: if "

@@ -31,7 +31,8 @@ STEP = 0.1  # width of the histogram's bins, in robust deviations
 FURTHEST = 80.0
 # What is left of a surface without its weave is noise and edges met only nearly: so many times
 # its reach, nothing of it is left that is more than a speck, and a single void stands out. What
-# glare has bent goes further, and is turned down for what it looks like.
+# is left goes no further than so far; what glare has bent does, and is turned down for what it
+# looks like, or for being alone.
 LEFT, LEFT_LONE, MOST_LEFT = 4.5, 7.0, 0.5
 MUCH = 0.005  # of a surface, beyond that, is no speck
 # However little that is, edges of tows that were met a little astray stand out by so much, in log
@@ -173,7 +174,7 @@ def tail(
         kink = max(kink, limit)  # voids of all strengths have no kink before them
     if bare:
         careful = threshold = left
-        lone = LEFT_LONE / LEFT * left
+        lone = LEFT_LONE * (max(reach, left / LEFT) if glared else left / LEFT)
         off = math.ceil(left / GRAIN)
         own, other = (float(one[off:].sum()) / n for one in (counts[middle + 1 :], away))
         if own < _told_as_void(other):

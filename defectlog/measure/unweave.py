@@ -6,6 +6,7 @@ import cv2
 import numpy as np
 
 from defectlog.measure.following import Places
+from defectlog.measure.glare import VEIL_MM, with_flanks
 from defectlog.measure.halves import by_pieces
 from defectlog.measure.light import (
     ONE,
@@ -16,6 +17,7 @@ from defectlog.measure.light import (
     halved,
     log_of,
     rows_of_cells,
+    to_cells,
 )
 from defectlog.measure.likeness import (
     Likeness,
@@ -69,10 +71,9 @@ def unwoven(
         what it is compared with, a quarter of that. For bright voids all its light is inverse: they
         are dark on it.
     """
-    wanted = tails if only is None else (only,)
-    hidden = [look for look in wanted if faint or _may_hide(tails, look)]
+    hidden = [look for look in tails if faint or _may_hide(tails, look)]
     least = FAINT_SWING if faint else SWING
-    if not hidden:
+    if not hidden or only not in (None, *hidden):
         return {}
     some = (slice(None, None, SAMPLED),) * 2
     swing = middle_and_spread(log_of(surface.smooth[some][surface.inspected[some]]))[1]
@@ -83,22 +84,41 @@ def unwoven(
         return {}
     light = _inspected_light(surface)
     told = _told(surface, light, repeats, hidden, swing)
-    if told is not None and surface.is_glared:
-        # On the flank of glare voids show less than the cloth does: it hides them there as well.
-        # Nor do its gaps, lit up by it, say what others are like. Voids of one look are lost for
-        # the other: what is lost for both is no void.
-        _, likes = told
-        lost = [_spread(like.lost, like.cell_px, surface.smooth.shape) for like in likes.values()]
-        clear = surface.within(~np.logical_and.reduce(lost))
-        clear_light = _inspected_light(clear)
-        again = _told(clear, clear_light, repeats, hidden, swing)
-        if again is not None and len(again[1]) == len(likes):
-            surface, light, told = clear, clear_light, again
     if told is None:
         return {}
     if swing < SWING:
         surface = replace(surface, astray=EDGES * swing)
-    return _bare(surface, light, *told, repeats.pitch)
+    places, likes = told
+    wanted = [look for look in likes if only in (None, look)]
+    if not surface.is_glared:
+        likes = {look: likes[look] for look in wanted}
+        return _bare(surface, light, places, likes, repeats.pitch)
+    bare = {}
+    for look in wanted:
+        # Gaps that are lit up by glare do not say what others are like: cloth is told anew, if
+        # enough of it is left.
+        clear = _clear_of_glare(surface, likes, look)
+        light = _inspected_light(clear)
+        anew = _told(clear, light, repeats, [look], swing)
+        bare |= _bare(clear, light, *(anew or (places, {look: likes[look]})), repeats.pitch)
+    return bare
+
+
+def _clear_of_glare(surface: Surface, likes: dict[Look, Likeness], look: Look) -> Surface:
+    """What of a surface with glare can be inspected for voids of a look.
+
+    On the flank of glare voids show less than the cloth does: it hides them there as well. What
+    is lost for the other look alone may be voids of this one, unless it lies along glare.
+    """
+    like = likes[look]
+    lost = like.lost
+    if surface.glare is not None:
+        glare = np.pad(to_cells(surface.glare.view(np.uint8), like.cell_px), (0, 1))
+        glare = glare[: lost.shape[0], : lost.shape[1]] > 0
+        either = np.logical_or.reduce([one.lost for one in likes.values()])
+        steps = round(VEIL_MM * surface.px_per_mm / like.cell_px)
+        lost = lost | (either & with_flanks(glare, either, steps=steps))
+    return surface.within(_spread(lost, like.cell_px, surface.smooth.shape) == 0)
 
 
 def _inspected_light(surface: Surface) -> RatioImage:

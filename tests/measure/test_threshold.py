@@ -128,6 +128,14 @@ def test_voids_of_all_strengths_begin_where_what_is_left_of_cloth_ends():
     assert is_void.mean() > 5 / 6
 
 
+def test_a_single_void_beside_glare_stands_out_seven_times_as_far_as_what_is_left_of_cloth():
+    # Nine tenths of half of it reach 0.08 · ln 10 = 0.18 log units to the bright side.
+    beside = tail(LEFT_OF_CLOTH, least_sd=1e-3, bare=True, glared=True)
+
+    assert beside.lone == pytest.approx(7 * 0.18, rel=0.05)
+    assert beside.lone > tail(LEFT_OF_CLOTH, least_sd=1e-3, bare=True).lone
+
+
 def test_beside_few_voids_the_rest_of_cloth_is_kept_out():
     # A hundredth is void.
     light, n = LEFT_OF_CLOTH.copy(), N // 100

@@ -89,9 +89,9 @@ def test_where_glints_lie_beside_dark_voids_a_few_of_these_may_be_lost():
 
     found = measured(picture)
 
-    # What is lost for voids of one look alone is inspected: here it is a third of the surface.
+    # Where cloth is lost for dark voids these aren't inspected; it was a third of those missed.
     seen = picture.cover[found.inspected_mask].mean()
-    assert found.void_fraction == pytest.approx(seen, abs=0.005)
+    assert found.void_fraction == pytest.approx(seen, abs=0.0025)
     assert found.void_fraction_low <= seen <= found.void_fraction_high
 
 

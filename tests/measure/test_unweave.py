@@ -236,6 +236,54 @@ def test_the_same_surface_gives_the_same_to_the_bit():
     assert np.array_equal(first.expected, second.expected)
 
 
+def beside_glare(spots: int) -> tuple[np.ndarray, np.ndarray]:
+    """Sound two-tone cloth with a glint, and as many bright spots in a row as far from it."""
+    grey = render(replace(CARBON, glare=3.0, seed=2)).grey.copy()
+    cover = np.zeros(grey.shape, np.uint8)
+    for k in range(spots):
+        cv2.circle(cover, (30 + 35 * (k % 3), 430 + 35 * (k // 3)), 9, 1, -1)
+    lit = np.where(cover, np.minimum(1.9 * grey, 240), grey)
+    return cv2.GaussianBlur(np.rint(lit).astype(np.uint8), (0, 0), 0.6), cover > 0
+
+
+def test_what_is_lost_for_one_look_beside_glare_is_inspected_for_the_other():
+    # Nine bright discs 1.5 mm across: cloth is not followed there as far as dark voids go.
+    grey, spots = beside_glare(9)
+    surface = prepared(grey)
+
+    bare = unwoven(surface, tails_of(surface, "auto"))
+    found = measure_voids(grey, px_per_mm=12.0)
+
+    assert not bare["dark"].inspected[spots].any()
+    assert bare["bright"].inspected[spots].all()
+    assert found.look == "bright"
+    assert np.array_equal(found.inspected_mask, bare["bright"].inspected)
+    assert found.void_fraction == pytest.approx(spots[found.inspected_mask].mean(), rel=0.1)
+
+
+def test_where_none_is_found_beside_glare_what_is_inspected_was_so_for_either_look():
+    grey, _ = beside_glare(0)
+    surface = prepared(grey)
+
+    bare = unwoven(surface, tails_of(surface, "auto"))
+    found = measure_voids(grey, px_per_mm=12.0)
+
+    assert found.is_sound
+    assert np.array_equal(found.inspected_mask, bare["dark"].inspected & bare["bright"].inspected)
+
+
+@pytest.mark.parametrize("look", ["dark", "bright"])
+def test_cloth_is_the_same_when_it_is_asked_for_one_look_alone(look):
+    grey, _ = beside_glare(9)
+    surface = prepared(grey)
+    tails = tails_of(surface, "auto")
+
+    alone = unwoven(surface, tails, only=look)
+
+    assert list(alone) == [look]
+    assert np.array_equal(alone[look].smooth, unwoven(surface, tails)[look].smooth)
+
+
 def matt(share: float, seed: int) -> tuple[np.ndarray, float]:
     """Twill of about one tone, with discs of half as much light again, and the area of these."""
     rng = np.random.default_rng(seed)
