@@ -42,7 +42,7 @@ BY_ITSELF = 1.1
 # What glare cuts off is flank on all sides, if it is smaller than this share of the rest.
 CUT_OFF = 0.1
 # What lies so near to glare may be veiled by it: where it is so much brighter, in log units of
-# light, than the even light of all that lies further off, if that is so much of the surface. Voids
+# light, than the even light of all that lies further off, if that is so much of the rest. Voids
 # there lack as much less of the light, and what is no darker than cloth is elsewhere is none.
 VEIL_MM, VEILED, LEAST_CLEAR, EVEN = 10.0, 0.2, 0.5, (1, 2)
 # Beyond this limit cloth swings so far from tow to tow that the even light, which has to bear with
@@ -112,7 +112,7 @@ def _with_veil(
     """
     near = round(VEIL_MM / 2 * wide)
     clear = held & (cv2.dilate(glare, np.ones((2 * near + 1,) * 2, np.uint8)) == 0)
-    if np.count_nonzero(clear) < LEAST_CLEAR * np.count_nonzero(held):
+    if np.count_nonzero(clear) < LEAST_CLEAR * np.count_nonzero(held & (glare == 0)):
         return glare
     own = np.where(held, field.light * field.ratio, np.float32(0))
     averaged = _averaged(own, held, wide)

@@ -184,6 +184,27 @@ def test_a_glint_in_glass_is_no_void_at_a_scale_that_is_a_little_off(salt, name,
     assert found.void_fraction == pytest.approx(truth(picture, found), abs=0.001)
 
 
+def test_what_a_glint_in_the_middle_lifts_is_glare_though_little_of_the_picture_lies_further_off():
+    # Half of it lies within a centimetre of the sixth that glares.
+    added = 8 * np.exp(-((X - 320) ** 2 + (Y - 240) ** 2) / (2 * 60.0**2))
+    grey = stored(0.1 * (1 + added))
+
+    mask = glare_mask(grey, field_of(grey), px_per_mm=10)
+
+    # By e^0.2 it may be brighter than the rest, and was by twice.
+    assert added[~mask].max() < 0.22
+    assert mask.mean() < 0.4
+
+
+def test_voids_that_a_wide_glint_in_glass_veils_are_not_inspected():
+    picture = drawn("third", 10, "glass, glare")
+
+    found = measure_voids(picture.grey, px_per_mm=picture.px_per_mm)
+
+    # Outlines in its light are bent: with them 14 % too much.
+    assert found.void_fraction == pytest.approx(truth(picture, found), rel=0.03)
+
+
 @pytest.mark.parametrize("salt", [21, 30])
 def test_tows_lit_up_beside_glare_are_neither_bright_voids_nor_the_rest_dark_ones(salt):
     picture = drawn("third", salt, "carbon, sound, glare")

@@ -81,7 +81,7 @@ def test_light_that_burns_out_up_to_a_sixth_of_the_picture_does_not_bend_the_res
     # By light that the glare has bent all of it, 0.3 to 1.7 % went unseen, and 5 % were counted
     # of what is only the flank of a glint; with the weave left in, 0.6 % that is gaps.
     assert found.void_fraction == pytest.approx(seen, abs=0.002)
-    assert 0.05 < found.not_inspected_fraction < 0.45
+    assert 0.05 < found.not_inspected_fraction < 0.6
 
 
 def test_where_glints_lie_beside_dark_voids_a_few_of_these_may_be_lost():
