@@ -6,6 +6,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from defectlog.measure import judging
 from defectlog.measure.halfway import framed
 from defectlog.measure.judging import WEAVE, Turned
 from defectlog.measure.light import ONE, BoolImage
@@ -94,7 +95,12 @@ def _of_size(
 
 
 def like_the_cloth(
-    surface: Surface, shapes: Shapes, turned: list[Turned], *, threshold: float
+    surface: Surface,
+    shapes: Shapes,
+    turned: list[Turned],
+    inspected: BoolImage,
+    *,
+    threshold: float,
 ) -> BoolImage:
     """Which objects are dashes as those that are known for cloth, but lie where few others do.
 
@@ -103,6 +109,7 @@ def like_the_cloth(
     surface : evenly lit
     shapes : of the objects
     turned : what has been turned down so far, with the cloth that repeats as the weave does
+    inspected : (M, N) bool, what was before yarns were told
     threshold : contrast that voids were found by, in log units of light
 
     Returns
@@ -117,7 +124,7 @@ def like_the_cloth(
     small dashes far beyond it, blur makes twice what lies within their outlines.
     """
     none = np.zeros(len(shapes.x), dtype=bool)
-    cloth = [one for one in turned if one.why == WEAVE]
+    cloth = [one for one in turned if one.why in (WEAVE, judging.DYED)]
     if not cloth or not len(none):
         return none
     x, y, every = (np.concatenate([getattr(one, n) for one in cloth]) for n in ("x", "y", "area"))
@@ -131,15 +138,17 @@ def like_the_cloth(
     dyed = (own < SAME) & (own > 1 / SAME) & (area < ALIKE * usual)
     if (area[~dyed] > usual / ALIKE).any():
         return none
-    return dyed & (_is_cut(surface, shapes) | (area > usual / ALIKE))
+    return dyed & (_is_cut(inspected, shapes) | (area > usual / ALIKE))
 
 
-def cut_off(surface: Surface, shapes: Shapes, height: FloatArray, dashes: BoolImage) -> BoolImage:
+def cut_off(
+    inspected: BoolImage, shapes: Shapes, height: FloatArray, dashes: BoolImage
+) -> BoolImage:
     """Which objects are pieces of dashes, cut off where what is inspected ends.
 
     Parameters
     ----------
-    surface : evenly lit
+    inspected : (M, N) bool, what was before yarns were told
     shapes : of the objects
     height : (n,) contrast of each
     dashes : (n,) bool, those that are dashes
@@ -154,12 +163,12 @@ def cut_off(surface: Surface, shapes: Shapes, height: FloatArray, dashes: BoolIm
     piece = (height < SAME * usual) & (height > usual / SAME)
     for size in (shapes.length, shapes.breadth):
         piece &= size < SAME * np.median(size[dashes])
-    return piece & _is_cut(surface, shapes) if piece.any() else piece
+    return piece & _is_cut(inspected, shapes) if piece.any() else piece
 
 
-def _is_cut(surface: Surface, shapes: Shapes) -> BoolImage:
+def _is_cut(inspected: BoolImage, shapes: Shapes) -> BoolImage:
     """Whether each object reaches the end of what is inspected."""
-    open_ = framed(surface.inspected[1:-1, 1:-1], 1)
+    open_ = framed(inspected[1:-1, 1:-1], 1)
     clear = cv2.erode(open_.view(np.uint8), np.ones((2 * CUT_PX + 1,) * 2, np.uint8)).ravel()
     return np.bincount(shapes.label, clear.take(shapes.at) == 0, len(shapes.x)) > 0
 
@@ -236,7 +245,7 @@ def _with_cloth(
     shapes: Shapes, area: FloatArray, turned: list[Turned]
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Places and areas of what is known for cloth, then of the objects."""
-    known = [one for one in turned if one.why == WEAVE]
+    known = [one for one in turned if one.why in (WEAVE, judging.DYED)]
     return (
         np.concatenate([*(one.x for one in known), shapes.x]),
         np.concatenate([*(one.y for one in known), shapes.y]),

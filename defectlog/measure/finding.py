@@ -13,6 +13,7 @@ from defectlog.measure.found import Found
 from defectlog.measure.glare import lie_on_flanks
 from defectlog.measure.glints import fill_rim_glints, may_have_rim_glints
 from defectlog.measure.halves import both
+from defectlog.measure.hiding_yarns import lie_at_yarns
 from defectlog.measure.inverse import as_bright
 from defectlog.measure.judging import Turned
 from defectlog.measure.light import BoolImage, RatioImage, as_share
@@ -27,6 +28,7 @@ from defectlog.measure.surface import Surface
 from defectlog.measure.threshold import Tail
 from defectlog.measure.verdicts import reach_of, verdicts_on
 from defectlog.measure.weave import Vector
+from defectlog.measure.yarns import FEWEST
 from defectlog.measure.zone import Zone, zone_of
 
 # Dark voids on two-tone cloth touch dark tows and bright ones: the surface they are set off from
@@ -43,6 +45,8 @@ MOSTLY_NOISE = 0.5
 # narrow, being long. But of a Gaussian ln(0.65 / 0.35) / ln 2 = 0.89 of what lies beyond half of
 # its rise lies between 35 and 65 %; of a pale void this large in a blurred picture 0.35.
 SWELL_PX2, SWELL_SHARE = 600, 0.4
+# Where outlines tell of so many more dashes to those that are known, all is looked at anew.
+MORE = 0.05
 
 
 def find_voids(surface: Surface, side: Look, judged: Tail, *, alone: bool = False) -> Found:
@@ -67,12 +71,29 @@ def find_voids(surface: Surface, side: Look, judged: Tail, *, alone: bool = Fals
     return _found(surface, side, judged, alone)[0]
 
 
-def _found(surface: Surface, side: Look, judged: Tail, alone: bool) -> tuple[Found, Zone | None]:
-    """The voids of one side and their zone, if there are any; see ``find_voids``."""
+def _found(
+    surface: Surface,
+    side: Look,
+    judged: Tail,
+    alone: bool,
+    dashes: BoolImage | None = None,
+    *,
+    hides: bool = True,
+) -> tuple[Found, Zone | None]:
+    """The voids of one side and their zone, if there are any; see ``find_voids``.
+
+    ``dashes`` are those of a dyed yarn, if some are known; ``hides`` is whether one that is as dark
+    as voids are hides them.
+    """
     sign = 1.0 if side == "dark" else -1.0
-    seeds, known, turned, repeats = seeds_of(surface, sign, judged)
+    begun = seeds_of(surface, sign, judged, dashes, hides=hides)
+    seeds, known, turned = begun.where, begun.known, begun.turned
     if not seeds.any():
         return _nothing(surface, turned), None
+    repeats, hiding, whole = begun.repeats, begun.hiding, surface
+    del begun
+    if hiding is not None:
+        surface = surface.within(~hiding)
     columns = seeds.shape[1]
     lean = LEAN if side == "dark" and judged.is_two_tone else 0.0
     zone = zone_of(
@@ -145,10 +166,25 @@ def _found(surface: Surface, side: Look, judged: Tail, alone: bool) -> tuple[Fou
     glints = outline.fill_glints(mask, outlines)
     if has_glints:
         glints = np.concatenate([glints, fill_rim_glints(mask, surface, judged.reach)])
-    found, zone = _size(
-        surface, mask, side, judged, turned, struck, glints, sound, repeats=repeats, alone=alone
+    found, zone, yarn = _size(
+        surface,
+        whole.inspected,
+        mask,
+        side,
+        judged,
+        turned,
+        struck,
+        glints,
+        sound,
+        repeats=repeats,
+        alone=alone,
     )
-    return replace(found, veiled=veiled, creases=creases), zone
+    if yarn is not None and dashes is None:
+        # What more of it stands out does not lie in file: it is known by these.
+        return _found(whole, side, judged, alone, yarn, hides=hides)
+    if hiding is not None and lie_at_yarns(found, hiding):
+        return _found(whole, side, judged, alone, dashes, hides=False)
+    return replace(found, veiled=veiled, creases=creases, dyed=hiding), zone
 
 
 def _is_fringed(
@@ -167,6 +203,7 @@ def _is_fringed(
 
 def _size(
     surface: Surface,
+    inspected: BoolImage,
     mask: BoolImage,
     side: Look,
     judged: Tail,
@@ -177,8 +214,11 @@ def _size(
     *,
     repeats: list[Vector],
     alone: bool,
-) -> tuple[Found, Zone]:
-    """The outlined voids with their areas, and what of them is turned down once it is sized."""
+) -> tuple[Found, Zone, BoolImage | None]:
+    """The outlined voids with their areas, and what of them is turned down once it is sized.
+
+    With them their zone, and where dashes of a yarn lie, if there are some.
+    """
     sign = 1.0 if side == "dark" else -1.0
     zone = zone_of(
         mask,
@@ -216,9 +256,12 @@ def _size(
     sizes = sizes_of(objects, telling, dark=side == "dark")
     kept = np.ones(zone.count, dtype=bool)
     plain = [(thin, judging.THIN), (pocket, judging.POCKET), (noise, judging.NOISE)]
-    verdicts = verdicts_on(objects, sizes, plain, surface, side, judged, turned, alone)
+    verdicts = verdicts_on(objects, sizes, plain, surface, inspected, side, judged, turned, alone)
+    yarn, dyed = None, sum(len(one.x) for one in turned if one.why == judging.DYED)
     for verdict, why in spared(verdicts, objects, mask.shape):
         drop = kept & verdict
+        if why == judging.WEAVE and np.count_nonzero(drop) >= max(FEWEST, MORE * dyed):
+            yarn = zone.drawn(drop)
         if drop.any():
             columns = mask.shape[1]
             turned.append(judging.turned_down(shapes.at, shapes.label, drop, columns, why))
@@ -241,7 +284,7 @@ def _size(
         soft_px=objects.rise.spread,
         pocket_height=float(np.quantile(height[pocket], POCKETS_REACH)) if pocket.any() else 0.0,
     )
-    return found, zone
+    return found, zone, yarn
 
 
 def _nothing(surface: Surface, turned: list[Turned]) -> Found:

@@ -29,7 +29,8 @@ class Found:
     between tows reach, ``near_mm`` over how much each place was compared with what lies close by,
     0 if it was not, ``fainter`` whether the weave was taken out for voids as faint as its tones,
     ``veiled`` where the flank of glare lies, if anywhere, ``creases`` those to this side,
-    ``may_be`` the share of the surface that may be voids too faint to count.
+    ``may_be`` the share of the surface that may be voids too faint to count, ``dyed`` where yarn
+    lies that hides voids like these, if any.
 
     Of the first objects, and not of what was added later, ``barely`` is which only just count and
     ``soft_px`` the area of each between 35 and 65 % of the way from sound to void.
@@ -60,6 +61,7 @@ class Found:
     veiled: BoolImage | None = None
     creases: Creases | None = None
     may_be: float = 0.0
+    dyed: BoolImage | None = None
 
     @property
     def close_by(self) -> bool:

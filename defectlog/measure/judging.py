@@ -11,6 +11,7 @@ from defectlog.measure.outline import Rise
 from defectlog.measure.pixels import FloatArray, IndexArray
 
 WEAVE = "repeats with the weave: cloth, not a void"
+DYED = "dyed yarn: voids like these would not show on it"
 PIT = "weaker than the voids here, and drawn out as gaps between tows are: cloth, not a void"
 POCKET = "hardly stands out, and lies as tows or grooves do: resin between them, not a void"
 SOFT = "fades out softly: a shadow, a fold or the flank of a glint"

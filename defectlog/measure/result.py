@@ -68,7 +68,7 @@ class VoidMeasurement:
     shows. ``spread_low`` and ``spread_high`` answer another question, how the fraction of
     the whole part may differ if this surface is a sample of it (fields in the manner of
     ASTM E562); the two are never mixed. ``not_inspected_fraction`` is the share of the
-    region (without a scale card) lost to glare.
+    region (without a scale card) lost to glare, or to dyed yarn on which voids would not show.
 
     ``threshold`` is the contrast from which a pixel starts a void, as a share of the light
     of the surface around it. ``clustering`` is the Clark–Evans index (below 1 clustered),

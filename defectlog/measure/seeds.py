@@ -1,14 +1,16 @@
 """Where voids may be: pixels beyond a threshold, without what is the cloth's own."""
 
 import math
+from dataclasses import dataclass
 
 import cv2
 import numpy as np
 
 from defectlog.measure import judging
 from defectlog.measure.halves import both, by_pieces
+from defectlog.measure.hiding_yarns import asked_on, hiding_voids
 from defectlog.measure.judging import Turned
-from defectlog.measure.light import ONE, BoolImage, as_ratio
+from defectlog.measure.light import ONE, BoolImage
 from defectlog.measure.nets import of_nets
 from defectlog.measure.pixels import Listed, Numbered, listed, numbered
 from defectlog.measure.result import Look
@@ -17,37 +19,58 @@ from defectlog.measure.surface import Surface
 from defectlog.measure.threshold import TWO_TONE_LIMIT, Tail
 from defectlog.measure.weave import (
     LEAST_REPEATING,
+    Objects,
     Vector,
     objects_of,
     repeating,
     weave_repeats,
 )
-from defectlog.measure.yarns import rest_of_yarns
+from defectlog.measure.yarns import Yarns, yarns_of
 
 ROWS = 128  # that are looked at at a time
-# How far beyond the cloth's own contrast a void on it has to be, as a share of that.
-DEEPER = 0.4
+MOSTLY = 0.5  # of an object that is in known dashes, if it is one
 MAY_HIDE = 1.0  # kinks of two-tone carbon that holds no void are below, nearly all
 
 
+@dataclass(frozen=True, slots=True)
+class Seeds:
+    """Pixels that voids start from.
+
+    ``known`` are the objects they make, if nothing had to be taken out, and else ``turned`` what
+    was; ``repeats`` are those of the weave, where there was enough to ask for them. ``hiding`` is
+    where dyed yarn lies that is as dark as voids are: nothing on it is a seed.
+    """
+
+    where: BoolImage
+    known: Listed | None
+    turned: list[Turned]
+    repeats: list[Vector]
+    hiding: BoolImage | None = None
+
+
 def seeds_of(
-    surface: Surface, sign: float, judged: Tail
-) -> tuple[BoolImage, Listed | None, list[Turned], list[Vector]]:
+    surface: Surface,
+    sign: float,
+    judged: Tail,
+    dashes: BoolImage | None = None,
+    *,
+    hides: bool = True,
+) -> Seeds:
     """Pixels beyond the threshold, without what is the cloth's own.
 
-    With them, if nothing had to be taken out, the objects they make; and else what was taken
-    out. Last the repeats of the weave, where there was enough to ask for them.
+    ``dashes`` are those of a dyed yarn, if some are known; ``hides`` is whether it may hide
+    voids.
     """
     seeds = beyond(surface, sign, judged.threshold)
     if surface.expected is not None and seeds.any():
         seeds = _joined(seeds)
     if not seeds.any():
-        return seeds, None, [], []
+        return Seeds(seeds, None, [], [])
     # Fewer pixels are fewer objects; else the weave is looked at while these are listed.
     may_repeat = surface.expected is None and np.count_nonzero(seeds) >= LEAST_REPEATING
 
     if not may_repeat:
-        return seeds, listed(seeds), [], []
+        return Seeds(seeds, listed(seeds), [], [])
 
     def numbers() -> tuple[Numbered, Listed]:
         known = numbered(seeds)
@@ -58,21 +81,50 @@ def seeds_of(
         lambda: weave_repeats(surface.ratio, surface.inspected, px_per_mm=surface.px_per_mm),
     )
     if known.count < LEAST_REPEATING:
-        return seeds, pixels, [], []
+        return Seeds(seeds, pixels, [], [])
     objects = objects_of(known.labels, pixels)
     cloth = repeating(objects, vectors) | of_nets(objects, surface)
+    if dashes is not None:
+        within = np.bincount(objects.label, dashes.ravel()[objects.at], len(cloth))
+        cloth |= within > MOSTLY * objects.areas
+        cloth[0] = False
     if not cloth.any():
-        return seeds, pixels, [], vectors
+        return Seeds(seeds, pixels, [], vectors)
     columns = seeds.shape[1]
-    cloth |= rest_of_yarns(objects, cloth, columns)
-    dropped = judging.turned_down(objects.at, objects.label, cloth, columns, judging.WEAVE)
+    yarns = yarns_of(objects, cloth, columns)
+    if yarns is not None:
+        cloth[1 + yarns.all] = True
     yarn = cloth[known.labels]
-    seeds &= ~yarn | _deeper(surface, yarn, sign)
+    free = seeds & ~yarn
     # It may have been the cloth alone that stood out: what is left has to stand out of the rest.
     side: Look = "dark" if sign > 0 else "bright"
     rest = tails_of(surface, side, without=yarn)[side]
+    hidden = None
+    if yarns is not None and hides and rest.has_voids:
+        hidden = hiding_voids(yarns, objects, cloth, surface, sign=sign)
+    turned = _turned_down(objects, cloth, yarns if hidden else None, columns)
+    seeds = free | _deeper(surface, yarn, sign)
+    hiding = None
+    if hidden:
+        hiding, jutting = hidden
+        seeds.ravel()[jutting] = True
+        seeds &= ~hiding
     seeds &= beyond(surface, sign, rest.threshold if rest.has_voids else rest.lone)
-    return seeds, None, [dropped], vectors
+    return Seeds(seeds, None, turned, vectors, hiding)
+
+
+def _turned_down(
+    objects: Objects, cloth: BoolImage, hiding: Yarns | None, columns: int
+) -> list[Turned]:
+    """What of the cloth is turned down, and what is not even inspected."""
+    hides = np.zeros_like(cloth)
+    if hiding is not None:
+        hides[1 + hiding.all] = True
+    return [
+        judging.turned_down(objects.at, objects.label, which, columns, why)
+        for which, why in ((cloth & ~hides, judging.WEAVE), (hides, judging.DYED))
+        if which.any()
+    ]
 
 
 def _joined(seeds: BoolImage) -> BoolImage:
@@ -102,13 +154,8 @@ def beyond(surface: Surface, sign: float, threshold: float) -> BoolImage:
 
 def _deeper(surface: Surface, yarn: BoolImage, sign: float) -> BoolImage:
     """What lies in the cloth that was dropped, but far beyond what the cloth itself shows."""
-    light = as_ratio(surface.smooth[yarn])
-    middle = float(np.median(light))
-    sd = 1.4826 * float(np.median(np.abs(light - middle)))
-    beyond = max(5 * sd, DEEPER * abs(1 - middle))
-    if sign > 0:
-        return yarn & (surface.smooth < ONE * (middle - beyond))
-    return yarn & (surface.smooth > ONE * (middle + beyond))
+    level = ONE * asked_on(surface.smooth[yarn], sign)
+    return yarn & ((surface.smooth < level) if sign > 0 else (surface.smooth > level))
 
 
 def hidden_px(surface: Surface, dark: Tail) -> float:

@@ -18,6 +18,7 @@ from defectlog.measure.crumbs import crumbs_of, without_crumbs
 from defectlog.measure.either_side import on_either_side
 from defectlog.measure.found import Found
 from defectlog.measure.halves import both
+from defectlog.measure.hiding_yarns import beware_of_yarns
 from defectlog.measure.joining import small_voids, with_patches
 from defectlog.measure.light import BoolImage, GreyImage, as_share
 from defectlog.measure.patches import Patch, find_patches
@@ -91,6 +92,7 @@ class Sought:
                 if self.found.close_by
                 else beware.of_cloth_that_hides(self.found.hidden, self.found.look)
             ),
+            *beware_of_yarns(self.found, surface),
             *beware.of_patches(self.patches, px_per_mm, surface),
             *beware.of_turned(
                 self.found.turned,
@@ -124,9 +126,10 @@ def seek(
     found, judged, side = on_either_side(sides.surfaces, sides.tails, sides.first)
     sides, (found, judged, side) = _fainter(sides, (found, judged, side), beside)
     surface = sides.inspected_for(found, side)
-    if found.veiled is not None and found.kept.any():
-        # Bright voids were told on the rest alone.
-        surface = surface.within(~found.veiled)
+    for lost in (found.veiled, found.dyed):
+        if lost is not None and found.kept.any():
+            # Voids were told on the rest alone.
+            surface = surface.within(~lost)
     hidden = 0.0
     if not found.kept.any() and "dark" in sides.tails:
         hidden = hidden_px(surface, sides.tails["dark"])

@@ -15,6 +15,7 @@ from defectlog.measure.found import Found
 from defectlog.measure.fraction import AreaFraction, area_fraction, measuring_interval
 from defectlog.measure.halfway import framed
 from defectlog.measure.halves import begun
+from defectlog.measure.hiding_yarns import hidden_share
 from defectlog.measure.judging import Turned
 from defectlog.measure.light import BoolImage
 from defectlog.measure.result import METHOD_VERSION, Rejected, Void, VoidMeasurement
@@ -94,7 +95,7 @@ def summarise(
         settings=settings,
         warnings=scale.warnings
         + _warnings(
-            float(lost),
+            float(lost) - hidden_share(found, surface),
             small,
             _bench_share(found, surface),
             scale,
@@ -241,7 +242,7 @@ def _bench_share(found: Found, surface: Surface) -> float:
 
 
 def _warnings(
-    lost: float,
+    glare: float,
     left_out: _LeftOut,
     bench_share: float,
     scale: Scale,
@@ -251,14 +252,14 @@ def _warnings(
     outlined: bool,
 ) -> tuple[str, ...]:
     said = []
-    if lost > 0.1:
+    if glare > 0.1:
         said.append(
-            f"{100 * lost:.0f} % of the region is glare, or hidden by it, and was not inspected: "
+            f"{100 * glare:.0f} % of the region is glare, or hidden by it, and was not inspected: "
             "move the lamp or yourself and take it again."
         )
-    elif lost > 0.01:
+    elif glare > 0.01:
         said.append(
-            f"{100 * lost:.0f} % of the region is glare, or hidden by it, and was not inspected."
+            f"{100 * glare:.0f} % of the region is glare, or hidden by it, and was not inspected."
         )
     if bench_share > BENCH_SHARE:
         said.append(

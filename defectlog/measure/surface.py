@@ -94,7 +94,7 @@ class Surface:
 
     @property
     def not_inspected(self) -> float:
-        """The share of the region that glare hides."""
+        """The share of the region that is not inspected."""
         return 1 - self.inspected_px / self.region_px
 
 

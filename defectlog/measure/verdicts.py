@@ -26,6 +26,7 @@ def verdicts_on(
     sizes: Sizes,
     plain: list[tuple[BoolImage, str]],
     surface: Surface,
+    inspected: BoolImage,
     side: Look,
     judged: Tail,
     turned: list[Turned],
@@ -38,6 +39,7 @@ def verdicts_on(
     objects, sizes : (n,)
     plain : what needs no size: thin ones, pockets of resin and noise
     surface : they lie on
+    inspected : (M, N) bool, what was before yarns were told
     side : whether they are darker than it or brighter
     judged : the tail they were told by
     turned : what was turned down before, seed by seed
@@ -65,8 +67,8 @@ def verdicts_on(
         verdicts.append((hump, judging.FAINT))
         return verdicts
     yarn = dashes.in_file(shapes, area, rise.height, turned)
-    yarn |= dashes.cut_off(surface, shapes, rise.height, yarn)
-    yarn |= dashes.like_the_cloth(surface, shapes, turned, threshold=judged.threshold)
+    yarn |= dashes.cut_off(inspected, shapes, rise.height, yarn)
+    yarn |= dashes.like_the_cloth(surface, shapes, turned, inspected, threshold=judged.threshold)
     verdicts.append((yarn, judging.WEAVE))
     if alone:
         verdicts.append((_is_lone_speck(shapes, area), judging.ALONE))

@@ -15,6 +15,7 @@ from defectlog.measure.surface import Surface, prepare
 
 SIDE = 600
 HALF = (14, 5)  # of a dash, in pixels
+WHOLE = np.ones((SIDE, SIDE), bool)
 
 
 def yarn(first: int = 0, last: int = 9) -> list[tuple[float, float, float]]:
@@ -116,7 +117,7 @@ def test_dashes_cut_off_in_a_corner_are_of_the_yarns_that_are_known(tone, is_yar
     cloth = Turned(x, y, np.full(9, 4.0 * HALF[0] * HALF[1]), WEAVE)
 
     alone, beside = (
-        like_the_cloth(surface, some, [cloth], threshold=0.2)
+        like_the_cloth(surface, some, [cloth], surface.inspected, threshold=0.2)
         for some, *_ in (drawn(*left), drawn(*left, void))
     )
 
@@ -166,7 +167,7 @@ def test_small_dashes_are_of_a_yarn_that_is_known_by_what_lies_beyond_the_thresh
 
     # Blur has made these half as large again, beyond what was asked.
     assert np.median(known.area) > 1.5 * np.median(others.area)
-    assert like_the_cloth(surface, others, [cloth], threshold=0.1).all()
+    assert like_the_cloth(surface, others, [cloth], surface.inspected, threshold=0.1).all()
 
 
 @pytest.mark.parametrize(("share", "is_piece"), [(0.5, True), (0.7, False)])
@@ -174,19 +175,14 @@ def test_a_dash_that_the_edge_leaves_only_a_sliver_of_is_of_the_yarn(share, is_p
     shapes, _, height = drawn(*yarn(), (590, 1, 10))
     at_edge = shapes.y < 10
     height = np.where(at_edge, share, height)
-    light = np.full((SIDE, SIDE), 0.4)
-    light.ravel()[shapes.at] *= 1 - height[shapes.label]
-
     dashes = in_file(shapes, shapes.area, height, [])
 
     assert (dashes == ~at_edge).all()
-    assert (cut_off(surface_of(light), shapes, height, dashes) == (at_edge & is_piece)).all()
+    assert (cut_off(WHOLE, shapes, height, dashes) == (at_edge & is_piece)).all()
 
 
 def test_a_void_of_the_dye_of_a_yarn_is_no_piece_of_it_away_from_the_edge():
     shapes, _, height = drawn(*yarn(), (300, 450, 70))
-    light = np.full((SIDE, SIDE), 0.4)
-    light.ravel()[shapes.at] *= 0.5
     dashes = np.hypot(shapes.x - 300, shapes.y - 450) > 5
 
-    assert not cut_off(surface_of(light), shapes, height, dashes).any()
+    assert not cut_off(WHOLE, shapes, height, dashes).any()
