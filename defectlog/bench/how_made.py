@@ -79,9 +79,9 @@ def _photo(measured: Measurement, inspected: str) -> Step:
         words.append("Darkened is what lies beside the region or under the scale card.")
     if measured.not_inspected_fraction > 0:
         words.append(
-            "Hatched is what cannot be judged: glare, which is too bright, with what it hides round "
-            "about, or dyed yarn on which voids like these would not show. It counts neither as "
-            "sound nor as void."
+            "Hatched is what cannot be judged: glare, which is too bright, with what it hides "
+            "round about, or dyed yarn on which voids like these would not show. It counts neither "
+            "as sound nor as void."
         )
     return Step("The photo in grey", tuple(words), (("grey", "The photo in grey"),))
 
