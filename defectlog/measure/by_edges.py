@@ -62,7 +62,8 @@ def may_be_by_edges(surface: Surface, tails: dict[Look, Tail], before: Found) ->
         if side not in tails or share[side] < max(FEWEST, FAR_FEWER * share[other]):
             continue
         if near is None:
-            near = replace(surface, smooth=to_what_is_near(surface, window_mm=WINDOW_MM))
+            # How crisp edges are is told through noise as well: it is not evened out.
+            near = replace(surface, smooth=to_what_is_near(surface, window_mm=WINDOW_MM), noise=0.0)
         judged = replace(tails[side], threshold=contrast)
         found = find_voids(near, side, judged)
         is_crisp = found.blur_px is not None and found.blur_px <= CRISP_PX

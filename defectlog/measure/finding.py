@@ -1,11 +1,12 @@
 """The voids of a surface beyond a threshold: outlines, sizes, and what is turned down."""
 
+import math
 from dataclasses import replace
 from functools import partial
 
 import numpy as np
 
-from defectlog.measure import folds, judging, outline, pockets
+from defectlog.measure import folds, judging, outline, pinholes, pockets
 from defectlog.measure.barely import only_just
 from defectlog.measure.creases import creases_of
 from defectlog.measure.crossing import cut_strokes
@@ -17,7 +18,7 @@ from defectlog.measure.hiding_yarns import lie_at_yarns
 from defectlog.measure.inverse import as_bright
 from defectlog.measure.judging import Turned
 from defectlog.measure.light import BoolImage, RatioImage, as_share
-from defectlog.measure.noise import is_noise
+from defectlog.measure.noise import hides_outlines, is_noise, without_noise
 from defectlog.measure.pixels import FloatArray, IndexArray
 from defectlog.measure.result import Look
 from defectlog.measure.seeds import seeds_of
@@ -68,7 +69,10 @@ def find_voids(surface: Surface, side: Look, judged: Tail, *, alone: bool = Fals
     if surface.is_inverse and side == "bright":
         found, zone = _found(surface, "dark", judged, alone)
         return found if zone is None else as_bright(found, zone, surface)
-    return _found(surface, side, judged, alone)[0]
+    found = _found(surface, side, judged, alone)[0]
+    if hides_outlines(surface, found, judged):
+        return _found(without_noise(surface), side, judged, alone)[0]
+    return found
 
 
 def _found(
@@ -253,7 +257,8 @@ def _size(
     noise = is_noise(objects.rise, mask, surface, judged, sign=sign)
     # Pockets are softer than any edge: the blur is that of the rest. Noise widens all edges.
     telling = ~pocket & (np.mean(noise) < MOSTLY_NOISE)
-    sizes = sizes_of(objects, telling, dark=side == "dark")
+    usual = math.hypot(pinholes.USUAL_PX, surface.evened_px)
+    sizes = sizes_of(objects, telling, dark=side == "dark", usual_px=usual)
     kept = np.ones(zone.count, dtype=bool)
     plain = [(thin, judging.THIN), (pocket, judging.POCKET), (noise, judging.NOISE)]
     verdicts = verdicts_on(objects, sizes, plain, surface, inspected, side, judged, turned, alone)
@@ -276,7 +281,7 @@ def _size(
         sizes.unsure_px,
         side,
         judged.threshold,
-        sizes.blur_px,
+        _own_blur(sizes.blur_px, surface),
         tuple(turned),
         struck,
         repeats,
@@ -285,6 +290,11 @@ def _size(
         pocket_height=float(np.quantile(height[pocket], POCKETS_REACH)) if pocket.any() else 0.0,
     )
     return found, zone, yarn
+
+
+def _own_blur(seen_px: float, surface: Surface) -> float:
+    """The blur of a picture, without that by which its noise was evened out."""
+    return math.sqrt(max(seen_px**2 - surface.evened_px**2, pinholes.SHARPEST_PX**2))
 
 
 def _nothing(surface: Surface, turned: list[Turned]) -> Found:

@@ -1,13 +1,18 @@
-"""Specks that the noise of a picture makes, told by those it makes on the other side."""
+"""The noise of a picture: evened out of faint voids, its specks told by those on the other side."""
 
+from dataclasses import replace
+
+import cv2
 import numpy as np
 
+from defectlog.measure.found import Found
+from defectlog.measure.judging import middle_height
 from defectlog.measure.light import BoolImage
 from defectlog.measure.outline import Rise, rise_of
 from defectlog.measure.pixels import FloatArray
 from defectlog.measure.seeds import beyond
 from defectlog.measure.sound_light import sound_light
-from defectlog.measure.surface import Surface
+from defectlog.measure.surface import FINDING_BLUR_PX, Surface
 from defectlog.measure.threshold import Tail
 from defectlog.measure.zone import zone_of
 
@@ -16,6 +21,22 @@ MAY_BE_NOISE = 0.02
 # A normal distribution goes five deviations as far as 3.04 times what 90 % of one side reach; what
 # goes further on the other side, or is more of the surface, is no noise.
 AS_NORMAL, RARE = 3.2, 0.005
+# Where single pixels are off by so much of what voids rise by, the strongest pixels of a void are
+# noise, halfway to them is too high, and some of the rest are lost for it: that makes large ones
+# smaller by up to a tenth.
+MUCH = 0.12
+
+
+def hides_outlines(surface: Surface, found: Found, judged: Tail) -> bool:
+    """Whether single pixels are too noisy to tell by them how the voids rise that were found."""
+    middle = middle_height(found.height[found.kept], found.area[found.kept])
+    return not judged.bare and 0 < MUCH * middle < surface.noise
+
+
+def without_noise(surface: Surface) -> Surface:
+    """The surface with the noise of single pixels evened out of its light."""
+    calm = cv2.GaussianBlur(surface.ratio, (5, 5), FINDING_BLUR_PX)
+    return replace(surface, ratio=calm, noise=0.0, evened_px=FINDING_BLUR_PX)
 
 
 def is_noise(

@@ -181,7 +181,9 @@ def _round(objects: Objects) -> FloatArray:
     return objects.around * ellipse / (np.pi / 4 * sides)
 
 
-def sizes_of(objects: Objects, telling: BoolImage, *, dark: bool) -> Sizes:
+def sizes_of(
+    objects: Objects, telling: BoolImage, *, dark: bool, usual_px: float = pinholes.USUAL_PX
+) -> Sizes:
     """The areas of objects.
 
     Parameters
@@ -189,6 +191,7 @@ def sizes_of(objects: Objects, telling: BoolImage, *, dark: bool) -> Sizes:
     objects : (n,)
     telling : (n,) bool, those that say how blurred the picture is
     dark : whether they are darker than the surface
+    usual_px : blur of a picture where nothing tells it
     """
     shapes, height = objects.shapes, objects.rise.height
     around = _round(objects)
@@ -203,7 +206,7 @@ def sizes_of(objects: Objects, telling: BoolImage, *, dark: bool) -> Sizes:
     blur = (
         seen
         or pinholes.blur_by_contrast(light.missing[middling], light.height[middling])
-        or pinholes.USUAL_PX
+        or usual_px
     )
     length, breadth = shapes.length, shapes.breadth
     small = breadth < np.maximum(pinholes.COUNTED_FROM_PX, pinholes.COUNTED_FROM_BLURS * blur)

@@ -20,6 +20,7 @@ from defectlog.measure.light import (
     FloatImage,
     GreyImage,
     RatioImage,
+    as_ratio,
     even_light,
     inverse_of,
     linear_light,
@@ -39,6 +40,7 @@ CELL_ROWS = 6  # are enough to tell the light of a cell by
 GRAINY = 0.07
 GRAIN_BLUR_PX = 0.6
 FINDING_BLUR_PX = 0.8
+SAMPLED = 17  # of so many pixels one along a side, for noise: odd, as blocks of JPEG are even
 LIGHT_MM = 5.0
 
 
@@ -71,6 +73,8 @@ class Surface:
     astray: float = ASTRAY  # how far edges of tows stand out where the cloth is known astray
     glare: BoolImage | None = None  # where there is glare, if there is any
     is_inverse: bool = False  # whether all but ``ratio`` is told as the inverse of light
+    noise: float = 0.0  # deviation of single pixels of ``ratio``, as a share of the light
+    evened_px: float = 0.0  # blur by which noise was evened out of ``ratio`` for outlines
 
     @property
     def is_whole(self) -> bool:
@@ -156,7 +160,17 @@ def prepare(grey: GreyImage, inside: BoolImage, px_per_mm: float | None) -> Surf
         grey_step=GAMMA / typical / 12**0.5,
         field=field,
         glare=glare,
+        noise=_noise(ratio, smooth, inspected),
     )
+
+
+def _noise(light: RatioImage, calm: RatioImage, inspected: BoolImage) -> float:
+    """Deviation of the noise of single pixels where it is inspected, as a share of the light."""
+    some = (slice(None, None, SAMPLED),) * 2
+    which = inspected[some]
+    if not which.any():
+        return 0.0
+    return _grain(as_ratio(light[some][which]), as_ratio(calm[some][which]))
 
 
 def _middle(values: GreyImage) -> float:
@@ -168,7 +182,7 @@ def _middle(values: GreyImage) -> float:
 
 def _grain(even: FloatImage, calm: FloatImage) -> float:
     """Deviation of the noise of single pixels, as a share of the light."""
-    rest = (even[::3, ::3] - calm[::3, ::3]).ravel()
+    rest = (even - calm).ravel()
     # Smoothing takes a fifth of the noise's deviation away with itself.
     return 1.4826 * float(np.median(np.abs(rest))) / 0.8
 
@@ -237,7 +251,8 @@ class _Strips:
         ratio, smooth = np.empty(self.shape, np.uint16), np.empty(self.shape, np.uint16)
         gain = 1 / field.light
         bounds = self._bounds()
-        grain = _grain(*self._strip(*bounds[len(bounds) // 2], gain, inspected, 0.0))
+        middle = self._strip(*bounds[len(bounds) // 2], gain, inspected, 0.0)
+        grain = _grain(*(light[::3, ::3] for light in middle))
 
         def evened(bounds: list[tuple[int, int]]) -> None:
             for top, end in bounds:

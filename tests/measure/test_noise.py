@@ -8,6 +8,7 @@ import pytest
 
 from defectlog.measure import measure_voids
 from defectlog.measure.result import VoidMeasurement
+from tests.benchmarks.voids_accuracy import diameters
 from tests.pictures import Picture, Surface, render
 
 FAINT = Surface(size_mm=(70, 55), weave=0.015, fraction=0.03, contrast=0.19, seed=71)
@@ -32,3 +33,20 @@ def test_nearly_all_that_counts_on_a_noisy_picture_is_void(noise):
     assert share_that_is_void(found, picture) > 0.9
     assert found.count > 0.95 * len(picture.voids)
     assert found.void_fraction_low < picture.fraction < found.void_fraction_high
+
+
+@pytest.mark.parametrize("seed", [71, 72])
+def test_sizes_of_faint_voids_are_told_through_noise_two_fifths_as_strong(seed):
+    found, picture = measured(replace(FAINT, noise=0.018, seed=seed))
+    small, large = diameters(picture, found)
+
+    assert np.mean(small) == pytest.approx(1, abs=0.03)
+    assert np.mean(large) == pytest.approx(1, abs=0.012)
+    assert found.void_fraction == pytest.approx(picture.fraction, abs=0.001)
+
+
+@pytest.mark.parametrize("noise", [0.014, 0.018])
+def test_noise_alone_is_no_void(noise):
+    found, _ = measured(replace(FAINT, noise=noise, fraction=0.0))
+
+    assert found.count == 0
