@@ -5,12 +5,14 @@ brighter than the light ones. As darkness, no tow stands far out of it.
 """
 
 from dataclasses import replace
+from statistics import NormalDist
 
 import numpy as np
 
 from defectlog.measure import dashes, judging, outline, pinholes
 from defectlog.measure.found import Found
 from defectlog.measure.light import ONE, BoolImage, inverse_of
+from defectlog.measure.pixels import FloatArray
 from defectlog.measure.surface import Surface
 from defectlog.measure.zone import Zone, zone_by_light
 
@@ -20,8 +22,14 @@ from defectlog.measure.zone import Zone, zone_by_light
 # tell by where all is soft.
 SEVERAL_TOWS_MM2, ON_LIGHT, SOFT_EDGE_PX = 8.0, 0.45, 1.15
 SAMPLED = 4  # of so many pixels along a side of the cloth one says how much of it is light
-BY_LIGHT_PX = 9.0  # below this breadth the inverse has moved outlines too far to go by them
-SOFT = outline.LEVELS[-1] - outline.LEVELS[0]  # the part of the rise that ``soft_px`` is of
+# Below this breadth the inverse has moved outlines too far to go by them; from there to the other
+# both light and outlines tell an area, if there are so many.
+BY_LIGHT_PX, BY_BOTH_PX, LEAST_BY_BOTH = 9.0, 22.0, 5
+# How far a straight edge has risen by so many deviations of its blur.
+DEVIATIONS = np.linspace(-4.0, 4.0, 401)
+RISEN = np.array([NormalDist().cdf(place) for place in DEVIATIONS])
+STRAIGHT = float(np.ptp(np.interp(outline.LEVELS, RISEN, DEVIATIONS)))  # from 35 to 65 %
+LEAST_TIMES = 1.01
 
 
 def as_bright(found: Found, zone: Zone, surface: Surface) -> Found:
@@ -41,14 +49,7 @@ def as_bright(found: Found, zone: Zone, surface: Surface) -> Found:
     zone = zone_by_light(zone, surface.ratio, surface.inspected, cloth=inverse_of(surface.expected))
     rise, missing = outline.rise_of(zone), outline.missing_light(zone)
     times = 1 + np.maximum(rise.height, 0) / np.maximum(1 + rise.around, 0.05)
-    further = (times / (times + 1) - 0.5) / SOFT
-    length, breadth = found.shapes.length, found.shapes.breadth
-    height = np.maximum(rise.height, 1e-3)
-    contrast = pinholes.resolved_contrast(
-        np.maximum(missing, 0), height, length, breadth, found.blur_px, around=rise.around
-    )
-    by_light = missing / contrast
-    small = (breadth < BY_LIGHT_PX) & (by_light > 0)
+    area, blur = _sizes_in_light(found, rise, missing, times)
     mirrored = _is_mirrored(found, zone, surface)
     del zone  # memory that the cloth's own dashes will want
     yarn = dashes.left_of_a_yarn(surface, found.shapes, found.area, found.kept & ~mirrored)
@@ -57,16 +58,61 @@ def as_bright(found: Found, zone: Zone, surface: Surface) -> Found:
         judging.turned_down(found.shapes.at, found.shapes.label, which, found.mask.shape[1], why)
         for which, why in ((mirrored, judging.SOFT), (yarn, judging.WEAVE))
     ]
-    by_count = np.maximum(found.area - further * found.soft_px, 0.0)
     return replace(
         found,
         look=None if found.look is None else "bright",
         height=times - 1,
-        area=np.where(small, by_light, by_count),
+        area=area,
         kept=found.kept & ~dropped,
         turned=(*found.turned, *turned),
         struck=found.struck | found.drawn(dropped) if dropped.any() else found.struck,
+        blur_px=blur,
     )
+
+
+def _sizes_in_light(
+    found: Found, rise: outline.Rise, missing: FloatArray, times: FloatArray
+) -> tuple[FloatArray, float]:
+    """The areas of what was found in the inverse, and the blur, as light shows them.
+
+    ``times`` (n,) is how many times as bright as the surface each is.
+    """
+    first, middle, last = (_places_in_light(times, level) for level in outline.LEVELS)
+    told = found.kept if found.kept.any() else np.ones_like(found.kept)
+    # It was seen at edges of the inverse, which are steeper there.
+    blur = found.blur_px * float(STRAIGHT / np.median((last - first)[told]))
+    length, breadth = found.shapes.length, found.shapes.breadth
+    height = np.maximum(rise.height, 1e-3)
+    contrast = pinholes.resolved_contrast(
+        np.maximum(missing, 0), height, length, breadth, blur, around=rise.around
+    )
+    by_light = missing / contrast
+    by_count = np.maximum(found.area + middle / (last - first) * found.soft_px, 0.0)
+    both = told & (breadth >= BY_LIGHT_PX) & (breadth < BY_BOTH_PX)
+    both &= (by_light > 0) & (by_count > 0)
+    if np.count_nonzero(both) >= LEAST_BY_BOTH:
+        # Where cloth shows through, a void is taken for as bright all over as it is on light
+        # tows, and its light for that of a smaller one.
+        by_light /= np.median(by_light[both] / by_count[both])
+    small = (breadth < BY_LIGHT_PX) & (by_light > 0)
+    return np.where(small, by_light, by_count), blur
+
+
+def _places_in_light(times: FloatArray, level: float) -> FloatArray:
+    """Where a blurred straight edge's inverse reaches a level, from where its light is halfway.
+
+    Parameters
+    ----------
+    times : (n,) how many times as bright as the surface each void is, above 1
+    level : 0 to 1, of the inverse
+
+    Returns
+    -------
+    (n,) in deviations of the blur, towards the void
+    """
+    times = np.maximum(times, LEAST_TIMES)
+    light = (1 / (1 - level * (1 - 1 / times)) - 1) / (times - 1)
+    return np.interp(light, RISEN, DEVIATIONS)
 
 
 def _is_mirrored(found: Found, zone: Zone, surface: Surface) -> BoolImage:

@@ -259,6 +259,8 @@ def _without_weave(
     """Voids as faint as the tones of cloth, without its weave; None where that shows few more.
 
     As many may lie unseen: a void that a repeat of the weave leads from one to another, for one.
+    Of bright voids no less is enough: where cloth shows through, what of them lies on its dark
+    tows is less than halfway as bright as the rest, and reaches as far to the cloth's own light.
     """
     surface, (found, judged, _) = sides.surface, before
     swing = max(tail.swing for tail in sides.tails.values())
@@ -271,9 +273,12 @@ def _without_weave(
     without = _bare_sides(surface, sides.tails, bare, beside)
     told, judged, side = on_either_side(without.surfaces, without.tails, without.first)
     share = told.kept_px / surface.inspected_px
-    if not judged.bare or share < LEAST_BARE or told.kept_px < MORE * found.kept_px:
+    if not judged.bare or share < LEAST_BARE:
         return None
-    told = replace(told, fainter=True, hidden=max(told.hidden, share))
+    if told.kept_px >= MORE * found.kept_px:
+        told = replace(told, fainter=True, hidden=max(told.hidden, share))
+    elif side != "bright" or before[2] != side or told.kept_px < found.kept_px:
+        return None
     return without, (told, judged, side)
 
 

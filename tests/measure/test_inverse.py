@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 
+import cv2
 import numpy as np
 import pytest
 
@@ -50,6 +51,58 @@ def test_bright_voids_no_brighter_than_light_tows_are_counted_where_the_weave_te
     assert found.look == "bright"
     assert found.void_fraction == pytest.approx(picture.fraction, abs=0.0025)
     assert found.void_fraction_low <= picture.fraction <= found.void_fraction_high
+
+
+def diameters_to_true(two_tone: float, added: float) -> tuple[np.ndarray, np.ndarray]:
+    """Diameters told of discs, as shares of those drawn, and those drawn.
+
+    The discs add so much to the light of each tow: cloth shows through them.
+    """
+    sound = render(replace(CARBON, noise=0.0012, two_tone=two_tone, fraction=0.0))
+    draw, fine = np.random.default_rng(5), 8
+    rows, columns = sound.grey.shape
+    cover, discs = np.zeros(sound.grey.shape), []
+    for y in range(30, rows - 30, 46):
+        for x in range(30, columns - 30, 46):
+            down, across = (float(draw.uniform(-14, 14)) for _ in range(2))
+            radius = float(draw.uniform(2, 8))
+            top, left = int(y + down) - 12, int(x + across) - 12
+            i, j = (np.indices((25 * fine, 25 * fine)) + 0.5) / fine - 0.5
+            inside = np.hypot(i + top - y - down, j + left - x - across) < radius
+            part = inside.reshape(25, fine, 25, fine).mean((1, 3))
+            cover[top : top + 25, left : left + 25] = part
+            discs.append((y + down, x + across, 2 * radius))
+    light = (sound.grey / 255) ** 2.2 * (1 + added * cv2.GaussianBlur(cover, (0, 0), 0.8))
+    grey = np.rint(255 * np.clip(light, 0, 1) ** (1 / 2.2)).astype(np.uint8)
+
+    found = measure_voids(grey, px_per_mm=sound.px_per_mm)
+
+    told = np.array([(void.y, void.x, void.d_px) for void in found.voids])
+    pairs = []
+    for row, column, drawn in discs:
+        off = np.hypot(told[:, 0] - row, told[:, 1] - column)
+        if off.min() < 2:
+            pairs.append((told[off.argmin(), 2] / drawn, drawn))
+    assert len(pairs) > 0.98 * len(discs)
+    ratio, drawn = np.array(pairs).T
+    return ratio, drawn
+
+
+@pytest.mark.parametrize("added", [2.2, 3.0])
+def test_outlines_told_in_the_inverse_are_those_of_light_however_bright_voids_are(added):
+    # Edges a pixel or two wide move by half of one where light is four times as much.
+    ratio, drawn = diameters_to_true(0.35, added)
+
+    assert np.mean(ratio[drawn > 9]) == pytest.approx(1, abs=0.006)
+    assert np.mean(ratio[drawn < 9]) == pytest.approx(1, abs=0.02)
+
+
+@pytest.mark.parametrize(("two_tone", "added"), [(0.15, 0.8), (0.18, 1.2)])
+def test_bright_voids_that_cloth_shows_through_reach_over_its_dark_tows(two_tone, added):
+    # Halfway to the mean light of a void, what lies on dark tows is lost.
+    ratio, drawn = diameters_to_true(two_tone, added)
+
+    assert np.mean(ratio[drawn > 9]) == pytest.approx(1, abs=0.006)
 
 
 @pytest.mark.parametrize("two_tone", [0.25, 0.4, 0.5])
