@@ -16,7 +16,7 @@ FIELDS = (5, 5)
 # Chosen on three kinds of rendered surfaces so that the interval holds the truth on 93 and more
 # of a hundred pictures of each; README says on how many of others it does.
 # All sizes may be off by so much of the area, half of it of their diameters.
-SIZES_OFF = 0.003
+SIZES_OFF = 0.01
 # Cloth that only just counts as void runs on further beyond the threshold: so much in all.
 RUNS_ON = 2.0
 # What was too faint is of the voids only as far as others only just count: so many times these.
@@ -90,7 +90,7 @@ def measuring_interval(
 
     Notes
     -----
-    In root-sum-square to either side: what outlines and blur are off by, and all sizes by 0.3 %
+    In root-sum-square to either side: what outlines and blur are off by, and all sizes by 1 %
     of their area; what false specks may have added or unseen voids lacked on any picture; and what
     the voids of this one tell of both. Their contrasts are cut off at the threshold. What only
     just counts may be cloth, with some that runs on. As much void may lie just below, beside what
