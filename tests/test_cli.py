@@ -12,7 +12,7 @@ from PIL import Image
 from defectlog.cli import cli
 from defectlog.facts import FACTS
 from defectlog.guide import library
-from defectlog.measure.card import CARD_LAYOUTS
+from defectlog.measure.lengths.card import CARD_LAYOUTS
 from tests.dot_photo import photographed
 from tests.measure.views import drawn_card, seen
 from tests.pictures import Surface, render

@@ -18,6 +18,17 @@ FLOORS = (
     {"cli"},
     {"__main__"},
 )
+# Measuring has rooms of its own, and its steps in order above them.
+MEASURE_FLOORS = (
+    {"arrays"},
+    {"lengths", "outlines"},
+    {"cloth"},
+    {"patches"},
+    {"candidates"},
+    {"figures"},
+    {"search"},
+)
+MEASURE_FLOOR_OF = {room: floor for floor, rooms in enumerate(MEASURE_FLOORS) for room in rooms}
 FLOOR_OF = {room: floor for floor, rooms in enumerate(FLOORS) for room in rooms}
 PURE = FLOORS[1]
 NOT_FOR_THE_PURE = {"flask", "sqlalchemy", "alembic", "PIL", "werkzeug", "click"}
@@ -80,3 +91,27 @@ def test_opencv_never_reads_a_file() -> None:
         text = file.read_text("utf-8")
         assert "cv2.imread" not in text, file
         assert "cv2.imdecode" not in text, file
+
+
+MEASURE = ROOT / "measure"
+
+
+def rooms_of_measure() -> set[str]:
+    return {folder.name for folder in MEASURE.iterdir() if (folder / "__init__.py").exists()}
+
+
+def test_every_room_of_measuring_has_a_floor() -> None:
+    assert rooms_of_measure() == set(MEASURE_FLOOR_OF)
+
+
+@pytest.mark.parametrize("room", sorted(MEASURE_FLOOR_OF))
+def test_no_room_of_measuring_looks_up_or_sideways(room: str) -> None:
+    for file in (MEASURE / room).glob("*.py"):
+        for name in imports_of(file):
+            parts = name.split(".")
+            if parts[:2] != ["defectlog", "measure"] or len(parts) < 3 or parts[2] == room:
+                continue
+            assert parts[2] in MEASURE_FLOOR_OF, f"{file.name} imports {name} from above"
+            assert MEASURE_FLOOR_OF[parts[2]] < MEASURE_FLOOR_OF[room], (
+                f"{file.name} imports {name}"
+            )

@@ -5,7 +5,7 @@ import math
 import cv2
 import numpy as np
 
-from defectlog.measure.scale import Scale
+from defectlog.measure.lengths.scale import Scale
 from tests.pictures import Surface, render
 
 PX_PER_MM = 9.0

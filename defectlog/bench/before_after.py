@@ -17,8 +17,8 @@ from defectlog.bench.mark_points import Point, outline_of
 from defectlog.bench.sizes import extent_of, extent_words, scale_of
 from defectlog.bench.who import who_writes
 from defectlog.errors import FieldError, NotFoundError
-from defectlog.measure.align import Alignment, View, align
-from defectlog.measure.scale import Scale
+from defectlog.measure.lengths.align import Alignment, View, align
+from defectlog.measure.lengths.scale import Scale
 from defectlog.photos.renditions import VIEW, PhotoStore
 from defectlog.records import LaterLook, Mark, Photo, PhotoStage, Said, Shape
 

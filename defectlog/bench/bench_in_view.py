@@ -3,8 +3,8 @@
 from collections.abc import Iterable
 from typing import Any
 
-from defectlog.measure.beware import MORE_THAN_CLOTH
-from defectlog.measure.summary import CUT_BY_EDGE
+from defectlog.measure.figures.beware import MORE_THAN_CLOTH
+from defectlog.measure.figures.summary import CUT_BY_EDGE
 
 
 def shows_bench(region: Any | None, warnings: Iterable[str] | None) -> bool:

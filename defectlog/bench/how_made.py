@@ -9,7 +9,7 @@ from defectlog.bench.room import measurement_words, scale_words, settings_words
 from defectlog.charts.histogram import HistogramDrawing, histogram_drawing
 from defectlog.measure.explain import Explanation
 from defectlog.measure.explain_cloth import ClothSeen
-from defectlog.measure.result import METHOD_VERSION
+from defectlog.measure.figures.result import METHOD_VERSION
 from defectlog.photos.renditions import PhotoStore
 from defectlog.records import Measurement
 from defectlog.units import figure, measured_percent, percent, percent_range, plural, with_unit

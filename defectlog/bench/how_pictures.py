@@ -14,7 +14,7 @@ from defectlog.bench.rejected import rejected_of
 from defectlog.bench.sizes import read_scale
 from defectlog.errors import NotFoundError
 from defectlog.measure.explain import Explanation, explain
-from defectlog.measure.scale import NO_SCALE
+from defectlog.measure.lengths.scale import NO_SCALE
 from defectlog.photos.renditions import PhotoStore
 from defectlog.records import Measurement
 

@@ -18,8 +18,8 @@ from sqlalchemy.orm import Session
 
 from defectlog.bench.print_check import scale_row
 from defectlog.errors import NotFoundError
-from defectlog.measure.markers import find_card
-from defectlog.measure.scale import NO_SCALE, Scale
+from defectlog.measure.lengths.markers import find_card
+from defectlog.measure.lengths.scale import NO_SCALE, Scale
 from defectlog.photos.decoding import DecodedPhoto
 from defectlog.photos.originals import Incoming
 from defectlog.photos.refusals import StorageFaultError

@@ -4,8 +4,8 @@ import math
 from collections.abc import Sequence
 
 from defectlog.errors import FieldError
-from defectlog.measure.drawn_outline import crosses_itself, has_area
-from defectlog.measure.extent import box_outline
+from defectlog.measure.lengths.drawn_outline import crosses_itself, has_area
+from defectlog.measure.lengths.extent import box_outline
 from defectlog.records import Mark, Photo, Shape
 from defectlog.units import plural
 

@@ -10,10 +10,10 @@ import numpy as np
 from PIL import Image
 
 from defectlog.errors import DefectlogError, FieldError, FormError
-from defectlog.measure.markers import find_card, find_markers
-from defectlog.measure.printed import CheckLines, put_right, read_lines
-from defectlog.measure.result import Void, VoidMeasurement
-from defectlog.measure.scale import NO_SCALE, Scale, given_scale
+from defectlog.measure.figures.result import Void, VoidMeasurement
+from defectlog.measure.lengths.markers import find_card, find_markers
+from defectlog.measure.lengths.printed import CheckLines, put_right, read_lines
+from defectlog.measure.lengths.scale import NO_SCALE, Scale, given_scale
 from defectlog.measure.voids import measure_voids
 from defectlog.photos.decoding import DEFAULT_MAX_PX, decode
 from defectlog.units import read_number

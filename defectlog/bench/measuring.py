@@ -17,8 +17,8 @@ from defectlog.bench.void_told import each_json
 from defectlog.bench.who import who_writes
 from defectlog.errors import FieldError, NotFoundError
 from defectlog.measure.hand_set import LEAST, MOST
-from defectlog.measure.markers import find_card
-from defectlog.measure.scale import POINTING_PX, Scale, scale_from_points
+from defectlog.measure.lengths.markers import find_card
+from defectlog.measure.lengths.scale import POINTING_PX, Scale, scale_from_points
 from defectlog.measure.voids import VoidMeasurement, measure_voids
 from defectlog.photos.renditions import PhotoStore
 from defectlog.records import Measurement, Photo, PhotoScale, Shape

@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from defectlog.bench.sizes import read_scale
-from defectlog.measure.region import inspected_region
+from defectlog.measure.lengths.region import inspected_region
 from defectlog.records import Measurement
 
 BoolImage = NDArray[np.bool_]

@@ -5,8 +5,8 @@ from datetime import datetime
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from defectlog.measure.printed import CheckLines, put_right, read_lines
-from defectlog.measure.scale import Scale
+from defectlog.measure.lengths.printed import CheckLines, put_right, read_lines
+from defectlog.measure.lengths.scale import Scale
 from defectlog.records import PhotoScale, PrintCheck
 from defectlog.units import MINUS, NBSP, with_unit
 

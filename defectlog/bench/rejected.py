@@ -5,8 +5,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from defectlog.bench.sizes import read_scale
-from defectlog.measure.judging import MOST
-from defectlog.measure.result import VoidMeasurement
+from defectlog.measure.figures.result import VoidMeasurement
+from defectlog.measure.outlines.judging import MOST
 from defectlog.records import Measurement
 from defectlog.units import plural, with_unit
 

@@ -15,8 +15,8 @@ from defectlog.bench.shape_words import shape_words, size_rows
 from defectlog.bench.sizes import extent_of, extent_words
 from defectlog.guide.entry import Kind
 from defectlog.guide.library import Library
+from defectlog.measure.figures.result import smallest_counted_mm
 from defectlog.measure.hand_set import threshold_words
-from defectlog.measure.result import smallest_counted_mm
 from defectlog.records import Face, Finding, Measurement, Photo, PhotoScale
 from defectlog.units import figure, measured_percent, percent, percent_range, plural, with_unit
 

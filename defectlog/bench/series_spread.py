@@ -4,8 +4,8 @@ from collections import defaultdict
 
 from defectlog.bench.series_words import Charted
 from defectlog.charts import TooFewValuesError, WithinShare, within_share
-from defectlog.measure.fraction import FIELDS
-from defectlog.measure.student import student_quantile
+from defectlog.measure.arrays.student import student_quantile
+from defectlog.measure.figures.fraction import FIELDS
 from defectlog.units import percent, percent_range
 
 # Of fewer builds the share is known so badly that nothing follows from it.

@@ -5,8 +5,8 @@ from collections import Counter
 from collections.abc import Mapping
 from typing import Any
 
-from defectlog.measure.result import VoidMeasurement
-from defectlog.measure.size_bins import size_bins
+from defectlog.measure.figures.result import VoidMeasurement
+from defectlog.measure.figures.size_bins import size_bins
 from defectlog.records import Measurement
 from defectlog.units import figure, with_unit
 

@@ -4,8 +4,8 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from defectlog.measure.extent import Extent, mark_extent
-from defectlog.measure.scale import NO_SCALE, POINTING_PX, Scale
+from defectlog.measure.lengths.extent import Extent, mark_extent
+from defectlog.measure.lengths.scale import NO_SCALE, POINTING_PX, Scale
 from defectlog.records import Finding, Mark, Photo, PhotoScale
 from defectlog.units import NBSP, with_unit
 

@@ -13,8 +13,8 @@ from defectlog.bench.kinds import library_of
 from defectlog.bench.mark_points import Point, outline_of
 from defectlog.bench.overlay import stored_mask, wanted_surface
 from defectlog.bench.sizes import extent_words, scale_of
-from defectlog.measure.extent import mark_extent
-from defectlog.measure.proposals import Proposal, propose
+from defectlog.measure.figures.proposals import Proposal, propose
+from defectlog.measure.lengths.extent import mark_extent
 from defectlog.photos.renditions import LARGE
 from defectlog.records import Face, Mark, Measurement, Photo
 from defectlog.units import plural

@@ -10,7 +10,7 @@ from sqlalchemy.orm import Session
 
 from defectlog.bench.bench_in_view import shows_bench
 from defectlog.charts.change import LEAST_FOR_LIMITS
-from defectlog.measure.result import smallest_counted_mm
+from defectlog.measure.figures.result import smallest_counted_mm
 from defectlog.records import Build, Face, Measurement, Photo, PhotoStage
 
 _NORMAL_95 = 1.96

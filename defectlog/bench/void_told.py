@@ -5,7 +5,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from defectlog.bench.shape_words import KINDS
-from defectlog.measure.result import VoidMeasurement
+from defectlog.measure.figures.result import VoidMeasurement
 from defectlog.records import Measurement
 from defectlog.units import figure, with_unit
 

@@ -8,7 +8,7 @@ import numpy as np
 
 from defectlog.demo.spec import LaidCard, Outline
 from defectlog.demo.weave import Bytes
-from defectlog.measure.card import CARD_LAYOUTS, CardLayout, marker_cells
+from defectlog.measure.lengths.card import CARD_LAYOUTS, CardLayout, marker_cells
 
 _PX_PER_MM = 24
 _INK = 5  # linear light of printed black; paper is 255

@@ -8,7 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from defectlog.errors import DefectlogError
-from defectlog.measure.beware import NEARLY_BLACK
+from defectlog.measure.arrays.light import GreyImage, grey_of
+from defectlog.measure.cloth.glare import BURNT_OUT
+from defectlog.measure.cloth.surface import NoContrastError
 from defectlog.measure.dot_sheet import (
     DIAMETERS_MM,
     DOT_PAPERS,
@@ -17,14 +19,12 @@ from defectlog.measure.dot_sheet import (
     dot_sheet,
     nearest_disc,
 )
-from defectlog.measure.fraction import measuring_interval
-from defectlog.measure.glare import BURNT_OUT
-from defectlog.measure.light import GreyImage, grey_of
-from defectlog.measure.markers import find_card
-from defectlog.measure.plane import through
-from defectlog.measure.result import VoidMeasurement
-from defectlog.measure.scale import Polygon, Scale
-from defectlog.measure.surface import NoContrastError
+from defectlog.measure.figures.beware import NEARLY_BLACK
+from defectlog.measure.figures.fraction import measuring_interval
+from defectlog.measure.figures.result import VoidMeasurement
+from defectlog.measure.lengths.markers import find_card
+from defectlog.measure.lengths.plane import through
+from defectlog.measure.lengths.scale import Polygon, Scale
 from defectlog.measure.voids import measure_voids
 
 # How far beside its place a disc may turn up: a lens bends the picture by more than the markers

@@ -11,8 +11,8 @@ from functools import cache
 
 import numpy as np
 
-from defectlog.measure.card import A4_MM, LETTER_MM, CardLayout, CardMarker, RuledEdge
-from defectlog.measure.scale import Point, Polygon
+from defectlog.measure.lengths.card import A4_MM, LETTER_MM, CardLayout, CardMarker, RuledEdge
+from defectlog.measure.lengths.scale import Point, Polygon
 
 # The share of each field's area that its discs take, as nearly as whole discs can.
 FRACTIONS = (0.0, 0.005, 0.01, 0.02, 0.05, 0.10)

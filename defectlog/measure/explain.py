@@ -10,10 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from defectlog.measure import hand_set
-from defectlog.measure.close_by import to_what_is_near
-from defectlog.measure.explain_cloth import ClothSeen, see_cloth
-from defectlog.measure.hand_set import step_of
-from defectlog.measure.light import (
+from defectlog.measure.arrays.light import (
     GAMMA,
     ONE,
     BoolImage,
@@ -24,12 +21,15 @@ from defectlog.measure.light import (
     inverse_of,
     linear_light,
 )
-from defectlog.measure.region import Region, inspected_region
-from defectlog.measure.result import Look
-from defectlog.measure.scale import Polygon, Scale
-from defectlog.measure.sides import tails_of
-from defectlog.measure.surface import prepare
-from defectlog.measure.unweave import unwoven
+from defectlog.measure.arrays.look import Look
+from defectlog.measure.candidates.sides import tails_of
+from defectlog.measure.cloth.surface import prepare
+from defectlog.measure.cloth.unweave import unwoven
+from defectlog.measure.explain_cloth import ClothSeen, see_cloth
+from defectlog.measure.hand_set import step_of
+from defectlog.measure.lengths.region import Region, inspected_region
+from defectlog.measure.lengths.scale import Polygon, Scale
+from defectlog.measure.search.close_by import to_what_is_near
 
 LONG_SIDE_PX = 1200
 SAMPLE_PX = 500_000

@@ -6,11 +6,11 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from defectlog.measure.cloth_maps import cloth_maps
-from defectlog.measure.joining import PART_MM2
-from defectlog.measure.light import BoolImage, FloatImage, GreyImage
-from defectlog.measure.patches import Patch, cell_sizes, find_patches
-from defectlog.measure.surface import Surface
+from defectlog.measure.arrays.light import BoolImage, FloatImage, GreyImage
+from defectlog.measure.cloth.cloth_maps import cloth_maps
+from defectlog.measure.cloth.surface import Surface
+from defectlog.measure.patches.patches import Patch, cell_sizes, find_patches
+from defectlog.measure.search.joining import PART_MM2
 
 # So far off, in log units of light and of the swing, a map is drawn white or black.
 TONE_SHOWN, SWING_SHOWN = 0.3, 0.7

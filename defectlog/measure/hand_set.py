@@ -11,12 +11,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from defectlog.errors import DefectlogError
-from defectlog.measure.found import Found
-from defectlog.measure.light import ONE, BoolImage, RatioImage
-from defectlog.measure.result import Look
-from defectlog.measure.shapes import shapes_of
-from defectlog.measure.surface import Surface
-from defectlog.measure.weave import Vector, weave_repeats
+from defectlog.measure.arrays.light import ONE, BoolImage, RatioImage
+from defectlog.measure.arrays.look import Look
+from defectlog.measure.candidates.found import Found
+from defectlog.measure.cloth.surface import Surface
+from defectlog.measure.cloth.weave import Vector, weave_repeats
+from defectlog.measure.outlines.shapes import shapes_of
 from defectlog.units import percent
 
 LevelImage = NDArray[np.uint8]

@@ -9,14 +9,14 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from defectlog.measure.arrays.light import grey_of
+from defectlog.measure.arrays.look import Look
+from defectlog.measure.candidates.sides import side_of_voids
+from defectlog.measure.cloth.surface import prepare
+from defectlog.measure.figures.summary import SMALLEST_PX
 from defectlog.measure.hand_set import NOT_INSPECTED, STEPS, LevelImage, beyond, levels_of
-from defectlog.measure.light import grey_of
-from defectlog.measure.region import Region, inspected_region
-from defectlog.measure.result import Look
-from defectlog.measure.scale import NO_SCALE, Polygon, Scale
-from defectlog.measure.sides import side_of_voids
-from defectlog.measure.summary import SMALLEST_PX
-from defectlog.measure.surface import prepare
+from defectlog.measure.lengths.region import Region, inspected_region
+from defectlog.measure.lengths.scale import NO_SCALE, Polygon, Scale
 
 # Below 5 % there is nothing but grain, which would only make the picture heavy to send.
 LEAST_STEP = 10

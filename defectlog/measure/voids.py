@@ -8,18 +8,18 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from defectlog.measure import beware
+from defectlog.measure.arrays.light import grey_of
+from defectlog.measure.arrays.memory import keep_freed_memory
+from defectlog.measure.candidates.sides import side_of, tails_of
+from defectlog.measure.cloth.surface import LIGHT_MM, prepare
+from defectlog.measure.figures import beware
+from defectlog.measure.figures.result import VoidMeasurement
+from defectlog.measure.figures.rim import rim_of
+from defectlog.measure.figures.summary import SMALLEST_PX, summarise
 from defectlog.measure.hand_set import STEPS, beware_of_hand, found_by_hand, step_of
-from defectlog.measure.light import grey_of
-from defectlog.measure.memory import keep_freed_memory
-from defectlog.measure.region import Region, inspected_region
-from defectlog.measure.result import VoidMeasurement
-from defectlog.measure.rim import rim_of
-from defectlog.measure.scale import NO_SCALE, Polygon, Scale, given_scale
-from defectlog.measure.sides import side_of, tails_of
-from defectlog.measure.sought import about_picture, seek
-from defectlog.measure.summary import SMALLEST_PX, summarise
-from defectlog.measure.surface import LIGHT_MM, prepare
+from defectlog.measure.lengths.region import Region, inspected_region
+from defectlog.measure.lengths.scale import NO_SCALE, Polygon, Scale, given_scale
+from defectlog.measure.search.sought import about_picture, seek
 
 
 def measure_voids(

@@ -2,7 +2,7 @@
 
 from typing import Any, Literal
 
-from defectlog.measure.card import (
+from defectlog.measure.lengths.card import (
     CARD_LAYOUTS,
     CHECK_LINE_MM,
     CardLayout,

@@ -18,7 +18,7 @@ from defectlog.bench.room import room_state
 from defectlog.bench.suggestions import suggestion_json, suggestions
 from defectlog.bench.void_told import void_at, void_by_size
 from defectlog.errors import FieldError
-from defectlog.measure.scale import NO_SCALE
+from defectlog.measure.lengths.scale import NO_SCALE
 from defectlog.photos.renditions import LARGE, SIZES
 from defectlog.records import Face, Photo, PhotoStage, Shape
 from defectlog.units import read_number

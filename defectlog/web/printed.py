@@ -9,9 +9,9 @@ from sqlalchemy.orm import Session
 
 from defectlog.bench import dots, print_check
 from defectlog.errors import DefectlogError, FieldError, FormError, NotFoundError
-from defectlog.measure.card import CHECK_LINE_MM
 from defectlog.measure.dot_reading import DotReading
 from defectlog.measure.dot_sheet import DOT_PAPERS
+from defectlog.measure.lengths.card import CHECK_LINE_MM
 from defectlog.report.dot_sheet import dot_sheet_pdf
 from defectlog.units import read_number
 from defectlog.web.bounds import PHOTO_BYTES, takes_up_to

@@ -7,7 +7,7 @@ from defectlog.bench.bench_in_view import shows_bench
 from defectlog.bench.room import measurement_words
 from defectlog.bench.surface_voids import surface_voids
 from defectlog.demo.surfaces import render
-from defectlog.measure.markers import find_card
+from defectlog.measure.lengths.markers import find_card
 from defectlog.measure.voids import measure_voids
 from tests.browser.lid import SPEC
 from tests.builders import make_build, make_photo

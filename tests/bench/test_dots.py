@@ -16,7 +16,7 @@ from defectlog.bench.dots import (
 )
 from defectlog.errors import FieldError
 from defectlog.measure.dot_reading import DiameterReading, DotReading, FieldReading
-from defectlog.measure.scale import Scale
+from defectlog.measure.lengths.scale import Scale
 from defectlog.photos.refusals import ForeignFileError
 from tests.dot_photo import photographed
 

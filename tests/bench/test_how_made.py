@@ -18,9 +18,9 @@ from defectlog.errors import NotFoundError
 from defectlog.photos.renditions import PhotoStore
 from defectlog.records import Face, Measurement, PhotoStage
 from tests.builders import NOON, make_build
-from tests.measure.test_close_by import cloth
-from tests.measure.test_either_side import spots
-from tests.measure.test_patches import patched
+from tests.measure.patches.test_patches import patched
+from tests.measure.search.test_close_by import cloth
+from tests.measure.search.test_either_side import spots
 from tests.pictures import Surface, render
 
 PX_PER_MM = 12.0

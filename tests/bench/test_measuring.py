@@ -23,7 +23,7 @@ from defectlog.bench.measuring import (
 from defectlog.bench.overlay import mask_to_png, overlay_png
 from defectlog.bench.room import measurement_words, room_state
 from defectlog.errors import FieldError, NotFoundError
-from defectlog.measure.scale import NO_SCALE, BadScaleError
+from defectlog.measure.lengths.scale import NO_SCALE, BadScaleError
 from defectlog.photos.renditions import PhotoStore
 from defectlog.records import Face, Photo, PhotoStage, Shape
 from tests.builders import NOON, make_build

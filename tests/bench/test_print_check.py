@@ -18,10 +18,10 @@ from defectlog.bench.print_check import (
 )
 from defectlog.bench.room import scale_words
 from defectlog.errors import FormError
-from defectlog.measure.card import CARD_LAYOUTS
-from defectlog.measure.markers import find_card
-from defectlog.measure.printed import CheckLines, put_right
-from defectlog.measure.scale import Scale, given_scale
+from defectlog.measure.lengths.card import CARD_LAYOUTS
+from defectlog.measure.lengths.markers import find_card
+from defectlog.measure.lengths.printed import CheckLines, put_right
+from defectlog.measure.lengths.scale import Scale, given_scale
 from defectlog.records import Face, PhotoStage, PrintCheck
 from tests.builders import NOON, make_build, make_photo
 from tests.measure.views import drawn_card, seen

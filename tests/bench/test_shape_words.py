@@ -4,7 +4,7 @@ from sqlalchemy.orm import Session
 
 from defectlog.bench.rejected import rejected_of, rejected_words
 from defectlog.bench.shape_words import shape_words, size_rows
-from defectlog.measure.judging import MOST
+from defectlog.measure.outlines.judging import MOST
 from defectlog.records import Measurement
 from tests.bench.test_how_made import measured, store
 

@@ -7,7 +7,7 @@ import pytest
 from defectlog.bench.findings import add_mark, delete_mark
 from defectlog.bench.overlay import mask_to_png
 from defectlog.bench.suggestions import suggestions
-from defectlog.measure.summary import CUT_BY_EDGE
+from defectlog.measure.figures.summary import CUT_BY_EDGE
 from defectlog.records import Face, Shape
 from tests.builders import NOON, make_build, make_photo
 from tests.measured import add_measurement

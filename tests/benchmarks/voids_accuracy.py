@@ -24,7 +24,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from defectlog.measure import VoidMeasurement, measure_voids
-from defectlog.measure.light import flat_field, flatten, linear_light
+from defectlog.measure.arrays.light import flat_field, flatten, linear_light
 from tests.benchmarks import second_renderer, third_renderer, third_scenes
 from tests.pictures import CASES, Picture, render
 

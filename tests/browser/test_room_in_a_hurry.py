@@ -6,7 +6,7 @@ pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
 from playwright.sync_api import expect
 
 from defectlog.bench.measuring import keep_scale
-from defectlog.measure.scale import NO_SCALE
+from defectlog.measure.lengths.scale import NO_SCALE
 from defectlog.web.records import transaction
 from tests.browser.lid import NOON
 from tests.browser.room import DESK, PHONE

@@ -10,8 +10,8 @@ import pytest
 
 from defectlog.bench.live import packed
 from defectlog.measure import measure_voids
+from defectlog.measure.lengths.scale import Scale, given_scale
 from defectlog.measure.live_picture import live_picture
-from defectlog.measure.scale import Scale, given_scale
 from tests.pictures import CASES, render
 
 SCRIPT = Path(__file__).parent / "room" / "live-figures.js"

@@ -11,8 +11,8 @@ import numpy as np
 import pytest
 
 from defectlog.measure import measure_voids
-from defectlog.measure.fraction import area_fraction
-from defectlog.measure.shapes import shapes_of
+from defectlog.measure.figures.fraction import area_fraction
+from defectlog.measure.outlines.shapes import shapes_of
 
 
 def discs(side: int, radius: int, mean: float, rng: np.random.Generator) -> tuple[np.ndarray, int]:

@@ -6,7 +6,6 @@ from itertools import combinations
 import numpy as np
 import pytest
 
-from defectlog.measure.card import CARD_LAYOUTS
 from defectlog.measure.dot_sheet import (
     BORDER_MM,
     DIAMETERS_MM,
@@ -19,6 +18,7 @@ from defectlog.measure.dot_sheet import (
     dot_sheet,
     nearest_disc,
 )
+from defectlog.measure.lengths.card import CARD_LAYOUTS
 
 
 @pytest.mark.parametrize("paper", DOT_PAPERS)

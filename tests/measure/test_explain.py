@@ -6,9 +6,9 @@ import cv2
 import numpy as np
 import pytest
 
+from defectlog.measure.cloth.surface import NoContrastError
 from defectlog.measure.explain import LONG_SIDE_PX, explain
-from defectlog.measure.scale import given_scale
-from defectlog.measure.surface import NoContrastError
+from defectlog.measure.lengths.scale import given_scale
 from defectlog.measure.voids import measure_voids
 from tests.pictures import Surface, render
 

@@ -6,9 +6,9 @@ import cv2
 import numpy as np
 import pytest
 
+from defectlog.measure.cloth.surface import prepare
 from defectlog.measure.explain_cloth import see_cloth
-from defectlog.measure.surface import prepare
-from tests.measure.test_patches import CARBON, patched
+from tests.measure.patches.test_patches import CARBON, patched
 from tests.pictures import Picture, render
 
 

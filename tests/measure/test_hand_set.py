@@ -5,9 +5,9 @@ import pytest
 
 from defectlog.measure import measure_voids
 from defectlog.measure.hand_set import LEAST, MOST, BadThresholdError
+from defectlog.measure.lengths.region import RegionError
+from defectlog.measure.lengths.scale import given_scale
 from defectlog.measure.live_picture import live_picture
-from defectlog.measure.region import RegionError
-from defectlog.measure.scale import given_scale
 from tests.pictures import CASES, Surface, render
 
 TRIED = (0.1, 0.2, 0.3, 0.45, 0.6)

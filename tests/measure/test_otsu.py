@@ -9,7 +9,7 @@ import pytest
 from skimage import data
 from skimage.filters import threshold_otsu
 
-from defectlog.measure.shapes import shapes_of
+from defectlog.measure.outlines.shapes import shapes_of
 
 # Thresholds as scikit-image 0.22 and 0.26 give them (its own tests ask for 102 of the camera and
 # 107 of the coins), pixels above them, and objects of those at or below: joined by corners or not,

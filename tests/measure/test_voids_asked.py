@@ -5,9 +5,9 @@ import numpy as np
 import pytest
 
 from defectlog.measure import measure_voids
-from defectlog.measure.fraction import NothingInspectedError
-from defectlog.measure.region import RegionError
-from defectlog.measure.scale import BadScaleError, Scale
+from defectlog.measure.cloth.surface import NothingInspectedError
+from defectlog.measure.lengths.region import RegionError
+from defectlog.measure.lengths.scale import BadScaleError, Scale
 from tests.measure.easy import EASY, measured
 from tests.pictures import Surface, render
 

@@ -11,8 +11,10 @@ from skimage import data
 
 from defectlog.demo.spec import Camera
 from defectlog.errors import DefectlogError
-from defectlog.measure import judging, measure_voids, surface
-from defectlog.measure.surface import NoContrastError
+from defectlog.measure import measure_voids
+from defectlog.measure.cloth import surface
+from defectlog.measure.cloth.surface import NoContrastError
+from defectlog.measure.outlines import judging
 from tests.browser import lid
 from tests.browser.lid import PX_PER_MM, photograph
 from tests.measure.easy import EASY, measured

@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from defectlog.measure.card import CardLayout, marker_cells
+from defectlog.measure.lengths.card import CardLayout, marker_cells
 
 DRAWN_PX_PER_MM = 20
 WHITE, BLACK, GROUND = 0.75, 0.04, 0.10

@@ -4,8 +4,8 @@ import numpy as np
 import pymupdf
 import pytest
 
-from defectlog.measure.card import CARD_LAYOUTS
-from defectlog.measure.markers import find_card
+from defectlog.measure.lengths.card import CARD_LAYOUTS
+from defectlog.measure.lengths.markers import find_card
 from defectlog.report.scale_card import CHECK_LINE_MM, scale_card_pdf
 
 DPI = 600

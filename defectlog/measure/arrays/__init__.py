@@ -1,0 +1,1 @@
+"""Pictures as arrays: light, pixels as lists, and the sums that everything else is told by."""

@@ -1,0 +1,76 @@
+"""Hairs and scratches that run from void to void: they are cut off what they cross."""
+
+import cv2
+import numpy as np
+
+from defectlog.measure.arrays.light import BoolImage
+from defectlog.measure.arrays.pixels import FloatArray, IndexArray, rows_and_columns
+from defectlog.measure.outlines.judging import THIN_PX, half_width, is_thin
+from defectlog.measure.outlines.outline import Outlined, perimeters, widest_half
+from defectlog.measure.outlines.shapes import shapes_of
+
+# Between voids a hair lies bare for so long at least, and is so many times longer than wide: what
+# is shorter may be the fringe of a patch.
+BARE_MM, LONGER, LEAST_PX = 3.0, 20.0, 2.0
+WIDER = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (7, 7))  # than a stroke is
+MARGIN = 3  # pixels about an object, beyond which there is nothing of it
+
+
+def cut_strokes(
+    mask: BoolImage, within: Outlined, area: FloatArray, perimeter: FloatArray, px_per_mm: float
+) -> bool:
+    """Cut the strokes that run through wider objects off these, in place.
+
+    Parameters
+    ----------
+    mask : (M, N) bool, the objects
+    within : the pixels of the objects
+    area, perimeter : (n,) of the objects
+    px_per_mm : of the mask, roughly
+
+    Returns
+    -------
+    Whether there were any. They are left as objects of their own, to be told as all thin ones are.
+    """
+    bare_px = max(BARE_MM * px_per_mm, LONGER * LEAST_PX)
+    # Both sides of such a stroke are outline, beside that of what it crosses.
+    crossed = perimeter > 2 * bare_px + 2 * np.sqrt(np.pi * area)
+    if not crossed.any():
+        return False
+    flat, columns = mask.ravel(), mask.shape[1]
+    some = np.flatnonzero(crossed.take(within.label))
+    at, label = within.at[some], within.label[some]
+    order = np.argsort(label, kind="stable")
+    each = np.split(at[order], np.flatnonzero(np.diff(label[order])) + 1)
+    cuts = np.concatenate([_cuts(at[flat.take(at)], columns, bare_px) for at in each])
+    flat[cuts] = False
+    return len(cuts) > 0
+
+
+def _cuts(at: IndexArray, columns: int, bare_px: float) -> IndexArray:
+    """The pixels by which strokes of an object touch what is wider of it."""
+    if len(at) < LEAST_PX * bare_px:
+        return at[:0]
+    row, column = rows_and_columns(at, columns)
+    row, column = row - row.min() + MARGIN, column - column.min() + MARGIN
+    drawn = np.zeros((int(row.max()) + MARGIN + 1, int(column.max()) + MARGIN + 1), np.uint8)
+    drawn[row, column] = 1
+    narrow = (drawn & ~cv2.morphologyEx(drawn, cv2.MORPH_OPEN, WIDER)).view(np.bool_)
+    if np.count_nonzero(narrow) < LEAST_PX * bare_px:
+        return at[:0]
+    pieces = shapes_of(narrow)
+    around = perimeters(narrow, pieces.at, pieces.label, len(pieces.area))
+    width = np.maximum(2 * half_width(pieces.area, around), LEAST_PX)
+    bare = (width < THIN_PX) & (pieces.area > width * np.maximum(bare_px, LONGER * width))
+    if not bare.any():
+        return at[:0]
+    stroke = is_thin(pieces.at, pieces.label, narrow.shape, pieces.area, around)
+    strokes = np.zeros_like(narrow)
+    strokes.ravel()[pieces.at[stroke[pieces.label]]] = True
+    rest = shapes_of(drawn.view(np.bool_) & ~strokes)
+    # Where a hair crosses itself it is up to twice as wide as it is, and no void.
+    widest = widest_half(rest.at, rest.label, rest.area > 0, narrow.shape)
+    crossed = np.zeros_like(narrow)
+    crossed.ravel()[rest.at[(widest > np.median(width[bare]))[rest.label]]] = True
+    strokes &= cv2.dilate(crossed.view(np.uint8), np.ones((3, 3), np.uint8)).view(np.bool_)
+    return at[strokes[row, column]]

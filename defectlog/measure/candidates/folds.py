@@ -1,0 +1,115 @@
+"""Voids that lie on a fold or in a shadow, told from what they lie on."""
+
+import math
+
+import cv2
+import numpy as np
+
+from defectlog.measure.arrays.light import ONE, BoolImage, to_cells
+from defectlog.measure.arrays.pixels import FloatArray, IndexArray, numbered
+from defectlog.measure.candidates.creases import creases_of
+from defectlog.measure.cloth.surface import Surface
+from defectlog.measure.outlines import judging, outline
+from defectlog.measure.outlines.zone import Zone, zone_of
+
+# Asked for only where so much of the surface was turned down for fading out.
+LEAST_SHARE = 0.003
+CELL_MM, LOCAL_MM = 0.25, 2.5
+GREY = 100  # grey values that the light of the surface is kept in, for the median
+# Half of the voids' own contrast, as everywhere; and no less than folds themselves swing by.
+HALF, LEAST_DEPTH = 0.5, 0.15
+
+
+def outlined_on_folds(
+    surface: Surface, zone: Zone, rise: outline.Rise, soft: BoolImage, sign: float
+) -> BoolImage | None:
+    """The outlines of voids on what was turned down as a fold or a shadow.
+
+    Parameters
+    ----------
+    surface : evenly lit
+    zone, rise : of all objects
+    soft : (n,) bool, which of them were turned down
+    sign : 1.0 for dark voids, -1.0 for bright ones
+
+    Returns
+    -------
+    (M, N) bool, None if nothing was looked for or found.
+    """
+    own = slice(0, zone.own)
+    height = judging.middle_height(rise.height[~soft], rise.counted[~soft])
+    at = zone.at[own][soft[zone.label[own]]]
+    seeds = voids_on_folds(surface, at, sign=sign, height=height)
+    if seeds is None:
+        return None
+    again = zone_of(seeds, surface.ratio, surface.inspected, sign=sign, inverse=surface.is_inverse)
+    rise = outline.rise_of(again)
+    within = outline.outlined(again, rise)
+    mask = within.mask
+    around = outline.perimeters(mask, within.at, within.label, again.count)
+    soft = outline.is_soft(
+        outline.edge_width(rise, around), judging.half_width(rise.counted, around)
+    )
+    mask.ravel()[again.at[(soft | (rise.height < HALF * height))[again.label]]] = False
+    return _without_flanks(surface, mask, within, rise.height, sign)
+
+
+def _without_flanks(
+    surface: Surface, mask: BoolImage, within: outline.Outlined, height: FloatArray, sign: float
+) -> BoolImage:
+    """A mask of outlined objects, of this contrast each, without those that are a side of a crease.
+
+    Sharp creases have flanks as narrow as voids, found piece by piece where weave shows on them.
+    """
+    whole = numbered(mask)
+    label = whole.labels.ravel().take(within.at)
+    held = np.flatnonzero(label)
+    at, label = within.at[held], label[held].astype(np.int64) - 1
+    area = np.bincount(label, minlength=whole.count).astype(np.float64)
+    mean = np.bincount(label, height[within.label[held]], whole.count) / area
+    around = outline.perimeters(mask, at, label, whole.count)
+    creases = creases_of(surface, area, around, sign=sign)
+    if creases is not None:
+        flank = creases.hold(at, label, area, mean, mask.shape)
+        mask.ravel()[at[flank[label]]] = False
+    return mask
+
+
+def voids_on_folds(
+    surface: Surface, at: IndexArray, *, sign: float, height: float
+) -> BoolImage | None:
+    """Pixels of what was turned down that stand out of it as voids do elsewhere.
+
+    Parameters
+    ----------
+    surface : evenly lit
+    at : the pixels that were turned down, in the flattened picture
+    sign : 1.0 for dark voids, -1.0 for bright ones
+    height : contrast of the voids elsewhere, as a share of light; 0 if there are none
+
+    Returns
+    -------
+    (M, N) bool, None where there is too little to look at, or nothing to compare with.
+
+    Notes
+    -----
+    A fold is wider than a void: the median over two and a half millimetres is the fold's own
+    light, and a void on it lacks as much of that as one beside it lacks of the surface's.
+    """
+    if height <= 0 or len(at) < LEAST_SHARE * surface.smooth.size:
+        return None
+    cell = max(1, round(CELL_MM * surface.px_per_mm))
+    light = to_cells(surface.smooth, cell).astype(np.float32)
+    cells = np.clip(light * (GREY / ONE), 0, 255).astype(np.uint8)
+    wide = 2 * math.ceil(LOCAL_MM / 2 * surface.px_per_mm / cell) + 1
+    local = cv2.medianBlur(cells, min(wide, 255))
+    columns = surface.smooth.shape[1]
+    row, column = np.divmod(at, columns)
+    own = local[row // cell, column // cell] * np.float32(ONE / GREY)
+    depth = max(HALF * height, LEAST_DEPTH)
+    deep = sign * (own - surface.smooth.ravel()[at]) > depth * own
+    if not deep.any():
+        return None
+    seeds = np.zeros(surface.smooth.shape, dtype=bool)
+    seeds.ravel()[at[deep]] = True
+    return seeds

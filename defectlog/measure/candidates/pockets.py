@@ -1,0 +1,171 @@
+"""Resin between tows and in grooves of the core: what hardly counts, and lies as no void does."""
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from defectlog.measure.arrays.light import ONE, BoolImage, as_contrast
+from defectlog.measure.arrays.look import Look
+from defectlog.measure.arrays.pixels import FloatArray
+from defectlog.measure.candidates.grooves import in_grooves
+from defectlog.measure.cloth.surface import Surface
+from defectlog.measure.cloth.weave import Vector
+from defectlog.measure.outlines.shapes import Shapes
+
+# Pockets are nowhere further off the surface than this times the threshold, in log units of
+# light; those in a groove may be so far off.
+WEAK, WEAK_IN_ROW = 1.75, 2.5
+# If nearly all of some that are looked at come up again, all may, however far off they are.
+SOME, NEARLY_ALL = 64, 0.8
+ACROSS = 0.7  # of the way to the next tow; nothing larger fits between
+# Fewer than these say nothing, and less than such a share of the area of all changes little.
+FEWEST, LEAST_OF_ALL = 8, 0.05
+# One tow on lies the next, within such a share of the way there, and stands out as far but for
+# these factors; half of those round about do, of more than so many times as many as by chance.
+ASTRAY, WEAKER, STRONGER = 0.2, 0.6, 1.8
+MOSTLY, TIMES_CHANCE = 0.5, 4
+A_STEP = 0.45  # of the shortest repeat: less between two of them is no step of the weave
+TURNED = np.array([[0.83, 0.55], [-0.55, 0.83]])  # to directions that the cloth does not have
+SAMPLES = 3  # to either side, of the light round about where the next is looked for
+
+
+def of_the_cloth(
+    surface: Surface,
+    shapes: Shapes,
+    area: FloatArray,
+    height: FloatArray,
+    repeats: list[Vector],
+    *,
+    look: Look,
+    threshold: float,
+) -> BoolImage:
+    """Which objects are pockets of resin between tows, or lie in the grooves of a scored core.
+
+    Parameters
+    ----------
+    surface : they lie on
+    shapes : of the objects
+    area : (n,) of each
+    height : (n,) contrast of each to the surface about it, as a share of light
+    repeats : of the weave, from ``weave_repeats``
+    look : the side they lie on
+    threshold : contrast that they were found by, in log units of light
+
+    Returns
+    -------
+    (n,) bool
+
+    Notes
+    -----
+    Where tows cross, clear cloth is thinnest and shows what is below: hardly enough to count,
+    here and not there, but a tow further on nearly as much, whether it counts there or not.
+    Cloth may bend: only the next is looked for, near to where it should be. A void is alone,
+    wherever it lies, and so are its neighbours.
+    """
+    found = np.zeros(len(height), dtype=bool)
+    sign = 1.0 if look == "dark" else -1.0
+    depth = as_contrast(height, dark=look == "dark") / threshold
+    tows = _next_tows(repeats)
+    most, weak = WEAK, depth < WEAK
+    if tows is not None:
+        is_small = area < (ACROSS * math.hypot(*tows[0])) ** 2
+        some = np.zeros_like(weak)
+        some[np.flatnonzero(is_small)[:: max(1, np.count_nonzero(is_small) // SOME)]] = True
+        recurs = _recurring(surface, shapes, some, tows, sign, math.inf)
+        if np.count_nonzero(recurs) > NEARLY_ALL * np.count_nonzero(some):
+            most = math.inf
+        weak = is_small & (depth < most)
+    if not weak.any() or area[weak].sum() < LEAST_OF_ALL * area.sum():
+        return found
+    if tows is not None:
+        found = _recurring(surface, shapes, weak, tows, sign, most * threshold)
+    deepest = _deepest(surface, shapes, depth < WEAK_IN_ROW, sign)
+    row = np.flatnonzero((deepest > 0) & (deepest < WEAK_IN_ROW * threshold) & ~found)
+    found[row] = in_grooves(shapes, row, surface.smooth.shape, px_per_mm=surface.px_per_mm)
+    return found
+
+
+def _recurring(
+    surface: Surface,
+    shapes: Shapes,
+    which: BoolImage,
+    tows: NDArray[np.float64],
+    sign: float,
+    most: float,
+) -> BoolImage:
+    """Which of some objects have others like them a tow further on, if more than by chance.
+
+    Only those that are nowhere further off the surface than ``most``, in log units of light.
+    """
+    found = np.zeros(len(which), dtype=bool)
+    deepest = _deepest(surface, shapes, which, sign)
+    few = np.flatnonzero(which & (deepest < most))
+    if len(few) < FEWEST:
+        return found
+    places, deepest = np.column_stack([shapes.y, shapes.x])[few], deepest[few]
+    found[few] = _recur(surface, places, deepest, tows, sign)
+    count = np.count_nonzero(found)
+    if count < FEWEST:
+        return np.zeros_like(found)
+    chance = np.count_nonzero(_recur(surface, places, deepest, tows @ TURNED, sign))
+    return found if count >= TIMES_CHANCE * chance else np.zeros_like(found)
+
+
+def _deepest(surface: Surface, shapes: Shapes, which: BoolImage, sign: float) -> FloatArray:
+    """How far the furthest pixel of some objects is off the surface, in log units of light."""
+    pixels = np.flatnonzero(which.take(shapes.label))
+    off = _off(surface.smooth.ravel().take(shapes.at[pixels]), sign)
+    deepest = np.zeros(len(which))
+    np.maximum.at(deepest, shapes.label[pixels], off)
+    return deepest
+
+
+def _off(light: NDArray[np.uint16], sign: float) -> FloatArray:
+    return -sign * np.log(np.maximum(light, 1) / ONE)
+
+
+def _next_tows(repeats: list[Vector]) -> NDArray[np.float64] | None:
+    """From a crossing of tows to those next to it, (12, 2): eight round it, and four behind these.
+
+    None where the repeats all run one way.
+    """
+    ways = np.array(repeats, dtype=np.float64).reshape(-1, 2)
+    first, second = np.triu_indices(len(ways), 1)
+    shortest = np.hypot(*ways.T).min(initial=np.inf)
+    # What lies between two repeats is one as well; between two that are the same, hardly any.
+    ways = np.concatenate([ways, ways[first] - ways[second], ways[first] + ways[second]])
+    length = np.hypot(*ways.T)
+    ways = ways[np.argsort(length, kind="stable")][np.count_nonzero(length < A_STEP * shortest) :]
+    for one, other in ((ways[0], other) for other in ways[1:]):
+        if abs(one[0] * other[1] - one[1] * other[0]) > 0.5 * math.hypot(*one) * math.hypot(*other):
+            steps = np.array([one, other, one + other, one - other, 2 * one, 2 * other])
+            return np.concatenate([steps, -steps])
+    return None
+
+
+def _recur(
+    surface: Surface,
+    places: NDArray[np.float64],
+    deepest: FloatArray,
+    tows: NDArray[np.float64],
+    sign: float,
+) -> BoolImage:
+    """Which of some places (n, 2) have others like them at most of the steps from there."""
+    light, (rows, columns) = surface.smooth, surface.smooth.shape
+    reach = ASTRAY * np.hypot(*tows[0])
+    around = np.linspace(-reach, reach, 2 * SAMPLES + 1)
+    seen, alike = np.zeros((2, len(places)))
+    for tow in tows:
+        y, x = (places + tow).T
+        inside = (y >= 0) & (x >= 0) & (y <= rows - 1) & (x <= columns - 1)
+        y, x = (
+            np.rint(np.clip(at[:, None] + around, 0, side - 1)).astype(np.int64)
+            for at, side in ((y, rows), (x, columns))
+        )
+        inside &= surface.inspected[y[:, SAMPLES], x[:, SAMPLES]]
+        there = light[y[:, :, None], x[:, None, :]]
+        off = _off(there.min(axis=(1, 2)) if sign > 0 else there.max(axis=(1, 2)), sign)
+        seen += inside
+        alike += inside & (off > WEAKER * deepest) & (off < STRONGER * deepest)
+    return alike >= MOSTLY * np.maximum(seen, 1)

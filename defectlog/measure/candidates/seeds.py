@@ -1,0 +1,176 @@
+"""Where voids may be: pixels beyond a threshold, without what is the cloth's own."""
+
+import math
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+
+from defectlog.measure.arrays.halves import both, by_pieces
+from defectlog.measure.arrays.light import ONE, BoolImage
+from defectlog.measure.arrays.look import Look
+from defectlog.measure.arrays.pixels import Listed, Numbered, listed, numbered
+from defectlog.measure.arrays.threshold import TWO_TONE_LIMIT, Tail
+from defectlog.measure.candidates.hiding_yarns import asked_on, hiding_voids
+from defectlog.measure.candidates.nets import of_nets
+from defectlog.measure.candidates.sides import tails_of
+from defectlog.measure.candidates.yarns import Yarns, yarns_of
+from defectlog.measure.cloth.surface import Surface
+from defectlog.measure.cloth.weave import (
+    LEAST_REPEATING,
+    Objects,
+    Vector,
+    objects_of,
+    repeating,
+    weave_repeats,
+)
+from defectlog.measure.outlines import judging
+from defectlog.measure.outlines.judging import Turned
+
+ROWS = 128  # that are looked at at a time
+MOSTLY = 0.5  # of an object that is in known dashes, if it is one
+MAY_HIDE = 1.0  # kinks of two-tone carbon that holds no void are below, nearly all
+
+
+@dataclass(frozen=True, slots=True)
+class Seeds:
+    """Pixels that voids start from.
+
+    ``known`` are the objects they make, if nothing had to be taken out, and else ``turned`` what
+    was; ``repeats`` are those of the weave, where there was enough to ask for them. ``hiding`` is
+    where dyed yarn lies that is as dark as voids are: nothing on it is a seed.
+    """
+
+    where: BoolImage
+    known: Listed | None
+    turned: list[Turned]
+    repeats: list[Vector]
+    hiding: BoolImage | None = None
+
+
+def seeds_of(
+    surface: Surface,
+    sign: float,
+    judged: Tail,
+    dashes: BoolImage | None = None,
+    *,
+    hides: bool = True,
+) -> Seeds:
+    """Pixels beyond the threshold, without what is the cloth's own.
+
+    ``dashes`` are those of a dyed yarn, if some are known; ``hides`` is whether it may hide
+    voids.
+    """
+    seeds = beyond(surface, sign, judged.threshold)
+    if surface.expected is not None and seeds.any():
+        seeds = _joined(seeds)
+    if not seeds.any():
+        return Seeds(seeds, None, [], [])
+    # Fewer pixels are fewer objects; else the weave is looked at while these are listed.
+    may_repeat = surface.expected is None and np.count_nonzero(seeds) >= LEAST_REPEATING
+
+    if not may_repeat:
+        return Seeds(seeds, listed(seeds), [], [])
+
+    def numbers() -> tuple[Numbered, Listed]:
+        known = numbered(seeds)
+        return known, listed(seeds, known)
+
+    (known, pixels), vectors = both(
+        numbers,
+        lambda: weave_repeats(surface.ratio, surface.inspected, px_per_mm=surface.px_per_mm),
+    )
+    if known.count < LEAST_REPEATING:
+        return Seeds(seeds, pixels, [], [])
+    objects = objects_of(known.labels, pixels)
+    cloth = repeating(objects, vectors) | of_nets(objects, surface)
+    if dashes is not None:
+        within = np.bincount(objects.label, dashes.ravel()[objects.at], len(cloth))
+        cloth |= within > MOSTLY * objects.areas
+        cloth[0] = False
+    if not cloth.any():
+        return Seeds(seeds, pixels, [], vectors)
+    columns = seeds.shape[1]
+    yarns = yarns_of(objects, cloth, columns)
+    if yarns is not None:
+        cloth[1 + yarns.all] = True
+    yarn = cloth[known.labels]
+    free = seeds & ~yarn
+    # It may have been the cloth alone that stood out: what is left has to stand out of the rest.
+    side: Look = "dark" if sign > 0 else "bright"
+    rest = tails_of(surface, side, without=yarn)[side]
+    hidden = None
+    if yarns is not None and hides and rest.has_voids:
+        hidden = hiding_voids(yarns, objects, cloth, surface, sign=sign)
+    turned = _turned_down(objects, cloth, yarns if hidden else None, columns)
+    seeds = free | _deeper(surface, yarn, sign)
+    hiding = None
+    if hidden:
+        hiding, jutting = hidden
+        seeds.ravel()[jutting] = True
+        seeds &= ~hiding
+    seeds &= beyond(surface, sign, rest.threshold if rest.has_voids else rest.lone)
+    return Seeds(seeds, None, turned, vectors, hiding)
+
+
+def _turned_down(
+    objects: Objects, cloth: BoolImage, hiding: Yarns | None, columns: int
+) -> list[Turned]:
+    """What of the cloth is turned down, and what is not even inspected."""
+    hides = np.zeros_like(cloth)
+    if hiding is not None:
+        hides[1 + hiding.all] = True
+    return [
+        judging.turned_down(objects.at, objects.label, which, columns, why)
+        for which, why in ((cloth & ~hides, judging.WEAVE), (hides, judging.DYED))
+        if which.any()
+    ]
+
+
+def _joined(seeds: BoolImage) -> BoolImage:
+    """Seeds with two more beside them: what is left of cloth is one pixel here and there."""
+    joined = np.empty_like(seeds)
+
+    def look(parts: list[slice]) -> None:
+        for part in parts:
+            first = max(part.start - 1, 0)
+            about = seeds[first : part.stop + 1].view(np.uint8)
+            own = slice(part.start - first, part.stop - first)
+            near = cv2.boxFilter(about, -1, (3, 3), normalize=False)[own]
+            np.greater(near * about[own], 2, out=joined[part])
+
+    by_pieces(look, len(seeds), piece=ROWS)
+    return joined
+
+
+def beyond(surface: Surface, sign: float, threshold: float) -> BoolImage:
+    """Inspected pixels of more contrast than a threshold in log units of light."""
+    level = np.uint16(min(round(ONE * math.exp(-sign * threshold)), 65_535))
+    beyond = surface.smooth < level if sign > 0 else surface.smooth > level
+    if not surface.is_whole:
+        beyond &= surface.inspected
+    return beyond
+
+
+def _deeper(surface: Surface, yarn: BoolImage, sign: float) -> BoolImage:
+    """What lies in the cloth that was dropped, but far beyond what the cloth itself shows."""
+    level = ONE * asked_on(surface.smooth[yarn], sign)
+    return yarn & ((surface.smooth < level) if sign > 0 else (surface.smooth > level))
+
+
+def hidden_px(surface: Surface, dark: Tail) -> float:
+    """Area of what may be voids among the dark tows of two-tone cloth, in worked pixels.
+
+    Parameters
+    ----------
+    surface : evenly lit, on which no void was found
+    dark : its dark side
+
+    Notes
+    -----
+    Where the dark side is longer than that of such cloth usually is, but not by so much as to
+    speak for voids, what lies beyond its kink may be voids or the gaps between tows.
+    """
+    if dark.has_voids or dark.limit != TWO_TONE_LIMIT or dark.kink < MAY_HIDE:
+        return 0.0
+    return float(np.count_nonzero(beyond(surface, 1.0, dark.at)))

@@ -1,0 +1,43 @@
+"""What cloth hides: where it is itself nearly as dark as its voids, more may lie unseen."""
+
+import math
+
+import numpy as np
+
+from defectlog.measure.arrays.light import BoolImage, inverse_of
+from defectlog.measure.cloth.surface import Surface
+
+SAMPLED = 4  # of so many pixels one along a side
+
+
+def hidden_voids(surface: Surface, voids: BoolImage, threshold: float) -> float:
+    """How much of a surface may be voids that its cloth hides, as a share of it, 0-1.
+
+    Parameters
+    ----------
+    surface : without its weave; of bright voids, as its inverse
+    voids : (M, N) bool, those that were found
+    threshold : contrast to the cloth that they were found by, in log units of light
+
+    Notes
+    -----
+    How dark voids are is told by those on the lighter half of the cloth, where all of them are
+    seen. That is the light of what lies in the void, whatever tow is beside it: on dark tows it
+    differs the less from the cloth. Where the way along the tows was lost, nothing is seen at all.
+    Where cloth hides voids, there may be as many for its area as where they are seen, beside the
+    few that were found: they gather in gaps and at crossings, which are dark.
+    """
+    some = (slice(None, None, SAMPLED),) * 2
+    inspected, found = surface.inspected[some], voids[some]
+    cloth = surface.expected[:: SAMPLED // 2, :: SAMPLED // 2]
+    on_light = found & (cloth > np.median(cloth[inspected]))
+    if not on_light.any():
+        return 0.0
+    light = surface.ratio[some][on_light]
+    dark = float(np.median(inverse_of(light) if surface.is_inverse else light))
+    hides = surface.least < dark * math.exp(threshold)
+    seen = np.count_nonzero(inspected & ~hides)
+    if not seen:
+        return 1.0
+    hidden = np.count_nonzero(inspected & hides)
+    return hidden / (hidden + seen) * np.count_nonzero(found & ~hides) / seen

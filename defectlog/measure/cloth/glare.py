@@ -1,0 +1,288 @@
+"""Glare: surface so brightly lit that nothing can be judged on it."""
+
+from dataclasses import replace
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from defectlog.measure.arrays.light import (
+    DARKEST,
+    BoolImage,
+    FlatField,
+    FloatImage,
+    GreyImage,
+    bulk_of,
+    even_light,
+    from_cells,
+    middle_of,
+    to_cells,
+)
+from defectlog.measure.arrays.pixels import IndexArray
+from defectlog.measure.outlines.outline import Rise
+
+BURNT_OUT = 250  # grey value from which the camera had no more to give
+BRIGHT = 1.35  # times the light around it
+SPREADS = 2.5
+# Averaged over 2 mm a glint is no smaller; single tows at the top of the cloth's swing are.
+LEAST_MM2 = 4.0
+SHARP_EDGE_MM = 1.4
+# Averaged over 2 mm, what ends at once rises by half of itself a millimetre; a glint mirrored
+# in resin rises by less than a fifth.
+STEEP_PER_MM, SHARP_SHARE = 0.22, 0.25
+# A glint reaches out to where it adds this share of what makes its middle glare.
+FLANK = 0.3
+# Round a glint, single tows mirror it still: so far no bright spot can be told from them.
+MARGIN_MM = 1.5
+MUCH = 0.1  # of a surface
+# So near to glare its flank begins; it is all that is bright if it has so much of that.
+FLANK_PX, MOSTLY = 3, 0.5
+# What lies on light that glare lifts is asked for a little more, all of it by itself.
+BY_ITSELF = 1.1
+# What glare cuts off is flank on all sides, if it is smaller than this share of the rest.
+CUT_OFF = 0.1
+# What lies so near to glare may be veiled by it: where it is so much brighter, in log units of
+# light, than the even light of all that lies further off, if that is so much of the rest. Voids
+# there lack as much less of the light, and what is no darker than cloth is elsewhere is none.
+VEIL_MM, VEILED, LEAST_CLEAR, EVEN = 10.0, 0.2, 0.5, (1, 2)
+# Beyond this limit cloth swings so far from tow to tow that the even light, which has to bear with
+# that, follows a wide glint. Resin that mirrors a window is three times as bright as the bulk of
+# the surface and more, and cloth under it swings less than so much of what it does elsewhere:
+# light that is added leaves shares of it behind. Dry cloth is less bright, or ends at once.
+FOLLOWS, THRICE, SWINGS, SWINGS_MM = 2.0, 3.0, 0.5, 6.0
+
+
+def glare_mask(grey: GreyImage, field: FlatField, *, px_per_mm: float) -> BoolImage | None:
+    """Find the surface that cannot be judged.
+
+    Parameters
+    ----------
+    grey : (M, N) uint8
+    field : the light on the surface; the region is where its weight is above 0
+    px_per_mm : of the picture, roughly
+
+    Returns
+    -------
+    (M, N) bool array, True in glare; None if there is none.
+
+    Notes
+    -----
+    Glare is light, averaged over 2 mm, well above the light around it and fading out
+    softly, or burnt out. A pale patch with a sharp edge is not glare: that is how dry
+    fibre looks. On cloth whose tows differ much it is far brighter than the bulk of the
+    surface, and hardly swings.
+    """
+    held = field.weight > 0.25
+    if not held.any():
+        return None
+    wide = max(1, round(2 * px_per_mm / field.cell_px))
+    ratio = np.where(held, field.ratio, np.float32(1))
+    mean = cv2.blur(ratio, (wide, wide))
+    low, high = np.quantile(field.ratio[held], (0.1, 0.9))
+    limit = max(BRIGHT, 1 + SPREADS * float(high - low))
+    bright = held & (mean > limit)
+    bright = _without_sharp(bright, mean, limit, cell_mm=field.cell_px / px_per_mm)
+    if limit > FOLLOWS:
+        veiled, lit = _veiled(field, held, wide, cell_mm=field.cell_px / px_per_mm)
+        if veiled.any():
+            bright |= veiled
+            ratio = np.maximum(ratio, lit)
+    if cv2.minMaxLoc(grey)[1] >= BURNT_OUT:
+        white = cv2.compare(grey, BURNT_OUT - 0.5, cv2.CMP_GT)
+        burnt = to_cells(white, field.cell_px)
+        burnt = held & (cv2.blur(burnt, (wide, wide)) > 127)
+        bright |= burnt
+    if not bright.any():
+        return None
+    broad = cv2.blur(ratio, (2 * wide + 1, 2 * wide + 1))
+    bright = with_flanks(bright, held & (broad > 1 + FLANK * (limit - 1)), steps=4 * wide)
+    bright = _with_veil(field, held, bright, wide)
+    margin = 2 * round(MARGIN_MM * px_per_mm / field.cell_px) + 1
+    bright = cv2.dilate(bright, cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (margin, margin)))
+    bright |= _cut_off(held, bright)
+    return from_cells(bright, field.cell_px, grey.shape, smooth=False).astype(bool)
+
+
+def _with_veil(
+    field: FlatField, held: BoolImage, glare: NDArray[np.uint8], wide: int
+) -> NDArray[np.uint8]:
+    """Glare with what it veils about it: brighter than the light of the rest is there.
+
+    ``wide`` is the cells along 2 mm.
+    """
+    near = round(VEIL_MM / 2 * wide)
+    clear = held & (cv2.dilate(glare, np.ones((2 * near + 1,) * 2, np.uint8)) == 0)
+    if np.count_nonzero(clear) < LEAST_CLEAR * np.count_nonzero(held & (glare == 0)):
+        return glare
+    own = np.where(held, field.light * field.ratio, np.float32(0))
+    averaged = _averaged(own, held, wide)
+    lit = averaged - bulk_of(averaged, clear, EVEN)
+    return with_flanks(glare, held & (lit > VEILED), steps=near)
+
+
+def _averaged(own: FloatImage, held: BoolImage, wide: int) -> FloatImage:
+    """The light of cells, 0 where they are not held, over 4 mm of those that are, in log units."""
+    size = (2 * wide + 1,) * 2
+    share = np.maximum(cv2.blur(held.astype(np.float32), size), np.float32(0.02))
+    return np.log(np.maximum(cv2.blur(own, size) / share, DARKEST))
+
+
+def _veiled(
+    field: FlatField, held: BoolImage, wide: int, *, cell_mm: float
+) -> tuple[BoolImage, FloatImage]:
+    """Cells that a wide glint veils, and the light of all of them to that of the bulk.
+
+    ``wide`` is the cells along 2 mm.
+    """
+    own = np.where(held, field.light * field.ratio, np.float32(0))
+    averaged = _averaged(own, held, wide)
+    bulk = np.exp(np.where(held, bulk_of(averaged, held), 0))  # outside it may run off
+    lit = np.where(held, own / bulk, np.float32(1))
+    mean = cv2.blur(lit, (wide, wide))
+    veiled = held & (mean > THRICE)
+    if veiled.any():
+        about = 2 * round(SWINGS_MM / 2 / cell_mm) + 1
+        middle, square = (cv2.blur(one, (about, about)) for one in (lit, lit * lit))
+        swing = np.sqrt(np.maximum(square - middle * middle, 0)) / middle
+        veiled &= swing < SWINGS * middle_of(swing[held])
+    return _without_sharp(veiled, mean, THRICE, cell_mm=cell_mm), lit
+
+
+def without_glare(
+    grey: GreyImage, field: FlatField, px_per_mm: float, sigma_px: float
+) -> tuple[FlatField, BoolImage | None]:
+    """The even light by what is no glare, and where there is glare.
+
+    Parameters
+    ----------
+    grey : (M, N) uint8
+    field : the even light by all there is
+    px_per_mm : of the picture, roughly
+    sigma_px : of the Gaussian that smooths the light
+
+    Returns
+    -------
+    field, glare : (M, N) bool, None if there is none
+
+    Notes
+    -----
+    Glare bends the even light towards itself; much of it so far that a part of it seems to be
+    none, and a dark corner to be glare. It is then told once more by the light without it.
+    """
+    glare = glare_mask(grey, field, px_per_mm=px_per_mm)
+    if glare is None:
+        return field, None
+    own, weight = field.light * field.ratio, field.weight
+    field = _by_clear(field, own, weight, glare, sigma_px)
+    left, held = (np.count_nonzero(share > 0.25) for share in (field.weight, weight))
+    if left < (1 - MUCH) * held:
+        told_anew = replace(field, ratio=own / field.light, weight=weight)
+        again = glare_mask(grey, told_anew, px_per_mm=px_per_mm)
+        if again is not None:
+            glare, field = again, _by_clear(field, own, weight, again, sigma_px)
+    return field, glare
+
+
+def lie_on_flanks(
+    at: IndexArray, label: IndexArray, rise: Rise, glare: BoolImage, *, asked: float
+) -> BoolImage:
+    """Which bright objects are what is left of the flanks of glare.
+
+    Parameters
+    ----------
+    at : pixels of the objects in the flattened picture
+    label : of which object each is
+    rise : of the n objects
+    glare : (M, N) bool
+    asked : what a pixel stands out by to be void, as a share of the surface's light
+
+    Returns
+    -------
+    (n,) bool, none of them unless most of their area lies along glare
+
+    Notes
+    -----
+    Glare fades out, and no one place is its end. What it adds beyond its mask lies along that, in
+    pieces, for cloth mirrors it tow by tow; and it lifts the light of what lies further off, so
+    that the tops of cloth reach what is asked. Voids lie anywhere, a few of them there, and stand
+    out by so much from what is about them.
+    """
+    near = cv2.dilate(glare.view(np.uint8), np.ones((2 * FLANK_PX + 1,) * 2, np.uint8)).ravel()
+    area = rise.counted
+    flank = np.bincount(label, near.take(at), len(area)) > 0
+    if area[flank].sum() <= MOSTLY * area.sum():
+        return np.zeros_like(flank)
+    # Beside a dark void the surface stands out from that alone, and from the even light by less.
+    own = rise.height + np.minimum(rise.around, 0)
+    return flank | (own < BY_ITSELF * asked)
+
+
+def _by_clear(
+    field: FlatField, own: FloatImage, weight: FloatImage, glare: BoolImage, sigma_px: float
+) -> FlatField:
+    """The even light by the cells that have no glare, if there are any."""
+    clear = weight * (to_cells(glare.view(np.uint8), field.cell_px) == 0)
+    if not (clear > 0.25).any():
+        return field
+    return even_light(own * clear, clear, field.cell_px, sigma_px)
+
+
+def with_flanks(core: BoolImage, flank: BoolImage, *, steps: int) -> NDArray[np.uint8]:
+    """Let glare spread cell by cell over its flanks, a limited number of steps."""
+    square = np.ones((3, 3), np.uint8)
+    spread = cv2.dilate(core.astype(np.uint8), square)
+    allowed = (flank | (spread > 0)).astype(np.uint8)
+    for _ in range(steps):
+        spread = cv2.dilate(spread, square) & allowed
+    return spread
+
+
+def _cut_off(held: BoolImage, glare: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """Small pieces of surface that glare leaves, between itself and the edge of the picture."""
+    clear = (held & (glare == 0)).view(np.uint8)
+    _, labels, stats, _ = cv2.connectedComponentsWithStats(clear, connectivity=4)
+    area = stats[:, cv2.CC_STAT_AREA]
+    beside = np.zeros(len(area), dtype=bool)
+    beside[labels[cv2.dilate(glare, np.ones((3, 3), np.uint8)) > 0]] = True
+    beside[0] = False
+    small = area < CUT_OFF * area[1:].max(initial=0)
+    return (beside & small)[labels].view(np.uint8)
+
+
+def _without_sharp(
+    bright: BoolImage, mean: FloatImage, limit: float, *, cell_mm: float
+) -> BoolImage:
+    """Drop patches whose brightness ends within about a millimetre, all round or for a quarter.
+
+    Wide patches bend the even light: they may seem to fade to one side, but glare ends
+    sharply on none.
+    """
+    count, labels = cv2.connectedComponents(bright.astype(np.uint8))
+    kept = np.zeros_like(bright)
+    slopes = [cv2.Sobel(mean, cv2.CV_32F, *axes, scale=1 / 8) for axes in ((1, 0), (0, 1))]
+    slope = cv2.magnitude(*slopes) / np.float32(cell_mm)
+    for label in range(1, count):
+        patch = labels == label
+        if np.count_nonzero(patch) * cell_mm**2 < LEAST_MM2:
+            continue
+        peak = float(np.quantile(mean[patch], 0.9))
+        around = cv2.dilate(patch.astype(np.uint8), np.ones((9, 9), np.uint8)).astype(bool)
+        quarter, three = 1 + 0.3 * (peak - 1), 1 + 0.7 * (peak - 1)
+        wide = around & (mean > quarter)
+        core = around & (mean > three)
+        # The step between their outlines is the width of the edge, however ragged it is.
+        between = np.count_nonzero(wide) - np.count_nonzero(core)
+        edge = between / max(_length(wide | core), 1.0) * cell_mm
+        beyond = around & (mean <= 0.5 * (1 + peak))
+        rim = around & ~beyond & (cv2.dilate(beyond.astype(np.uint8), np.ones((3, 3))) > 0)
+        steep = float(np.mean(slope[rim] > STEEP_PER_MM * (peak - 1))) if rim.any() else 0.0
+        if (edge > SHARP_EDGE_MM and steep < SHARP_SHARE) or peak < limit:
+            kept |= patch
+    return kept
+
+
+def _length(cells: BoolImage) -> float:
+    """Length of the outline of some cells, in cells (Crofton: sides overrate it by 4 / π)."""
+    framed = np.pad(cells, 1)
+    sides = sum(np.count_nonzero(framed != np.roll(framed, 1, axis)) for axis in (0, 1))
+    return sides * np.pi / 4

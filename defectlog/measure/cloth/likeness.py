@@ -1,0 +1,176 @@
+"""How far a cloth can be told by its own tows, and what it is like beside that."""
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from defectlog.measure.arrays.halves import in_two
+from defectlog.measure.arrays.light import (
+    ONE,
+    BoolImage,
+    FloatImage,
+    GreyImage,
+    RatioImage,
+    from_cells,
+    halved,
+    log_of,
+    to_cells,
+)
+from defectlog.measure.arrays.look import Look
+from defectlog.measure.cloth.same_tow import Cloth, Places, cloth_at
+from defectlog.measure.cloth.surface import Surface
+
+# So many pixels of each pitch, along a side, say enough about all of them.
+SAMPLES = 8
+LEAST_TOLD, SAMPLED = 1000, 3
+# What is left of light over some millimetres, in log units, is the shading of folds and the flank
+# of glints; more than this is not of them.
+# Beside glare, which has bent the light of all that is about it, it is more and wider.
+FOLDS, GLARE = (2.5, 0.3), (8.0, 1.2)
+# Edges that stand out so many times as far as usual were met only nearly; further still the way
+# along the tows was lost, there and so many halves of a pitch about.
+ASTRAY_TIMES, ASTRAY_LEAST = 3.0, 0.03
+LOST_TIMES, LOST_CELLS = 6.0, 7
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Likeness:
+    """What a cloth told by its own tows is like, for voids of one look.
+
+    ``left`` is the spread of the surface's light to that of the cloth, in log units. ``shade`` is
+    the light that folds and glints give the cloth, in squares of ``every`` pixels; ``astray`` and
+    ``lost`` where edges were met only nearly, and where the way along the tows was lost, in cells
+    of ``cell_px``.
+    """
+
+    left: float
+    shade: RatioImage
+    every: int
+    astray: GreyImage
+    lost: GreyImage
+    cell_px: int
+
+
+def sampled_every(pitch: float) -> int:
+    """Of how many pixels along a side one is compared first, where tows are so many apart."""
+    return max(1, round(pitch / SAMPLES))
+
+
+def likeness(
+    surface: Surface,
+    light: RatioImage,
+    places: Places,
+    looks: list[Look],
+    *,
+    pitch: float,
+    every: int,
+) -> dict[Look, Likeness]:
+    """Compare a cloth with its own tows, for voids of some looks; none where too few say so.
+
+    Parameters
+    ----------
+    surface : evenly lit
+    light : of it, 0 where it is not inspected
+    places : of the same cloth
+    looks : of voids that the cloth may hide
+    pitch : from one tow to the next, in pixels
+    every : of so many pixels along a side one is compared, as ``sampled_every`` says
+    """
+    cloths = cloth_at(surface, light, places, looks, slice(0, len(light)), every=every)
+    inspected = surface.inspected[every // 2 :: every, every // 2 :: every]
+    cell = max(1, round(pitch / 2 / every))
+
+    def told(some: list[Look]) -> dict[Look, Likeness | None]:
+        return {look: _told_of(cloths[look], inspected, surface, every, cell) for look in some}
+
+    first, others = in_two(told, looks[:1], looks[1:])
+    return {look: like for look, like in (first | others).items() if like is not None}
+
+
+def _told_of(
+    cloth: Cloth, inspected: BoolImage, surface: Surface, every: int, cell: int
+) -> Likeness | None:
+    """What cloth is like by pixels that are so many apart, in cells of so many of these."""
+    sure = inspected if cloth.few is None else inspected & (cloth.few == 0)
+    some = (slice(None, None, SAMPLED),) * 2
+    sure = sure[some]
+    if np.count_nonzero(sure) < LEAST_TOLD:
+        return None
+    rest = log_of(cloth.own[some][sure]) - log_of(cloth.cloth[some][sure])
+    middle, left = middle_and_spread(rest)
+    px_per_mm = surface.px_per_mm / every
+    nearer, shade = cloth.nearer, None
+    if surface.is_glared:
+        shade = _shade(cloth.own, nearer, px_per_mm, 0.0, *GLARE)
+        nearer = cv2.multiply(nearer, shade, scale=1 / ONE)
+    # Voids darken all of it a little.
+    folds = _shade(cloth.own, nearer, px_per_mm, middle, *FOLDS)
+    nearer = cv2.multiply(nearer, folds, scale=1 / ONE)
+    times = _times_astray(cloth.own, nearer, cell)
+    lost = cv2.dilate((times > LOST_TIMES).view(np.uint8), np.ones((LOST_CELLS,) * 2, np.uint8))
+    shade = folds if shade is None else cv2.multiply(shade, folds, scale=1 / ONE)
+    if surface.is_glared:
+        # Light that was added to cloth and is known is no weave that is left.
+        left = middle_and_spread(rest - log_of(shade[some][sure]))[1]
+    return Likeness(
+        left=left,
+        shade=_to_the_edge(shade),
+        every=every,
+        astray=_to_the_edge((times > ASTRAY_TIMES).view(np.uint8)),
+        lost=_to_the_edge(lost),
+        cell_px=cell * every,
+    )
+
+
+def _to_the_edge(cells: NDArray[np.number]) -> NDArray[np.number]:
+    """Cells with one more row and column: the last of a picture's pixels may be in no square."""
+    return cv2.copyMakeBorder(cells, 0, 1, 0, 1, cv2.BORDER_REPLICATE)
+
+
+def _shade(
+    own: RatioImage,
+    cloth: RatioImage,
+    px_per_mm: float,
+    usual: float,
+    wide_mm: float,
+    most: float,
+) -> RatioImage:
+    """The light that folds and glints give cloth, and what is usual of it.
+
+    Parameters
+    ----------
+    usual : light of the surface to that of the cloth, in log units
+    wide_mm, most : over how many millimetres, and how far off, folds and glints are
+    """
+    left = log_of(own)
+    left -= log_of(cloth)
+    left *= np.abs(left) <= most
+    # Told at half the size: folds are wider than tows.
+    left = halved(left)
+    steps = np.float32(120 / most)
+    wide = min(2 * round(wide_mm / 4 * px_per_mm) + 1, 255)
+    # In whole steps, from 128 on.
+    greys = cv2.addWeighted(left, float(steps), left, 0, 128, dtype=cv2.CV_8U)
+    shade = cv2.medianBlur(greys, wide).astype(np.float32)
+    shade = (shade - np.median(shade)) / steps + np.float32(usual)
+    shade = ONE * np.exp(cv2.GaussianBlur(shade, (0, 0), wide / 6))
+    whole = from_cells(shade.astype(np.uint16), 2, own.shape, smooth=True)
+    return np.ascontiguousarray(whole)
+
+
+def _times_astray(own: RatioImage, cloth: RatioImage, cell: int) -> FloatImage:
+    """By how much more than usual there is brighter than cloth: tows where there should be gaps.
+
+    In cells of so many pixels.
+    """
+    brighter = cv2.subtract(cv2.min(own, 2 * ONE), cv2.min(cloth, 2 * ONE))
+    excess = cv2.blur(to_cells(brighter, cell).astype(np.float32), (3, 3))
+    return excess / max(float(np.median(excess)), ASTRAY_LEAST * ONE / ASTRAY_TIMES)
+
+
+def middle_and_spread(values: NDArray[np.float32]) -> tuple[float, float]:
+    """The median, and the deviation as the median one tells it."""
+    middle = np.median(values)
+    return float(middle), 1.4826 * float(np.median(np.abs(values - middle)))

@@ -1,0 +1,214 @@
+"""What cloth is like at each place, by the same tow further on.
+
+Where light tows lie among dark ones, what is dark may be a tow, a gap or a void. Gaps and edges
+go on along a tow, and come up again with the weave; voids do not.
+"""
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from defectlog.measure.arrays.halves import in_two
+from defectlog.measure.arrays.light import GreyImage, RatioImage, inverse_of
+from defectlog.measure.arrays.look import Look
+from defectlog.measure.arrays.pixels import FloatArray
+from defectlog.measure.arrays.threshold import PLACES
+from defectlog.measure.cloth.following import Places, Step, steps_along
+from defectlog.measure.cloth.small_cloth import SmallCloth
+from defectlog.measure.cloth.surface import Surface
+from defectlog.measure.cloth.tows import TowRepeats
+
+# Places that are compared lie at least so far apart: a patch is wider than a repeat.
+APART_MM = 4.0
+# In pixels: about so large are the cells that say where they lie.
+STEP_PX = 16
+TIMES = tuple(range(1, PLACES // 2 + 1))  # forwards and backwards
+# Rows that are looked up at a time: where to, and what is there, stays in the cache.
+ROWS = 128
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Cloth:
+    """What the cloth is like at some pixels, for voids of one look; for bright ones all inverse.
+
+    ``own`` is their own light, ``cloth`` that of the cloth by the darker of both families of
+    tows, ``nearer`` by the one that is nearer to what is there; ``few`` is not 0 where fewer
+    than two places of one family say so, None if that is nowhere.
+    """
+
+    own: RatioImage
+    cloth: RatioImage
+    nearer: RatioImage
+    few: GreyImage | None
+
+
+def places_along(surface: Surface, repeats: TowRepeats, *, every: int) -> Places | None:
+    """Which places of a cloth to compare; None where its tows can't be followed.
+
+    Parameters
+    ----------
+    surface : evenly lit
+    repeats : of its weave
+    every : that ``cloth_at`` may be asked for pixels of
+    """
+    cloth = SmallCloth.of(surface.smooth, surface.inspected, repeats.nearest)
+    if cloth is None:
+        return None
+
+    def along(way: FloatArray) -> tuple[Step, ...] | None:
+        apart = max(1, math.ceil(APART_MM * surface.px_per_mm / math.hypot(*way)))
+        least = math.lcm(every, 2)
+        cell = least * max(1, round(STEP_PX / least))
+        return steps_along(cloth, way, tuple(apart * k for k in TIMES), cell_px=cell)
+
+    one, other = in_two(along, *repeats.ways)
+    return None if one is None or other is None else (one, other)
+
+
+def cloth_at(
+    surface: Surface,
+    light: RatioImage,
+    places: Places,
+    looks: Iterable[Look],
+    rows: slice,
+    *,
+    every: int = 1,
+) -> dict[Look, Cloth]:
+    """Compare pixels of some rows with other places of their own tows.
+
+    Parameters
+    ----------
+    surface : evenly lit
+    light : of it, 0 where it is not inspected and says nothing
+    places : of the same cloth
+    looks : of the voids that are looked for
+    rows : whose pixels are compared
+    every : of squares of so many pixels along a side, the middle one alone
+
+    Notes
+    -----
+    Of all pixels it is told at half the size: lens and smoothing leave nothing finer than that.
+    By either family of tows the cloth is as the second brightest of six places, as some of them
+    may be void; for bright voids as the second darkest. A gap is dark by one family alone: the
+    darker of the two counts.
+    """
+    looks = tuple(looks)
+    own = surface.smooth[rows][every // 2 :: every, every // 2 :: every]
+
+    def by(family: tuple[Step, ...]) -> list[tuple[RatioImage, GreyImage | None]]:
+        if every > 1:
+            return _seconds(light, family, looks, rows, every, every // 2)
+        return [_doubled(*one, own.shape) for one in _seconds(light, family, looks, rows, 2, 0.5)]
+
+    families = in_two(by, *places)
+    return {
+        look: _by_either(own if look == "dark" else inverse_of(own), *both)
+        for look, *both in zip(looks, *families, strict=True)
+    }
+
+
+def _doubled(
+    half: RatioImage, few: GreyImage | None, shape: tuple[int, int]
+) -> tuple[RatioImage, GreyImage | None]:
+    """What is told at half the size, at all pixels of a shape."""
+    size = (2 * half.shape[1], 2 * half.shape[0])
+
+    def spread(image: NDArray[np.number], how: int) -> NDArray[np.number]:
+        # Where a row or column is odd, there is one of half the size too many.
+        image = cv2.resize(image, size, interpolation=how)[: shape[0], : shape[1]]
+        return np.ascontiguousarray(image)
+
+    whole = spread(half, cv2.INTER_CUBIC)
+    if few is None:
+        return whole, None
+    nothing = cv2.compare(half, 0, cv2.CMP_EQ)
+    if cv2.hasNonZero(nothing):
+        # No light at all must not darken what lies beside it.
+        nothing = cv2.dilate(nothing, np.ones((3, 3), np.uint8))
+        whole[spread(nothing, cv2.INTER_NEAREST) > 0] = 0
+    few = cv2.dilate(few, np.ones((3, 3), np.uint8))
+    return whole, spread(few, cv2.INTER_NEAREST)
+
+
+def _seconds(
+    light: RatioImage,
+    family: tuple[Step, ...],
+    looks: tuple[Look, ...],
+    rows: slice,
+    every: int,
+    middle: float,
+) -> list[tuple[RatioImage, GreyImage | None]]:
+    """For each look the second of the places compared with each place, and where there are fewer.
+
+    Of one place alone it is that one's light, of none 0.
+    """
+    squares = range(math.ceil((rows.stop - rows.start - middle) / every))
+    tops = [rows.start + every * k for k in squares[::ROWS]]
+    parts = [
+        _most(light, family, looks, slice(top, min(top + every * ROWS, rows.stop)), every, middle)
+        for top in tops
+    ]
+    seen = []
+    for look, *most in zip(looks, *parts, strict=True):
+        first, second = most[0] if len(most) == 1 else np.concatenate(most, axis=1)
+        few = None
+        if cv2.countNonZero(second) < second.size:
+            few = cv2.compare(second, 0, cv2.CMP_EQ)
+            cv2.copyTo(first, few, dst=second)
+        if look == "bright":
+            second = inverse_of(np.negative(second))
+            if few is not None:
+                second[first == 0] = 0
+        seen.append((second, few))
+    return seen
+
+
+def _most(
+    light: RatioImage,
+    family: tuple[Step, ...],
+    looks: tuple[Look, ...],
+    rows: slice,
+    every: int,
+    middle: float,
+) -> list[NDArray[np.uint16]]:
+    """For each look the most and the second most of the places compared, one above the other.
+
+    For bright ones of less than nothing, which is the most there can be: 0 stays 0, and dark
+    becomes bright.
+    """
+    most: list[NDArray[np.uint16]] = []
+    for step in family:
+        down, across = step.over(rows, light.shape[1], every=every, middle=middle)
+        # What lies outside, or is not inspected, is 0: no light to go by.
+        there = cv2.remap(light, across, down, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT)
+        most = most or [np.zeros((2, *there.shape), np.uint16) for _ in looks]
+        for look, (first, second) in zip(looks, most, strict=True):
+            one = there if look == "dark" else np.negative(there)
+            cv2.max(second, cv2.min(first, one), dst=second)
+            cv2.max(first, one, dst=first)
+    return most
+
+
+def _by_either(
+    own: RatioImage,
+    one: tuple[RatioImage, GreyImage | None],
+    other: tuple[RatioImage, GreyImage | None],
+) -> Cloth:
+    """The cloth by both families. Where one says nothing, the other does; where neither, own."""
+    (one, few), (other, fewer) = one, other
+    if few is not None or fewer is not None:
+        nothing, neither = (cv2.compare(light, 0, cv2.CMP_EQ) for light in (one, other))
+        if cv2.hasNonZero(nothing) or cv2.hasNonZero(neither):
+            one, other = (
+                cv2.copyTo(other, nothing, one.copy()),
+                cv2.copyTo(one, neither, other.copy()),
+            )
+            nothing &= neither
+            one, other = (cv2.copyTo(own, nothing, light) for light in (one, other))
+        few = fewer if few is None else few if fewer is None else few | fewer
+    is_one = cv2.compare(cv2.absdiff(own, one), cv2.absdiff(own, other), cv2.CMP_LT)
+    return Cloth(own, cv2.min(one, other), cv2.copyTo(one, is_one, other.copy()), few)

@@ -1,0 +1,197 @@
+"""A cloth made small, so that its tows can be followed, and compared with itself further on."""
+
+import math
+from dataclasses import dataclass, replace
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from defectlog.measure.arrays.halves import by_pieces
+from defectlog.measure.arrays.light import (
+    BoolImage,
+    FloatImage,
+    GreyImage,
+    RatioImage,
+    halved,
+    log_of,
+    rows_of_cells,
+)
+
+# Tows are followed cell by cell, each most of a pitch wide, on pictures so small that a cell has
+# these many pixels along a side; on the last if the picture itself is that fine, and no larger.
+CELL_PITCHES = 0.8
+COARSE, FINE, FINEST, MOST_PX = 4, 8, 16, 5_000_000
+LEAST_CELLS = 14  # along the shorter side: twice as many as light is compared over at most
+# What is darker or lighter than this share of the pixels is not told apart: voids and glints
+# then say no more than the tows they lie on.
+BULK = (0.2, 0.95)
+STEPS = 255  # that the light of the bulk is told apart in
+FINER = 6  # bits more for means of cells, from pixels two by two on
+SAMPLED = 11  # of so many pixels one, for how light the bulk is
+ROWS = 64  # at a time: what is worked out on the way stays in the cache
+
+Field = NDArray[np.float32]  # (2, rows, columns): for each cell, how many to go down and across
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SmallCloth:
+    """A cloth as small as its tows can be followed on, in cells of ``cell_px`` high and wide."""
+
+    shape: tuple[int, int]  # of the picture
+    cell_px: tuple[float, float]
+    coarse: "Small"
+    fine: "Small"
+    finest: "Small | None"
+
+    @classmethod
+    def of(cls, light: RatioImage, held: BoolImage, nearest: float) -> "SmallCloth | None":
+        """Make a cloth small; None where it has too few tows.
+
+        Parameters
+        ----------
+        light : (M, N) light relative to the even light of the surface
+        held : (M, N) bool, what is inspected
+        nearest : the shortest repeat in any direction, in pixels
+        """
+        cell = max(CELL_PITCHES * nearest / math.sqrt(2), FINE)
+        cells = tuple(round(side / cell) for side in light.shape)
+        if min(cells) < LEAST_CELLS:
+            return None
+        is_finer = cell >= FINEST and math.prod(cells) * FINEST**2 < MOST_PX
+        mean, inside = _shrunk(light, held, cells, FINE)
+        coarse = Small.of(halved(mean), inside[::2, ::2], COARSE)
+        fine = Small.of(mean, inside, FINE)
+        finest = Small.of(*_shrunk(light, held, cells, FINEST), FINEST) if is_finer else None
+        high, wide = (side / n for side, n in zip(light.shape, cells, strict=True))
+        return cls(light.shape, (high, wide), coarse, fine, finest)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Small:
+    """A picture as small as tows can be followed on, its light in steps of their bulk."""
+
+    picture: GreyImage
+    held: NDArray[np.uint8]  # 255 where it is inspected
+    cell_px: int
+
+    @classmethod
+    def of(cls, mean: RatioImage, inside: NDArray[np.uint8], cell_px: int) -> "Small":
+        """From a picture as small as that, and where it is inspected."""
+        low, high = np.quantile(log_of(mean[inside > 0][::SAMPLED]), BULK)
+        per_step = STEPS / max(high - low, 1e-3)
+        picture = np.empty(mean.shape, np.uint8)
+
+        def in_steps(parts: list[slice]) -> None:
+            for part in parts:
+                steps = np.clip(log_of(mean[part]), low, high)
+                steps -= low
+                steps *= per_step
+                picture[part] = np.rint(steps, out=steps)
+
+        by_pieces(in_steps, len(mean), piece=ROWS)
+        return cls(picture, np.ascontiguousarray(inside) * np.uint8(255), cell_px)
+
+    @property
+    def cells(self) -> tuple[int, int]:
+        rows, columns = self.picture.shape
+        return rows // self.cell_px, columns // self.cell_px
+
+    def to_cells(self, image: GreyImage) -> FloatImage:
+        """Means of the cells; halved time and again, for that takes a third of the time."""
+        cells = halved(image).astype(np.uint16)
+        cells <<= FINER
+        for _ in range(int(math.log2(self.cell_px)) - 1):
+            cells = halved(cells)
+        return cells.astype(np.float32)
+
+
+def _shrunk(
+    light: RatioImage, held: BoolImage, cells: tuple[int, int], cell_px: int
+) -> tuple[RatioImage, NDArray[np.uint8]]:
+    """Light and what is inspected in so many cells of so many pixels along a side."""
+    size = (cells[1] * cell_px, cells[0] * cell_px)
+    inside = cv2.resize(held.view(np.uint8), size, interpolation=cv2.INTER_NEAREST)
+    return cv2.resize(light, size, interpolation=cv2.INTER_AREA), inside
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Met:
+    """By how much each cell looks more like itself further on, and how clearly it says so."""
+
+    off: Field
+    clear: FloatImage
+
+
+def met(small: Small, field: Field, reach: int, window: int, *, every: int = 1) -> Met:
+    """Compare the cloth about each cell with that about where a field leads, and round about.
+
+    Of so many cells along a side one alone is told.
+    """
+    shape, cell = small.picture.shape, small.cell_px
+    there, known = _led(small, field)
+    known &= small.held
+    few = (slice(None, None, every),) * 2
+    share = _mean(small.to_cells(known) / np.float32(255 << FINER), window)[few]
+    is_all = bool(share.min() == 1)
+    there = cv2.copyMakeBorder(there, *(reach,) * 4, cv2.BORDER_REPLICATE)
+    side = 2 * reach + 1
+    unlike = np.empty((side, side, *share.shape), np.float32)
+    for down in range(side):
+        for across in range(side):
+            beside = there[down : down + shape[0], across : across + shape[1]]
+            off = cv2.absdiff(small.picture, beside)
+            if not is_all:
+                cv2.bitwise_and(off, known, dst=off)
+            unlike[down, across] = _mean(small.to_cells(off), window)[few]
+    unlike /= np.maximum(share, np.float32(0.01))
+    least = _least(unlike, share)
+    return replace(least, off=least.off / np.float32(cell))
+
+
+def _led(small: Small, field: Field) -> tuple[GreyImage, NDArray[np.uint8]]:
+    """What is where a field leads from each pixel, and 255 where that is inspected."""
+    there, known = np.empty_like(small.picture), np.empty_like(small.held)
+    row, column = (np.arange(n, dtype=np.float32) for n in there.shape)
+    field = field * np.float32(small.cell_px)
+    for top in range(0, len(there), ROWS):
+        rows = slice(top, min(top + ROWS, len(there)))
+        down, across = (rows_of_cells(one, small.cell_px, rows, len(column)) for one in field)
+        down, across = down + row[rows, None], across + column
+        for image, led, how, beyond in (
+            (small.picture, there, cv2.INTER_LINEAR, cv2.BORDER_REPLICATE),
+            (small.held, known, cv2.INTER_NEAREST, cv2.BORDER_CONSTANT),
+        ):
+            cv2.remap(image, across, down, how, dst=led[rows], borderMode=beyond)
+    return there, known
+
+
+def _least(unlike: NDArray[np.float32], share: FloatImage) -> Met:
+    """Where, between the places that were tried, each cell is least unlike itself."""
+    side = len(unlike)
+    each = unlike.reshape(side * side, -1)
+    places = each.shape[1]
+    least = each.min(axis=0)
+    best = np.zeros(places, np.int64)
+    for k in reversed(range(len(each))):  # in a third of the time ``argmin`` takes
+        best[each[k] == least] = k
+    row, column = np.divmod(best, side)
+    off = np.zeros((2, places), np.float32)
+    inside = (row > 0) & (row < side - 1) & (column > 0) & (column < side - 1)
+    own = best * places + np.arange(places)
+    for axis, step in enumerate((side * places, places)):
+        before, after = (each.ravel().take(own + by, mode="clip") for by in (-step, step))
+        bend = np.maximum(before - 2 * least + after, np.float32(1e-6))
+        off[axis] = (
+            (row, column)[axis] - side // 2 + np.where(inside, 0.5 * (before - after) / bend, 0)
+        )
+    some = each[:: 1 if side == 3 else 2]  # of an odd number of places, as on a chessboard
+    middle = len(some) // 2
+    usual = np.maximum(np.partition(some, middle, axis=0)[middle], np.float32(1e-6))
+    clear = np.square(1 - least / usual)
+    clear[~inside | (share.ravel() < 0.5)] = 0
+    return Met(off.reshape(2, *share.shape), clear.reshape(share.shape))
+
+
+def _mean(cells: FloatImage, window: int) -> FloatImage:
+    return cv2.blur(cells, (window, window), borderType=cv2.BORDER_REPLICATE)

@@ -1,0 +1,277 @@
+"""A surface without its own weave, on which voids show as on an even one."""
+
+from dataclasses import replace
+
+import cv2
+import numpy as np
+
+from defectlog.measure.arrays.halves import by_pieces
+from defectlog.measure.arrays.light import (
+    ONE,
+    BoolImage,
+    GreyImage,
+    RatioImage,
+    from_cells,
+    halved,
+    log_of,
+    rows_of_cells,
+    to_cells,
+)
+from defectlog.measure.arrays.look import Look
+from defectlog.measure.arrays.threshold import Tail
+from defectlog.measure.cloth.following import Places
+from defectlog.measure.cloth.glare import VEIL_MM, with_flanks
+from defectlog.measure.cloth.likeness import (
+    Likeness,
+    likeness,
+    middle_and_spread,
+    sampled_every,
+)
+from defectlog.measure.cloth.same_tow import Cloth, cloth_at, places_along
+from defectlog.measure.cloth.surface import Surface
+from defectlog.measure.cloth.tows import TowRepeats, tow_repeats
+
+# Where light tows go so far beyond the middle, in log units of light, and all of it lies so far
+# from it, dark voids may be no darker than tows and gaps; and where dark tows do, bright voids no
+# brighter.
+MAY_HIDE_DARK, MAY_HIDE_BRIGHT, SWING = 0.24, 0.3, 0.2
+# Voids that are fainter than that may be hidden by cloth that swings less. Edges of its tows, met
+# astray, stand out by less as well: by so many times what it swings.
+FAINT_SWING, EDGES = 0.12, 1.25
+# Nine tenths of half of a normal spread lie within so many deviations.
+WITHIN = 1.645
+# Cloth that was told right leaves no more than this of its swing; and seldom more than that of
+# its light, if what repeats is not half of a repeat.
+LEFT, UNCLEAR = 0.5, 0.15
+SAMPLED = 9  # of so many pixels one along a side, for how far the cloth swings
+# Where too few places say where a gap is, or they were met only nearly, it may be anywhere within
+# so much of a pitch.
+ASTRAY = 0.12
+STRIP_PX = 128
+HALO_PX = 4  # beyond what is compared with a strip, for what is told of its last rows at half size
+
+
+def unwoven(
+    surface: Surface, tails: dict[Look, Tail], *, only: Look | None = None, faint: bool = False
+) -> dict[Look, Surface]:
+    """Take the weave out of a surface, for voids of either look that it may hide.
+
+    Parameters
+    ----------
+    surface : evenly lit
+    tails : of its light
+    only : the look it is wanted for, if not for all
+    faint : whether voids are looked for that are fainter than the tones of cloth
+
+    Returns
+    -------
+    dict of Look, Surface
+        For a look that the weave does not hide, or where cloth can't be told, none. ``smooth`` is
+        the light to that of the cloth, ``expected`` the cloth's own at half the size and ``least``
+        what it is compared with, a quarter of that. For bright voids all its light is inverse: they
+        are dark on it.
+    """
+    hidden = [look for look in tails if faint or _may_hide(tails, look)]
+    least = FAINT_SWING if faint else SWING
+    if not hidden or only not in (None, *hidden):
+        return {}
+    some = (slice(None, None, SAMPLED),) * 2
+    swing = middle_and_spread(log_of(surface.smooth[some][surface.inspected[some]]))[1]
+    if not faint and swing < SWING and "dark" in hidden and _hides_in_floats(tails["dark"]):
+        hidden, swing = ["dark"], tails["dark"].towards / WITHIN
+    repeats = tow_repeats(surface) if swing >= least else None
+    if repeats is None:
+        return {}
+    light = _inspected_light(surface)
+    told = _told(surface, light, repeats, hidden, swing)
+    if told is None:
+        return {}
+    if swing < SWING:
+        surface = replace(surface, astray=EDGES * swing)
+    places, likes = told
+    wanted = [look for look in likes if only in (None, look)]
+    if not surface.is_glared:
+        likes = {look: likes[look] for look in wanted}
+        return _bare(surface, light, places, likes, repeats.pitch)
+    bare = {}
+    for look in wanted:
+        # Gaps that are lit up by glare do not say what others are like: cloth is told anew, if
+        # enough of it is left.
+        clear = _clear_of_glare(surface, likes, look)
+        light = _inspected_light(clear)
+        anew = _told(clear, light, repeats, [look], swing)
+        bare |= _bare(clear, light, *(anew or (places, {look: likes[look]})), repeats.pitch)
+    return bare
+
+
+def _clear_of_glare(surface: Surface, likes: dict[Look, Likeness], look: Look) -> Surface:
+    """What of a surface with glare can be inspected for voids of a look.
+
+    On the flank of glare voids show less than the cloth does: it hides them there as well. What
+    is lost for the other look alone may be voids of this one, unless it lies along glare.
+    """
+    like = likes[look]
+    lost = like.lost
+    if surface.glare is not None:
+        glare = np.pad(to_cells(surface.glare.view(np.uint8), like.cell_px), (0, 1))
+        glare = glare[: lost.shape[0], : lost.shape[1]] > 0
+        either = np.logical_or.reduce([one.lost for one in likes.values()])
+        steps = round(VEIL_MM * surface.px_per_mm / like.cell_px)
+        lost = lost | (either & with_flanks(glare, either, steps=steps))
+    return surface.within(_spread(lost, like.cell_px, surface.smooth.shape) == 0)
+
+
+def _inspected_light(surface: Surface) -> RatioImage:
+    """Light where it is inspected, 0 where not."""
+    if surface.is_whole:
+        return surface.smooth
+    return cv2.copyTo(surface.smooth, surface.inspected.view(np.uint8))
+
+
+def _may_hide(tails: dict[Look, Tail], look: Look) -> bool:
+    """Whether voids of a look may be no further from the middle than tows and gaps are."""
+    if look == "dark":
+        return tails[look].reach >= MAY_HIDE_DARK or _hides_in_floats(tails[look])
+    # Where dark voids alone are clear, what is bright is the cloth: by itself it has less than half
+    # of the kink that is asked for bright ones.
+    is_dark = not tails[look].may_have_voids and "dark" in tails and tails["dark"].has_voids
+    return tails[look].reach >= MAY_HIDE_BRIGHT and not is_dark
+
+
+def _hides_in_floats(dark: Tail) -> bool:
+    """Whether dark voids may be no darker than floats: glass swings by 0.1 beside dense voids."""
+    return dark.may_be_floats and dark.swing >= FAINT_SWING
+
+
+def _told(
+    surface: Surface, light: RatioImage, repeats: TowRepeats, looks: list[Look], swing: float
+) -> tuple[Places, dict[Look, Likeness]] | None:
+    """Which places to compare, and what the cloth is like by these for the looks it is told for."""
+    best, places, left = None, None, np.inf
+    every = sampled_every(repeats.pitch)
+    for one in (repeats, repeats.doubled()):
+        # Warp and weft may look so alike that one was taken for the other.
+        if left <= UNCLEAR:
+            break
+        tried = places_along(surface, one, every=every)
+        likes = {}
+        if tried is not None:
+            likes = likeness(surface, light, tried, looks, pitch=repeats.pitch, every=every)
+        if likes and max(like.left for like in likes.values()) < left:
+            best, places = likes, tried
+            left = max(like.left for like in likes.values())
+    best = {look: like for look, like in (best or {}).items() if like.left <= LEFT * swing}
+    return (places, best) if best else None
+
+
+def _bare(
+    surface: Surface,
+    light: RatioImage,
+    places: Places,
+    likes: dict[Look, Likeness],
+    pitch: float,
+) -> dict[Look, Surface]:
+    """The surface without its weave, for each look."""
+    shape = surface.smooth.shape
+    half, few = (tuple(-(-side // by) for side in shape) for by in (2, 4))
+    smooth, expected, least = (
+        {look: np.empty(size, np.uint16) for look in likes} for size in (shape, half, few)
+    )
+    reach = max(1, round(ASTRAY * pitch))
+    halo = 2 * -(-reach // 2) + HALO_PX
+
+    def told(strips: list[slice]) -> None:
+        for own in strips:
+            about = slice(max(own.start - halo, 0), min(own.stop + halo, shape[0]))
+            inner = slice(own.start - about.start, own.stop - about.start)
+            halves = slice(own.start // 2, -(-own.stop // 2))
+            for look, cloth in cloth_at(surface, light, places, likes, about).items():
+                cloth, near, lost = _lit(cloth, likes[look], about, reach)
+                smooth[look][own] = _to_cloth(cloth, near)[inner]
+                expected[look][halves] = halved(cloth.cloth[inner])
+                near = halved(near[inner])[::2, ::2]
+                if lost is not None:
+                    near[lost[inner][::4, ::4]] = 0
+                least[look][own.start // 4 : -(-own.stop // 4)] = near
+
+    # Strip by strip, for what is worked out on the way would take the memory of many pictures.
+    by_pieces(told, shape[0], piece=STRIP_PX)
+    return {
+        look: replace(
+            surface,
+            smooth=smooth[look],
+            expected=expected[look],
+            least=least[look],
+            places=places,
+            is_inverse=look == "bright",
+        )
+        for look in likes
+    }
+
+
+def _lit(
+    cloth: Cloth, like: Likeness, rows: slice, reach: int
+) -> tuple[Cloth, RatioImage, BoolImage | None]:
+    """Some rows of cloth in the light of its folds, and the least light within where it may be.
+
+    With them, where the way along the tows was lost, if it was.
+    """
+    columns = cloth.own.shape[1]
+    shade = np.ascontiguousarray(rows_of_cells(like.shade, like.every, rows, columns))
+    cloth = replace(
+        cloth,
+        cloth=cv2.multiply(cloth.cloth, shade, scale=1 / ONE),
+        nearer=cv2.multiply(cloth.nearer, shade, scale=1 / ONE),
+    )
+    near = cv2.erode(cloth.cloth, np.ones((3, 3), np.uint8))
+    astray, lost = (
+        _rows_of(cells, like.cell_px, rows, columns) for cells in (like.astray, like.lost)
+    )
+    if cloth.few is not None:
+        astray = cloth.few if astray is None else astray | cloth.few
+    if astray is not None:
+        _lessen(near, cloth.cloth, astray, reach)
+    if lost is not None:
+        darker = cv2.min(cloth.own, near)
+        cv2.copyTo(cv2.max(darker, 1, dst=darker), lost, dst=near)
+    return cloth, near, None if lost is None else lost.view(bool)
+
+
+def _lessen(near: RatioImage, cloth: RatioImage, astray: GreyImage, reach: int) -> None:
+    """Where the cloth is known astray, make it the least within reach, in place."""
+    x, y, width, height = cv2.boundingRect(astray)
+    within = slice(y, y + height), slice(x, x + width)
+    top, left = max(y - reach, 0), max(x - reach, 0)
+    least = cv2.erode(
+        cloth[top : y + height + reach, left : x + width + reach],
+        np.ones((2 * reach + 1,) * 2, np.uint8),
+    )[y - top :, x - left :][:height, :width]
+    cv2.copyTo(least, astray[within], dst=near[within])
+
+
+def _rows_of(cells: GreyImage, cell_px: int, rows: slice, columns: int) -> GreyImage | None:
+    """Some rows of what cells say of a picture, 0 or 1; None if that is 0 all over."""
+    near = cells[rows.start // cell_px : -(-rows.stop // cell_px)]
+    if not near.any():
+        return None
+    first = rows.start % cell_px
+    return _spread(near, cell_px, (first + rows.stop - rows.start, columns))[first:]
+
+
+def _spread(cells: GreyImage, cell_px: int, shape: tuple[int, int]) -> GreyImage:
+    """What cells say, 0 or 1, all over a picture."""
+    return np.ascontiguousarray(from_cells(cells, cell_px, shape, smooth=False))
+
+
+def _to_cloth(cloth: Cloth, near: RatioImage) -> RatioImage:
+    """Light to that of the cloth.
+
+    What is darker than all cloth near is told by that; what is not, by how far it is from the
+    cloth there, either way: edges of tows that were met only nearly are no noise of the surface.
+    """
+    own, nearer = cloth.own, cloth.nearer
+    light, least = cv2.max(own, nearer), cv2.max(cv2.min(own, nearer), 1)
+    is_darker = cv2.compare(own, near, cv2.CMP_LT)
+    cv2.copyTo(own, is_darker, dst=light)
+    cv2.copyTo(near, is_darker, dst=least)
+    return cv2.divide(light, least, scale=ONE, dtype=cv2.CV_16U)

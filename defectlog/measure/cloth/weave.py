@@ -1,0 +1,307 @@
+"""What repeats with the weave is cloth, not a void: tracer yarns and the gaps of the tows."""
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from defectlog.measure.arrays.halves import in_two
+from defectlog.measure.arrays.light import BoolImage, FloatImage, RatioImage, as_ratio
+from defectlog.measure.arrays.pixels import (
+    FloatArray,
+    IndexArray,
+    LabelImage,
+    Listed,
+    rows_and_columns,
+)
+
+SQUARE = 768  # pixels of the square the repeat is looked for in
+LOOK_PX_PER_MM = 8.0
+# So much of it has to be inspected; elsewhere it is looked for where less than this is. Told by so
+# many places along its side.
+LEAST_HELD, MOSTLY_HELD, COARSE = 0.3, 0.5, 64
+SAMPLED = 7  # of so many pixels one, for what the bulk of them shows
+VECTORS = 6
+LEAST_REPEATING = 4  # objects; fewer say nothing
+SIMILAR = 2.5  # times the area, either way
+COVERED = 0.4
+TIMES_CHANCE = 4.0
+FEW, SAME_STEP = 300, 0.12  # objects whose own spacing is looked at; and how even it has to be
+LEAST_OF_ALL = 0.2  # of what stands out, in number or in area, that the cloth's own parts are
+SAMPLES = 10  # pixels an object is represented by
+
+Vector = tuple[int, int]  # rows, columns
+Points = tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]  # y, x, object
+
+
+@dataclass(frozen=True, slots=True)
+class Recurrence:
+    """How alike the middle of a surface is to itself when moved.
+
+    ``repeat`` is its autocorrelation, moved by nothing in the middle of it; ``light`` what it
+    is of, at ``shrink`` pixels of the picture to one, and of that ``held`` what is inspected.
+    """
+
+    repeat: FloatImage
+    light: FloatImage
+    held: BoolImage
+    shrink: float
+
+
+def weave_repeats(
+    ratio: RatioImage | FloatImage, inspected: BoolImage, *, px_per_mm: float
+) -> list[Vector]:
+    """The strongest repeat vectors of a surface, in pixels, strongest first.
+
+    Parameters
+    ----------
+    ratio : (M, N) light relative to the even light of the surface
+    inspected : (M, N) bool
+    px_per_mm : of the picture, roughly
+    """
+    seen = recurrence(ratio, inspected, px_per_mm=px_per_mm)
+    return [] if seen is None else _peaks(seen.repeat, seen.shrink)
+
+
+def recurrence(
+    ratio: RatioImage | FloatImage, inspected: BoolImage, *, px_per_mm: float
+) -> Recurrence | None:
+    """The autocorrelation of the middle of the inspected surface; None where there is too little.
+
+    Voids hardly count: contrast is clipped to what the bulk of the surface shows.
+    """
+    shrink = max(1.0, px_per_mm / LOOK_PX_PER_MM)
+    side = int(min(SQUARE * shrink, *ratio.shape))
+    window = _window(inspected, side)
+    size = int(side / shrink)
+    if size < 64:
+        return None
+    light = cv2.resize(as_ratio(ratio[window]), (size, size), interpolation=cv2.INTER_AREA)
+    held = cv2.resize(inspected[window].astype(np.uint8), (size, size)) > 0
+    if np.count_nonzero(held) < LEAST_HELD * held.size:
+        return None
+    bulk = np.quantile(light[held][::SAMPLED], (0.1, 0.5, 0.9))
+    low, middle_value, high = bulk.astype(np.float32)  # else all that follows is twice as long
+    patch = np.where(held, np.clip(light, low, high) - middle_value, np.float32(0))
+    # Light that changes over more than some tows is not weave.
+    coarse = cv2.resize(patch, (24, 24), interpolation=cv2.INTER_AREA)
+    patch -= cv2.resize(coarse, (size, size), interpolation=cv2.INTER_CUBIC)
+    hann = np.hanning(size).astype(np.float32)
+    spectrum = cv2.dft(patch * hann[:, None] * hann)
+    repeat = cv2.idft(cv2.mulSpectrums(spectrum, spectrum, 0, conjB=True))
+    repeat = np.fft.fftshift(repeat / max(float(repeat[0, 0]), 1e-12))
+    return Recurrence(repeat, light, held, shrink)
+
+
+def _window(inspected: BoolImage, side: int) -> tuple[slice, slice]:
+    """A square in the middle of what is inspected; where glare hides most of that, elsewhere."""
+    places = []
+    for axis, length in enumerate(inspected.shape):
+        where = np.flatnonzero(inspected.any(axis=1 - axis))
+        middle = int(where[0] + where[-1]) // 2
+        places.append(int(np.clip(middle - side // 2, 0, length - side)))
+    window = tuple(slice(first, first + side) for first in places)
+    step = max(1, side // COARSE)
+    if inspected[window][::step, ::step].mean() >= MOSTLY_HELD:
+        return window
+    few = inspected[::step, ::step].astype(np.float32)
+    across = min(side // step, *few.shape)
+    share = cv2.blur(few, (across, across), anchor=(0, 0), borderType=cv2.BORDER_CONSTANT)
+    share = share[: len(few) - across + 1, : few.shape[1] - across + 1]
+    best = np.unravel_index(int(share.argmax()), share.shape)
+    return tuple(
+        slice(first, first + side)
+        for first in (
+            min(int(at) * step, length - side)
+            for at, length in zip(best, inspected.shape, strict=True)
+        )
+    )
+
+
+def _peaks(repeat: FloatImage, shrink: float) -> list[Vector]:
+    smooth, y, x = tops_of(repeat)
+    dy, dx = (at - repeat.shape[0] // 2 for at in (y, x))
+    order = np.argsort(-smooth[y, x], kind="stable")[:VECTORS]
+    return [(round(float(dy[k]) * shrink), round(float(dx[k]) * shrink)) for k in order]
+
+
+def tops_of(repeat: FloatImage) -> tuple[FloatImage, IndexArray, IndexArray]:
+    """An autocorrelation without its grain, and the rows and columns of its tops, one half of them.
+
+    The other half is the same, turned about the middle.
+    """
+    size = repeat.shape[0]
+    smooth = cv2.GaussianBlur(repeat, (0, 0), 1.0)
+    top = (smooth == cv2.dilate(smooth, np.ones((9, 9), np.uint8))) & (smooth > 0.08)
+    y, x = np.nonzero(top)
+    dy, dx = y - size // 2, x - size // 2
+    length = np.hypot(dy, dx)
+    half = ((dy > 0) | ((dy == 0) & (dx > 0))) & (length > 6) & (length < size / 3)
+    return smooth, y[half], x[half]
+
+
+@dataclass(frozen=True, slots=True)
+class Objects:
+    """What may repeat with the weave: objects of a picture of labels, from 1.
+
+    ``at`` are their pixels in the flattened picture and ``label`` the object of each;
+    ``areas`` are in the order of the labels, 0 being the surface; ``middles`` their centres.
+    """
+
+    labels: LabelImage
+    at: IndexArray
+    label: IndexArray
+    areas: FloatArray
+    middles: Points
+
+
+def objects_of(labels: LabelImage, known: Listed) -> Objects:
+    """Areas and centres of numbered objects whose pixels have been listed."""
+    start, length = known.runs.start, known.runs.length
+    own = known.label.take(start)
+    row, first = rows_and_columns(known.at.take(start), labels.shape[1])
+    areas = np.bincount(own, length)
+    there = np.flatnonzero(areas)
+    y, x = (
+        np.rint(np.bincount(own, length * middle)[there] / areas[there]).astype(np.int64)
+        for middle in (row, first + (length - 1) / 2)
+    )
+    label = known.label.astype(np.int64)
+    return Objects(labels, known.at, label, areas, (y, x, there))
+
+
+def repeating(objects: Objects, vectors: list[Vector]) -> BoolImage:
+    """Say which objects recur at the weave's repeat.
+
+    Parameters
+    ----------
+    objects : from ``objects_of``
+    vectors : from ``weave_repeats``
+
+    Returns
+    -------
+    (n + 1,) bool array, True for objects of the weave; all False if no more recur than
+    would by chance.
+
+    Notes
+    -----
+    An object recurs if other objects of about its size cover it when moved by the repeat to
+    two neighbouring places of four (two steps either way).
+    """
+    nothing = np.zeros(len(objects.areas), dtype=bool)
+    vectors = vectors + _own_repeat(objects)
+    if len(objects.areas) <= LEAST_REPEATING or not vectors:
+        return nothing
+    # The same lengths in directions the cloth does not have.
+    decoys = [(round(0.83 * dy - 0.55 * dx), round(0.55 * dy + 0.83 * dx)) for dy, dx in vectors]
+    cut = _cut_by_edge(objects)
+
+    def recurring(points: Points) -> tuple[BoolImage, BoolImage]:
+        return in_two(lambda some: _recurring(objects, cut, points, some), vectors, decoys)
+
+    # Their middles alone first: where those meet nothing, the rest need not be looked up.
+    recurs, chance = recurring(objects.middles)
+    if _prove_nothing(recurs, chance, objects.areas):
+        return nothing
+    recurs, chance = recurring(_samples(objects, recurs | chance))
+    return nothing if _prove_nothing(recurs, chance, objects.areas) else recurs
+
+
+def _own_repeat(objects: Objects) -> list[Vector]:
+    """The way from each of a few objects to the next of its size, where it is the same for most.
+
+    A tracer yarn shows every other time that it comes up: a repeat the cloth around need not
+    have among its strongest.
+    """
+    y, x, known = objects.middles
+    if not LEAST_REPEATING <= len(known) <= FEW:
+        return []
+    area = objects.areas[known]
+    alike = (area[:, None] < SIMILAR * area) & (area < SIMILAR * area[:, None])
+    np.fill_diagonal(alike, False)
+    down, across = y - y[:, None], x - x[:, None]
+    far = np.where(alike, np.hypot(down, across), np.inf)
+    nearest = far.argmin(axis=1)
+    some = np.flatnonzero(np.isfinite(far[np.arange(len(known)), nearest]))
+    if not len(some):
+        return []
+    steps = np.column_stack([down[some, nearest[some]], across[some, nearest[some]]])
+    steps[(steps[:, 0] < 0) | ((steps[:, 0] == 0) & (steps[:, 1] < 0))] *= -1
+    step = np.median(steps, axis=0)
+    same = np.hypot(*(steps - step).T) < SAME_STEP * np.hypot(*step)
+    if np.count_nonzero(same) < 0.5 * len(known):
+        return []
+    down, across = steps[same].mean(axis=0)
+    return [(round(float(down)), round(float(across)))]
+
+
+def _prove_nothing(recurs: BoolImage, chance: BoolImage, areas: FloatArray) -> bool:
+    """Whether no more recurs than would by chance."""
+    share, by_chance = (float(areas[which].sum()) for which in (recurs, chance))
+    count, of_all = np.count_nonzero(recurs), np.count_nonzero(areas[1:])
+    if share <= TIMES_CHANCE * by_chance or count < LEAST_REPEATING:
+        return True
+    return share < LEAST_OF_ALL * float(areas[1:].sum()) and count < LEAST_OF_ALL * of_all
+
+
+def _samples(objects: Objects, which: BoolImage) -> Points:
+    """A few points all over each of some objects."""
+    few = which[objects.label]
+    at, label = objects.at[few], objects.label[few]
+    order = np.argsort(label, kind="stable")
+    at, label = at[order], label[order]
+    start = np.searchsorted(label, np.arange(len(objects.areas)))
+    place = np.arange(len(label)) - start[label]
+    step = np.maximum(1, (objects.areas / SAMPLES)).astype(np.int64)
+    chosen = place % step[label] == 0
+    y, x = np.divmod(at[chosen], objects.labels.shape[1])
+    return y, x, label[chosen]
+
+
+def _recurring(
+    objects: Objects, cut: BoolImage, points: Points, vectors: list[Vector]
+) -> BoolImage:
+    """Which objects are covered by others of their size at any of the repeats."""
+    longest = np.sqrt(objects.areas)  # an object longer than the repeat covers itself
+    recurs = np.zeros(len(longest), dtype=bool)
+    for dy, dx in vectors:
+        fits = longest < np.hypot(dy, dx)
+        recurs |= fits & _covered(objects, cut, points, (dy, dx))
+    recurs[0] = False
+    return recurs
+
+
+def _cut_by_edge(objects: Objects) -> BoolImage:
+    """Objects the picture's edge cuts: of them only a part is there to compare."""
+    labels = objects.labels
+    cut = np.zeros(len(objects.areas), dtype=bool)
+    for line in (labels[0], labels[-1], labels[:, 0], labels[:, -1]):
+        cut[line] = True
+    return cut
+
+
+def _covered(objects: Objects, cut: BoolImage, points: Points, vector: Vector) -> BoolImage:
+    """Which objects are covered at two neighbouring places of four, by a vector either way."""
+    back, on = (_met(objects, cut, points, vector, times) for times in (-1, 1))
+    # The places beyond those say nothing new of an object that is covered at neither.
+    far_back, far_on = (
+        _met(objects, cut, tuple(axis[near[points[2]]] for axis in points), vector, times)
+        for near, times in ((back, -2), (on, 2))
+    )
+    return (far_back & back) | (back & on) | (on & far_on)
+
+
+def _met(objects: Objects, cut: BoolImage, points: Points, vector: Vector, times: int) -> BoolImage:
+    """Which objects are covered by others of their size when moved by so many times a vector."""
+    labels, areas = objects.labels, objects.areas
+    y, x, label = points
+    row, column = y + times * vector[0], x + times * vector[1]
+    on = (row >= 0) & (row < labels.shape[0]) & (column >= 0) & (column < labels.shape[1])
+    other = labels.ravel().take(row * labels.shape[1] + column, mode="clip")
+    other[~on] = 0
+    ratio = areas[other] / areas[label]
+    alike = (other > 0) & (other != label) & (ratio > 1 / SIMILAR)
+    alike &= (ratio < SIMILAR) | cut[label]
+    samples = np.maximum(np.bincount(label, minlength=len(areas)), 1)
+    return np.bincount(label[alike], minlength=len(areas)) / samples > COVERED

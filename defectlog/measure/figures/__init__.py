@@ -1,0 +1,1 @@
+"""What is told of the voids that count: fraction, interval, arrangement, kinds, warnings."""

@@ -1,0 +1,288 @@
+"""Each void's own outline: halfway in light between the void and the surface around it."""
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from defectlog.measure.arrays.halves import by_halves, by_pieces, in_two
+from defectlog.measure.arrays.light import BoolImage
+from defectlog.measure.arrays.pixels import (
+    FloatArray,
+    IndexArray,
+    add_up,
+    count_and_add,
+    rows_and_columns,
+)
+from defectlog.measure.outlines.zone import Zone
+
+LEVELS = (0.35, 0.5, 0.65)  # of the rise, at which areas are taken
+# An outline whose contrast takes longer than this to fall from 65 to 35 % is a shadow or
+# the flank of a glint, not the edge of a void.
+SOFT_EDGE_PX = 2.5
+# Unless it is short against the object itself: a blurred picture of a large void. For a hump
+# without any plateau it is 0.44 of the radius, less what lies outside the zone.
+SOFT_EDGE_SHARE = 0.2
+GLINT_SHARE = 0.4  # of its pore, that all glints in it take up at most
+
+
+@dataclass(frozen=True, slots=True)
+class Rise:
+    """How far each pixel of a zone lies from the surface about it (0) to its void (1).
+
+    For each object, ``height`` is the contrast between the two, ``around`` that of the
+    surface (see ``Zone``), both 0 where nothing of it stands out of what is about it; ``areas``
+    are its pixels beyond 35, 50 and 65 % of the rise, ``zone_px`` all of them.
+    """
+
+    share: NDArray[np.float32]
+    height: FloatArray
+    around: FloatArray
+    areas: FloatArray  # (n, 3)
+    zone_px: FloatArray
+
+    @property
+    def counted(self) -> FloatArray:
+        """Pixels of each object beyond half of its rise."""
+        return self.areas[:, 1]
+
+    @property
+    def spread(self) -> FloatArray:
+        """Pixels of each object between 35 and 65 % of its rise."""
+        return self.areas[:, 0] - self.areas[:, 2]
+
+
+def rise_of(zone: Zone) -> Rise:
+    """Measure how every object rises from the surface.
+
+    What a void is fully like is the mean of the object's upper part, in two rounds: what
+    lies beyond half of the way to its strongest pixel, then beyond 70 % of the way to that
+    mean.
+    """
+
+    def strongest(part: slice) -> NDArray[np.float32]:
+        most = np.full(zone.count, -np.inf, dtype=np.float32)
+        np.maximum.at(most, zone.label[part], zone.contrast[part])
+        return most
+
+    peak = np.maximum.reduce(by_halves(strongest, zone.own))
+    (plateau,) = _upper_means(zone, peak, 0.5, zone.contrast)
+    plateau, around = _upper_means(zone, plateau, 0.7, zone.contrast, zone.around)
+    plateau = plateau.astype(np.float32)
+    share = np.empty(len(zone.at), np.float32)
+    counts = sum(by_pieces(lambda parts: _shares(zone, plateau, parts, share), len(zone.at)))
+    beyond = counts[:, ::-1].cumsum(axis=1)[:, ::-1].astype(np.float64)
+    return Rise(
+        share=share,
+        height=np.nan_to_num(plateau - around),
+        around=np.nan_to_num(around),
+        areas=beyond[:, 1:],
+        zone_px=beyond[:, 0],
+    )
+
+
+def _upper_means(
+    zone: Zone, plateau: FloatArray, share: float, *lights: NDArray[np.float32]
+) -> list[FloatArray]:
+    """Means of lights over the pixels of each object beyond a share of the way to a plateau."""
+    plateau = plateau.astype(np.float32)
+
+    def sums(parts: list[slice]) -> list[FloatArray]:
+        first = np.zeros(zone.count, np.complex128)
+        others = [np.zeros(zone.count) for _ in lights[1:]]
+        for part in parts:
+            label = zone.label[part]
+            limit = plateau.take(label)
+            limit *= np.float32(share)
+            limit += np.float32(1 - share) * zone.around[part]
+            upper = np.flatnonzero(zone.contrast[part] >= limit)
+            label = label.take(upper)
+            count_and_add(first, label, lights[0][part].take(upper))
+            for total, light in zip(others, lights[1:], strict=True):
+                add_up(total, label, light[part].take(upper))
+        return [first.real, first.imag, *others]
+
+    often, *totals = (sum(one) for one in zip(*by_pieces(sums, len(zone.at)), strict=True))
+    often = np.where(often, often, np.nan)
+    return [total / often for total in totals]
+
+
+def _shares(
+    zone: Zone, plateau: NDArray[np.float32], parts: list[slice], share: NDArray[np.float32]
+) -> IndexArray:
+    """Write down some pixels' share of the rise, and count those of each object by that."""
+    classes = len(LEVELS) + 1
+    counts = np.zeros(zone.count * classes, np.int64)
+    for part in parts:
+        label, around = zone.label[part], zone.around[part]
+        span = plateau.take(label)
+        span -= around
+        np.maximum(span, np.float32(1e-3), out=span)
+        over = zone.contrast[part] - around
+        over /= span
+        share[part] = over
+        code = label * classes
+        code += sum((over > np.float32(limit)).view(np.int8) for limit in LEVELS)
+        add_up(counts, code, 1)
+    return counts.reshape(zone.count, classes)
+
+
+def missing_light(zone: Zone) -> FloatArray:
+    """What the pixels of each object lack against the surface, in pixels of full light."""
+
+    def sums(parts: list[slice]) -> FloatArray:
+        missing = np.zeros(zone.count)
+        for part in parts:
+            add_up(missing, zone.label[part], zone.contrast[part] - zone.around[part])
+        return missing
+
+    return sum(by_pieces(sums, len(zone.at)))
+
+
+@dataclass(frozen=True, slots=True)
+class Outlined:
+    """What lies beyond half of each object's rise: its pixels, the object of each, and all."""
+
+    mask: BoolImage
+    at: IndexArray
+    label: IndexArray
+
+
+def outlined(zone: Zone, rise: Rise) -> Outlined:
+    """What lies within the outlines of the objects of a zone."""
+    mask = np.zeros(zone.shape, dtype=bool)
+    flat = mask.ravel()
+
+    def draw(part: slice) -> tuple[IndexArray, IndexArray]:
+        within = np.flatnonzero(rise.share[part] > 0.5)
+        at = zone.at[part].take(within)
+        flat[at] = True
+        return at, zone.label[part].take(within)
+
+    # Of what lies beyond the objects themselves hardly any is.
+    middle = zone.own // 2
+    at, label = zip(*in_two(draw, slice(0, middle), slice(middle, len(zone.at))), strict=True)
+    return Outlined(mask, np.concatenate(at), np.concatenate(label))
+
+
+@dataclass(frozen=True, slots=True)
+class Outlines:
+    """The outer and inner outlines of objects, and for each inner one (else -1) whose it is."""
+
+    lines: tuple[NDArray[np.int32], ...]
+    parent: NDArray[np.int32]
+
+
+def outlines_of(mask: BoolImage) -> Outlines:
+    """Trace what the objects of a mask are bounded by, at their pixels."""
+    lines, tree = cv2.findContours(mask.view(np.uint8), cv2.RETR_CCOMP, cv2.CHAIN_APPROX_SIMPLE)
+    return Outlines(tuple(lines), np.zeros(0, np.int32) if tree is None else tree[0, :, 3])
+
+
+def fill_glints(mask: BoolImage, outlines: Outlines | None = None) -> IndexArray:
+    """Fill what is wholly inside an object and smaller than the rest of it, in place.
+
+    Parameters
+    ----------
+    mask : (M, N) bool, filled in place
+    outlines : of the mask, if they are known
+
+    Returns
+    -------
+    Where that was, as indices of the flattened mask: a glint in a pore is part of the pore.
+    """
+    outlines = outlines_of(mask) if outlines is None else outlines
+    lines, parent = outlines.lines, outlines.parent
+    inner = np.flatnonzero(parent >= 0)
+    enclosed = np.zeros(len(lines))
+    for k in inner.tolist():
+        enclosed[parent[k]] += cv2.contourArea(lines[k])
+    filled = [np.zeros(0, dtype=np.int64)]
+    for k in inner.tolist():
+        # The inner outline runs along the object's own pixels, one outside the hole.
+        if enclosed[parent[k]] > GLINT_SHARE * cv2.contourArea(lines[parent[k]]):
+            continue
+        x, y, width, height = cv2.boundingRect(lines[k])
+        hole = np.zeros((height, width), np.uint8)
+        cv2.drawContours(hole, lines, k, 1, -1, offset=(-x, -y))
+        window = mask[y : y + height, x : x + width]
+        row, column = np.nonzero((hole > 0) & ~window)
+        window[row, column] = True
+        filled.append((row + y) * mask.shape[1] + column + x)
+    return np.concatenate(filled)
+
+
+def edge_width(rise: Rise, perimeter_px: FloatArray) -> FloatArray:
+    """Pixels over which each object falls from 65 to 35 % of its rise."""
+    return rise.spread / np.maximum(perimeter_px, 1.0)
+
+
+def is_soft(edge_px: FloatArray, half_px: FloatArray) -> BoolImage:
+    """Whether an object fades out like a shadow rather than ends like a void.
+
+    Parameters
+    ----------
+    edge_px : from ``edge_width``
+    half_px : half the width of the object, where it is at half its rise
+    """
+    return (edge_px > SOFT_EDGE_PX) & (edge_px > SOFT_EDGE_SHARE * half_px)
+
+
+def widest_half(
+    at: IndexArray, label: IndexArray, which: BoolImage, shape: tuple[int, int]
+) -> FloatArray:
+    """Half the width of some objects at their widest place, in pixels.
+
+    Parameters
+    ----------
+    at : pixels of all objects in the flattened picture
+    label : of which object each is
+    which : (n,) bool, the objects to look at; of the others 0
+    shape : of the picture
+
+    Notes
+    -----
+    A fringed patch has far more outline than its size asks for: half its width by area and
+    outline is that of the fringes.
+    """
+    widest = np.zeros(len(which))
+    few = which[label]
+    if not few.any():
+        return widest
+    row, column = rows_and_columns(at[few], shape[1])
+    top, left = int(row.min()), int(column.min())
+    row, column = row - top + 1, column - left + 1
+    drawn = np.zeros((int(row.max()) + 2, int(column.max()) + 2), np.uint8)
+    drawn[row, column] = 1
+    far = cv2.distanceTransform(drawn, cv2.DIST_L2, 3)
+    np.maximum.at(widest, label[few], far[row, column])
+    return widest
+
+
+def perimeters(mask: BoolImage, at: IndexArray, label: IndexArray, count: int) -> FloatArray:
+    """Length of each object's outline, from the pixel sides it shows, in pixels.
+
+    Parameters
+    ----------
+    mask : (M, N) bool, the objects
+    at : their pixels in the flattened mask, or those along their edges alone
+    label : of which object each is, 0 to ``count`` - 1
+
+    Notes
+    -----
+    Sides counted along rows and columns overrate a smooth outline by 4 / π on the
+    average over all directions (Crofton).
+    """
+    flat, columns = mask.ravel(), mask.shape[1]
+
+    def sides(parts: list[slice]) -> FloatArray:
+        total = np.zeros(count)
+        for part in parts:
+            shown = np.zeros(len(at[part]), np.uint8)
+            for step in (1, -1, columns, -columns):
+                shown += ~flat.take(at[part] + step, mode="clip")
+            add_up(total, label[part], shown)
+        return total
+
+    return sum(by_pieces(sides, len(at))) * np.pi / 4

@@ -1,0 +1,237 @@
+"""The sizes of outlined objects: pixels counted, or light summed where they are small."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from defectlog.measure.arrays.halves import both, in_two
+from defectlog.measure.arrays.light import BoolImage
+from defectlog.measure.arrays.pixels import FloatArray, IndexArray
+from defectlog.measure.outlines import blurred, judging, outline, pinholes, sharpened
+from defectlog.measure.outlines.outline import Rise
+from defectlog.measure.outlines.shapes import Shapes, sized
+from defectlog.measure.outlines.sound_light import REACH_PX
+from defectlog.measure.outlines.zone import GROW_PX, Zone
+
+# The share of what lies between 35 and 65 % of the rise, 30 % of it, that outlines are off by.
+OUTLINE_OFF = 0.005
+# How far off the blur may be that pinholes are sized by: seen at the edges of larger voids, at
+# those of long ones, or guessed by how contrast hangs on size.
+BLUR_SEEN_OFF, BLUR_OF_LONG_OFF, BLUR_GUESSED_OFF = 0.04, 0.1, 0.125
+LONG = 2.2
+# Objects of fewer pixels say how contrast hangs on size.
+MIDDLING_PX2 = 500
+# Where the surface close about an object is looked at, in pixels from its outline; so many of
+# them have to be left to it. Nearer than so many deviations of the blur, it is still the void.
+RIM_PX, LEAST_RIM, LEAST_BLURS = GROW_PX - 0.5, 8, 1.25
+WIDE_PX = 4 * REACH_PX
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Objects:
+    """Outlined objects, an entry each, in worked pixels.
+
+    ``counted`` are pixels, those of glints ``within`` among them; ``edge`` is how many pixels
+    each takes from 65 to 35 % of its rise, ``half`` half its width; ``around`` the length of its
+    outline. ``missing`` is what its zone lacks in light, in pixels of full light, and ``rim`` the
+    contrast of the furthest pixels of that, both to the surface it was judged by.
+    """
+
+    shapes: Shapes
+    rise: Rise
+    counted: FloatArray
+    within: FloatArray
+    edge: FloatArray
+    half: FloatArray
+    around: FloatArray
+    missing: FloatArray
+    rim: FloatArray
+
+    def is_thin(self, shape: tuple[int, int]) -> BoolImage:
+        """Which are pieces of hairs or scratches, on a picture of that shape."""
+        shapes = self.shapes
+        frayed = judging.is_frayed_round(self.counted, shapes.length, shapes.breadth)
+        return judging.is_thin(shapes.at, shapes.label, shape, self.counted, self.around, frayed)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Sizes:
+    """The areas of objects and the picture's blur they were told by, in worked pixels.
+
+    ``unsure_px`` is what outlines that run a little further out, and a blur that is a little off,
+    do to each.
+    """
+
+    area: FloatArray
+    unsure_px: FloatArray
+    blur_px: float
+
+
+def outlined_objects(
+    zone: Zone, mask: BoolImage, glints: IndexArray, *, many_tones: bool = False
+) -> Objects:
+    """What outlined objects are like.
+
+    Parameters
+    ----------
+    zone : of the objects of ``mask``
+    mask : (M, N) bool
+    glints : where in the flattened mask glints within objects were filled
+    many_tones : whether what is close about an object does not tell what it lies on, as where
+        light tows meet dark ones
+    """
+    rise, (shapes, around, missing, rim) = both(
+        lambda: outline.rise_of(zone),
+        lambda: (
+            sized(
+                zone.at[: zone.own],
+                zone.label[: zone.own],
+                count=zone.count,
+                columns=mask.shape[1],
+                runs=zone.runs,
+            ),
+            outline.perimeters(mask, zone.edge, zone.edge_label, zone.count),
+            outline.missing_light(zone),
+            np.zeros(zone.count) if many_tones else _at_the_rim(zone),
+        ),
+    )
+    filled = np.searchsorted(zone.at[: zone.own], glints)
+    within = np.bincount(zone.label[filled], minlength=zone.count)
+    counted = rise.counted + within
+    return Objects(
+        shapes,
+        rise,
+        counted,
+        within,
+        outline.edge_width(rise, around),
+        judging.half_width(counted, around),
+        around,
+        missing,
+        rim,
+    )
+
+
+def _at_the_rim(zone: Zone) -> FloatArray:
+    """Mean contrast of the furthest pixels of each zone; 0 where others leave too few of them."""
+    label = np.concatenate([zone.label[part] for part in zone.rim])
+    off = np.concatenate([zone.contrast[part] - zone.around[part] for part in zone.rim])
+    often, total = np.bincount(label, minlength=zone.count), np.bincount(label, off, zone.count)
+    return np.where(often >= LEAST_RIM, total / np.maximum(often, 1), 0.0)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Light:
+    """What objects lack in light against the surface close about them; see ``Objects``."""
+
+    height: FloatArray
+    missing: FloatArray
+    around: FloatArray
+
+
+def _against(objects: Objects, off: FloatArray) -> _Light:
+    """The light of objects against a surface that is so far off that they were judged by."""
+    rise = objects.rise
+    return _Light(rise.height - off, objects.missing - off * rise.zone_px, rise.around + off)
+
+
+def _close_about(objects: Objects, sigma: float) -> _Light:
+    """The light of objects against the surface close about them, in a picture so blurred.
+
+    Voids like to lie where gaps between tows cross, which are darker than the mean of what is
+    near: taken for missing light, that would make a small void half as large again.
+    """
+    if LEAST_BLURS * sigma > RIM_PX:
+        return _against(objects, np.zeros_like(objects.rim))
+    light = _against(objects, objects.rim)
+    radius, _ = pinholes.disc_of(light.missing, light.height, sigma)
+    left = blurred.disc_beyond(RIM_PX / sigma)
+    own = np.interp(radius / sigma, blurred.DISC_RADIUS, left) * np.maximum(light.height, 0)
+    return _against(objects, objects.rim - own)
+
+
+def _halfway(objects: Objects, light: _Light) -> FloatArray:
+    """Pixels of objects beyond halfway between them and the surface close about them.
+
+    About a wide object what is near to one side is not what is near to another, and it is judged by
+    either as it is.
+    """
+    rise = objects.rise
+    _, half, far = rise.areas.T
+    # The other way it may be the seam that sharpening draws about a void.
+    off = np.maximum(light.around - rise.around, 0) / np.maximum(rise.height, 1e-9)
+    moved = np.minimum(0.5 * off / (outline.LEVELS[2] - outline.LEVELS[1]), 1) * (far - half)
+    return objects.counted + np.where(objects.shapes.breadth < WIDE_PX, moved, 0)
+
+
+def _round(objects: Objects) -> FloatArray:
+    """Lengths of outlines, of the direction that each object has.
+
+    The sides of its pixels overrate an outline by 4 / π over all directions; one that runs along
+    rows or columns not at all. Those of an ellipse are twice what it takes up of both; its outline
+    is Ramanujan's (1914).
+    """
+    shapes = objects.shapes
+    angle = np.radians(shapes.direction_deg)
+    a, b = np.maximum(shapes.length, 1) / 2, np.maximum(shapes.breadth, 1) / 2
+    ellipse = np.pi * (3 * (a + b) - np.sqrt((3 * a + b) * (a + 3 * b)))
+    sides = 4 * (
+        np.hypot(a * np.cos(angle), b * np.sin(angle))
+        + np.hypot(a * np.sin(angle), b * np.cos(angle))
+    )
+    return objects.around * ellipse / (np.pi / 4 * sides)
+
+
+def sizes_of(
+    objects: Objects, telling: BoolImage, *, dark: bool, usual_px: float = pinholes.USUAL_PX
+) -> Sizes:
+    """The areas of objects.
+
+    Parameters
+    ----------
+    objects : (n,)
+    telling : (n,) bool, those that say how blurred the picture is
+    dark : whether they are darker than the surface
+    usual_px : blur of a picture where nothing tells it
+    """
+    shapes, height = objects.shapes, objects.rise.height
+    around = _round(objects)
+    seen = pinholes.blur_of_strong(
+        (objects.rise.spread / np.maximum(around, 1))[telling],
+        judging.half_width(objects.counted, around)[telling],
+        height[telling],
+        pinholes.how_long(shapes.length, shapes.breadth)[telling],
+    )
+    middling = (objects.counted < MIDDLING_PX2) & telling
+    light = _against(objects, objects.rim)
+    blur = (
+        seen
+        or pinholes.blur_by_contrast(light.missing[middling], light.height[middling])
+        or usual_px
+    )
+    length, breadth = shapes.length, shapes.breadth
+    small = breadth < np.maximum(pinholes.COUNTED_FROM_PX, pinholes.COUNTED_FROM_BLURS * blur)
+    small &= objects.within == 0
+    sharp = sharpened.how_sharpened(objects.rim, height, np.where(telling, objects.half, 0))
+    sharp *= sharpened.felt_by(breadth, blur)
+    moved = sharp * sharpened.moved_inwards(height, blur, dark=dark) * objects.around
+    left = 1 - sharp * sharpened.TAKES_BACK
+
+    def area_at(sigma: float, left: FloatArray | float = left) -> FloatArray:
+        light = _close_about(objects, sigma)
+        most = 1 - light.around if dark else np.inf
+        by_light = light.missing / pinholes.resolved_contrast(
+            light.missing, light.height, length, breadth, sigma, around=light.around, most=most
+        )
+        by_count = _halfway(objects, light) * pinholes.unblurred(length, breadth, sigma) ** left
+        by_count += moved
+        return np.where(small & (by_light > 0), by_light, by_count)
+
+    off = BLUR_GUESSED_OFF
+    if seen:
+        is_long = np.median(length[telling] / np.maximum(breadth[telling], 1)) > LONG
+        off = BLUR_OF_LONG_OFF if is_long else BLUR_SEEN_OFF
+    area, with_more_blur = in_two(area_at, blur, blur * (1 + off))
+    unsure = OUTLINE_OFF * objects.rise.spread + np.abs(with_more_blur - area)
+    if sharp.any():
+        unsure += sharpened.UNSURE * (np.abs(area - area_at(blur, 1.0)) + np.abs(moved))
+    return Sizes(area, unsure, blur)

@@ -1,0 +1,286 @@
+"""Every object with its surroundings: whose each pixel is, and the surface it is judged by."""
+
+from dataclasses import dataclass, replace
+from functools import partial
+
+import numpy as np
+from numpy.typing import NDArray
+
+from defectlog.measure.arrays.halves import both, by_halves, by_pieces, in_two
+from defectlog.measure.arrays.light import BoolImage, FloatImage, RatioImage, as_ratio, inverse_of
+from defectlog.measure.arrays.pixels import (
+    IndexArray,
+    Listed,
+    Runs,
+    count_and_add,
+    listed,
+    rows_and_columns,
+)
+from defectlog.measure.outlines.sound_light import leaning, sound_light
+
+GROW_PX = 3
+Front = tuple[IndexArray, NDArray[np.int32]]  # pixels, and the object each is of
+
+
+@dataclass(frozen=True, slots=True)
+class Zone:
+    """The pixels of every object and a few beyond, as flat lists.
+
+    ``at`` indexes the flattened picture, ``label`` says which object (0 … n - 1) a pixel is
+    nearest to; the first ``own`` of them, in ``runs``, are the objects themselves, those of the
+    slices ``rim`` the furthest from them. ``edge`` and ``edge_label`` are those of the objects
+    that touch what is no object. ``contrast`` is the share
+    of light missing (dark voids) or added (bright ones), ``around`` that of the sound surface
+    about the pixel. ``shape`` is that of the picture, ``sound`` the mean light of the sound
+    surface at half the size, 0 where too little is near.
+    """
+
+    count: int
+    at: IndexArray
+    label: IndexArray
+    own: int
+    runs: Runs
+    rim: tuple[slice, ...]
+    edge: IndexArray
+    edge_label: IndexArray
+    contrast: NDArray[np.float32]
+    around: NDArray[np.float32]
+    shape: tuple[int, int]
+    sound: RatioImage
+
+    def drawn(self, which: BoolImage) -> BoolImage:
+        """A mask of some of the objects themselves."""
+        own = slice(0, self.own)
+        mask = np.zeros(self.shape, dtype=bool)
+        mask.ravel()[self.at[own][which[self.label[own]]]] = True
+        return mask
+
+
+def zone_of(
+    objects: BoolImage,
+    ratio: RatioImage | FloatImage,
+    inspected: BoolImage,
+    *,
+    sign: float,
+    known: Listed | None = None,
+    sound: RatioImage | None = None,
+    lean: float = 0.0,
+    cloth: RatioImage | None = None,
+    inverse: bool = False,
+) -> Zone:
+    """Gather the surroundings of every connected object.
+
+    Parameters
+    ----------
+    objects : (M, N) bool, within what is inspected
+    ratio : (M, N) light relative to the even light of the surface
+    inspected : (M, N) bool
+    sign : 1.0 for dark voids, -1.0 for bright ones
+    known : the objects' pixels, if they have been listed
+    sound : of a zone of much the same objects, if there was one
+    lean : from the mean of the surface about a pixel (0) towards its darkest part (1)
+    cloth : the cloth's own light, at half the size, if it is known: the surface about a pixel is
+        then as it would be there
+    inverse : whether objects are told by the inverse of their light, as ``cloth`` is
+    """
+    known, free = both(
+        lambda: listed(objects) if known is None else known,
+        lambda: inspected > objects,  # and not of them
+    )
+    at, label, rim = _with_beyond(known, free)
+    if sound is None:
+        sound = sound_light(free, ratio, inverse=inverse, cloth=cloth)
+        if cloth is None and lean:
+            sound = leaning(sound, lean)
+    del free  # memory that the light of all will want
+    contrast, around = _contrasts(
+        at, label, len(known.at), known.count, ratio, sound, sign, inverse
+    )
+    return Zone(
+        count=known.count,
+        at=at,
+        label=label,
+        own=len(known.at),
+        runs=known.runs,
+        rim=rim,
+        edge=known.edge,
+        edge_label=known.edge_label.astype(np.int64) - 1,
+        contrast=contrast,
+        around=around,
+        shape=objects.shape,
+        sound=sound,
+    )
+
+
+def zone_by_light(zone: Zone, ratio: RatioImage, inspected: BoolImage, cloth: RatioImage) -> Zone:
+    """The zone of bright voids by their light, of one told by its inverse.
+
+    Parameters
+    ----------
+    zone : of dark voids on inverse light
+    ratio : (M, N) light
+    inspected : (M, N) bool
+    cloth : the cloth's own light, at half the size
+    """
+    free = inspected.copy()
+    free.ravel()[zone.at] = False
+    sound = sound_light(free, ratio, cloth=cloth)
+    del free  # memory that the light of all will want
+    contrast, around = _contrasts(zone.at, zone.label, zone.own, zone.count, ratio, sound, -1.0)
+    return replace(zone, contrast=contrast, around=around, sound=sound)
+
+
+def _contrasts(
+    at: IndexArray,
+    label: IndexArray,
+    own: int,
+    count: int,
+    ratio: RatioImage | FloatImage,
+    sound: RatioImage,
+    sign: float,
+    inverse: bool = False,
+) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+    """The contrast of each pixel of a zone, and of the surface about it; see ``Zone``."""
+    contrast, around = _lights(at, ratio, sound, inverse)
+    _fill_from_about(around, label, own, count)
+    by_halves(lambda part: _to_contrast(sign, contrast[part], around[part]), len(at))
+    return contrast, around
+
+
+def _with_beyond(
+    known: Listed, free: BoolImage
+) -> tuple[IndexArray, IndexArray, tuple[slice, ...]]:
+    """The pixels of objects and those they reach, the object of each, from 0, and the last step."""
+    beyond = _grown(free, known.edge, known.edge_label)
+    at, label = both(
+        lambda: np.concatenate([known.at, *(place for place, _ in beyond)]),
+        lambda: np.concatenate([known.label, *(owner for _, owner in beyond)], dtype=np.int64),
+    )
+    label -= 1
+    ends = len(known.at) + np.cumsum([len(place) for place, _ in beyond])
+    last = range(GROW_PX - 1, len(beyond), GROW_PX)
+    return at, label, tuple(slice(ends[k] - len(beyond[k][0]), ends[k]) for k in last)
+
+
+def _to_contrast(sign: float, *lights: NDArray[np.float32]) -> None:
+    """Turn light into the share of it that is missing, or added, in place."""
+    for light in lights:
+        np.subtract(np.float32(1), light, out=light)
+        if sign < 0:
+            np.negative(light, out=light)
+
+
+def _grown(free: BoolImage, edge: IndexArray, owner: NDArray[np.int32]) -> list[Front]:
+    """All that objects reach within ``GROW_PX`` steps, and take from what is ``free``.
+
+    The upper and the lower half grow at the same time; what starts so near to the line
+    between them that it may cross it grows after both, step by step. Of the pixels along the
+    sides of the picture, from which a step could leave it, none is reached nor left.
+    """
+    flat, (rows, columns) = free.ravel(), free.shape
+    row, column = rows_and_columns(edge, columns)
+    inside = (row > 0) & (row < rows - 1) & (column > 0) & (column < columns - 1)
+    edge, owner = edge[inside], owner[inside]
+    sides = free[0], free[-1], free[:, 0], free[:, -1]
+    kept = [side.copy() for side in sides]
+    for side in sides:
+        side[:] = False
+    line = rows // 2
+    first, last = np.searchsorted(
+        edge, [(line - GROW_PX - 1) * columns, (line + GROW_PX + 1) * columns]
+    )
+    upper, middle, lower = (
+        (edge[part], owner[part])
+        for part in (slice(0, first), slice(first, last), slice(last, None))
+    )
+    reached: tuple[list[Front], ...] = [], [], []
+    for step in range(GROW_PX):
+        # Crosses and squares in turn make an octagon, near enough to a circle.
+        offsets = [1, -1, columns, -columns]
+        if step % 2 == 1:
+            offsets += [columns + 1, columns - 1, 1 - columns, -columns - 1]
+        further = partial(_step, flat, offsets)
+        upper, lower = in_two(further, upper, lower)
+        middle = further(middle)
+        for fronts, front in zip(reached, (upper, middle, lower), strict=True):
+            fronts.append(front)
+    for side, was in zip(sides, kept, strict=True):
+        side[:] = was
+    return sum(reached, [])
+
+
+def _step(free: NDArray[np.bool_], offsets: list[int], front: Front) -> Front:
+    """One step outwards from a front over free ground; who reaches a pixel first keeps it."""
+    places, owners = [], []
+    at, owner = front
+    furthest = max(offsets)
+    at = at - furthest  # and from there on to all that lies beside
+    for offset in offsets:
+        beside = free[furthest + offset :]
+        which = np.flatnonzero(beside.take(at))
+        reached = at.take(which)
+        beside[reached] = False
+        reached += furthest + offset
+        places.append(reached)
+        owners.append(owner.take(which))
+    return np.concatenate(places), np.concatenate(owners)
+
+
+def _lights(
+    at: IndexArray, ratio: RatioImage | FloatImage, sound: RatioImage, inverse: bool
+) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+    """The light of each pixel, and that of the sound surface about it."""
+    light, around = np.empty(len(at), np.float32), np.empty(len(at), np.float32)
+
+    def look_up(parts: list[slice]) -> None:
+        for part in parts:
+            own = ratio.ravel().take(at[part])
+            light[part] = as_ratio(inverse_of(own) if inverse else own)
+            row, column = rows_and_columns(at[part], ratio.shape[1])
+            row >>= 1
+            column >>= 1
+            row *= sound.shape[1]
+            row += column
+            around[part] = as_ratio(sound.ravel().take(row))
+
+    by_pieces(look_up, len(at))
+    return light, around
+
+
+def _fill_from_about(around: NDArray[np.float32], label: IndexArray, own: int, count: int) -> None:
+    """Give pixels with no surface near (0) the mean about their object, in place.
+
+    The first ``own`` pixels are the objects themselves, and what follows lies about them.
+    """
+    few = np.zeros(count, dtype=bool)  # objects that have such pixels
+
+    def lacking(parts: list[slice]) -> list[tuple[IndexArray, IndexArray]]:
+        found = []
+        for part in parts:
+            places = np.flatnonzero(around[part] == 0)
+            places += part.start
+            own = label.take(places)
+            few[own] = True
+            found.append((places, own))
+        return found
+
+    without = sum(by_pieces(lacking, len(label)), [])
+    if not few.any():
+        return
+
+    beyond, owner = around[own:], label[own:]
+
+    def sums(parts: list[slice]) -> NDArray[np.complex128]:
+        counted = np.zeros(count, np.complex128)
+        for part in parts:
+            pixels = np.flatnonzero(few.take(owner[part]) & (beyond[part] > 0))
+            count_and_add(counted, owner[part].take(pixels), beyond[part].take(pixels))
+        return counted
+
+    counted = sum(by_pieces(sums, len(owner)))
+    often, total = counted.real, counted.imag
+    edge = total / np.where(often, often, np.nan)
+    # An object hemmed in by others has no surface of its own; that is 1 by definition.
+    edge = np.where(np.isfinite(edge), edge, 1.0).astype(np.float32)
+    for places, own in without:
+        around[places] = edge.take(own)

@@ -1,0 +1,317 @@
+"""The voids of a surface beyond a threshold: outlines, sizes, and what is turned down."""
+
+import math
+from dataclasses import replace
+from functools import partial
+
+import numpy as np
+
+from defectlog.measure.arrays.halves import both
+from defectlog.measure.arrays.light import BoolImage, RatioImage, as_share
+from defectlog.measure.arrays.look import Look
+from defectlog.measure.arrays.pixels import FloatArray, IndexArray
+from defectlog.measure.arrays.threshold import Tail
+from defectlog.measure.candidates import folds, pockets
+from defectlog.measure.candidates.barely import only_just
+from defectlog.measure.candidates.creases import creases_of
+from defectlog.measure.candidates.crossing import cut_strokes
+from defectlog.measure.candidates.found import Found
+from defectlog.measure.candidates.glints import fill_rim_glints, may_have_rim_glints
+from defectlog.measure.candidates.hiding_yarns import lie_at_yarns
+from defectlog.measure.candidates.noise import hides_outlines, is_noise, without_noise
+from defectlog.measure.candidates.seeds import seeds_of
+from defectlog.measure.candidates.slender import spared
+from defectlog.measure.candidates.verdicts import reach_of, verdicts_on
+from defectlog.measure.candidates.yarns import FEWEST
+from defectlog.measure.cloth.glare import lie_on_flanks
+from defectlog.measure.cloth.surface import Surface
+from defectlog.measure.cloth.weave import Vector
+from defectlog.measure.outlines import judging, outline, pinholes
+from defectlog.measure.outlines.judging import Turned
+from defectlog.measure.outlines.shapes import sized
+from defectlog.measure.outlines.sizing import outlined_objects, sizes_of
+from defectlog.measure.outlines.zone import Zone, zone_of
+from defectlog.measure.search.inverse import as_bright
+
+# Dark voids on two-tone cloth touch dark tows and bright ones: the surface they are set off from
+# is a little darker than the mean of both.
+LEAN = 0.2
+# Of pockets of resin so many are no stronger than they are said to be.
+POCKETS_REACH = 0.95
+# From this area on an object may be a fringed patch: one whose core is so much of the disc of
+# its area. A web of tows or the shading of a fold has none.
+FRINGED_PX2, FRINGED_CORE, FRINGED_EDGE = 400, 0.25, 0.45
+# Where so much of what stands out is specks of noise, edges do not tell how blurred a picture is.
+MOSTLY_NOISE = 0.5
+# A swell of light is outlined in a ragged way, for cloth and noise lie over it: its edge seems
+# narrow, being long. But of a Gaussian ln(0.65 / 0.35) / ln 2 = 0.89 of what lies beyond half of
+# its rise lies between 35 and 65 %; of a pale void this large in a blurred picture 0.35.
+SWELL_PX2, SWELL_SHARE = 600, 0.4
+# Where outlines tell of so many more dashes to those that are known, all is looked at anew.
+MORE = 0.05
+
+
+def find_voids(surface: Surface, side: Look, judged: Tail, *, alone: bool = False) -> Found:
+    """Seeds by contrast, cloth dropped, outlines at half contrast, pinholes by missing light.
+
+    Parameters
+    ----------
+    surface : evenly lit
+    side : which voids to look for
+    judged : the surface's own tail to that side, whose threshold starts a void
+    alone : whether these are single voids that no population speaks for: only what is several
+        pixels across and neither long nor soft is kept
+
+    Returns
+    -------
+    Found
+        With what was turned down, and why.
+    """
+    if surface.is_inverse and side == "bright":
+        found, zone = _found(surface, "dark", judged, alone)
+        return found if zone is None else as_bright(found, zone, surface)
+    found = _found(surface, side, judged, alone)[0]
+    if hides_outlines(surface, found, judged):
+        return _found(without_noise(surface), side, judged, alone)[0]
+    return found
+
+
+def _found(
+    surface: Surface,
+    side: Look,
+    judged: Tail,
+    alone: bool,
+    dashes: BoolImage | None = None,
+    *,
+    hides: bool = True,
+) -> tuple[Found, Zone | None]:
+    """The voids of one side and their zone, if there are any; see ``find_voids``.
+
+    ``dashes`` are those of a dyed yarn, if some are known; ``hides`` is whether one that is as dark
+    as voids are hides them.
+    """
+    sign = 1.0 if side == "dark" else -1.0
+    begun = seeds_of(surface, sign, judged, dashes, hides=hides)
+    seeds, known, turned = begun.where, begun.known, begun.turned
+    if not seeds.any():
+        return _nothing(surface, turned), None
+    repeats, hiding, whole = begun.repeats, begun.hiding, surface
+    del begun
+    if hiding is not None:
+        surface = surface.within(~hiding)
+    columns = seeds.shape[1]
+    lean = LEAN if side == "dark" and judged.is_two_tone else 0.0
+    zone = zone_of(
+        seeds,
+        surface.ratio,
+        surface.inspected,
+        sign=sign,
+        known=known,
+        lean=lean,
+        cloth=surface.expected,
+        inverse=surface.is_inverse,
+    )
+    del seeds, known  # as much memory as what follows will want
+    rise = outline.rise_of(zone)
+    within = outline.outlined(zone, rise)
+    mask = within.mask
+    perimeters = partial(outline.perimeters, mask, within.at, within.label, zone.count)
+    shines = partial(may_have_rim_glints, mask, surface, judged.reach)
+    may_shine = sign > 0 and not judged.bare
+    (around, has_glints), outlines = both(
+        lambda: (perimeters(), may_shine and shines()),
+        partial(outline.outlines_of, mask),
+    )
+    half = judging.half_width(rise.counted, around)
+    edge = outline.edge_width(rise, around)
+    soft = outline.is_soft(edge, half)
+    if sign < 0 and soft.any():
+        soft &= ~_is_fringed(zone, rise, edge, half, mask.shape)
+    if sign < 0:
+        soft |= (rise.counted > SWELL_PX2) & (rise.spread > SWELL_SHARE * rise.counted)
+    lying = rise
+    if judged.bare:
+        lying = replace(rise, around=np.zeros_like(rise.around))  # tows are dark, and no folds
+    soft |= judging.is_fold(
+        lying, around, px_per_mm=surface.px_per_mm, reach=reach_of(side, judged)
+    )
+    creases = creases_of(surface, rise.counted, around, sign=sign)
+    creased = np.zeros(zone.count, dtype=bool)
+    if creases is not None:
+        creased = creases.hold(within.at, within.label, rise.counted, rise.height, mask.shape)
+    veiled = None
+    if sign < 0 and surface.glare is not None:
+        asked = as_share(judged.threshold, dark=False)
+        flank = lie_on_flanks(within.at, within.label, rise, surface.glare, asked=asked)
+        creased |= flank
+        veiled = zone.drawn(flank) if flank.any() else None
+    soft |= creased
+    struck = np.zeros_like(mask)
+    if soft.any():
+        outlines = None  # nor will they be those of what is left
+        own = slice(0, zone.own)
+        turned.append(
+            judging.turned_down(zone.at[own], zone.label[own], soft, columns, judging.SOFT)
+        )
+        at = zone.at[soft[zone.label]]
+        mask.ravel()[at] = False
+        struck.ravel()[at] = True
+    if cut_strokes(mask, within, rise.counted, around, surface.px_per_mm):
+        outlines = None
+    sound = zone.sound
+    if sign < 0:
+        soft &= ~creased  # and its glints are not looked at again
+    on_folds = folds.outlined_on_folds(surface, zone, rise, soft, sign) if soft.any() else None
+    del zone, rise, within  # and here again
+    if on_folds is not None:
+        mask |= on_folds
+        sound = None  # what is about these is the fold, not counted as sound before
+    if not mask.any():
+        return replace(_nothing(surface, turned), struck=struck, creases=creases), None
+    glints = outline.fill_glints(mask, outlines)
+    if has_glints:
+        glints = np.concatenate([glints, fill_rim_glints(mask, surface, judged.reach)])
+    found, zone, yarn = _size(
+        surface,
+        whole.inspected,
+        mask,
+        side,
+        judged,
+        turned,
+        struck,
+        glints,
+        sound,
+        repeats=repeats,
+        alone=alone,
+    )
+    if yarn is not None and dashes is None:
+        # What more of it stands out does not lie in file: it is known by these.
+        return _found(whole, side, judged, alone, yarn, hides=hides)
+    if hiding is not None and lie_at_yarns(found, hiding):
+        return _found(whole, side, judged, alone, dashes, hides=False)
+    return replace(found, veiled=veiled, creases=creases, dyed=hiding), zone
+
+
+def _is_fringed(
+    zone: Zone, rise: outline.Rise, edge: FloatArray, half: FloatArray, shape: tuple[int, int]
+) -> BoolImage:
+    """Which pale objects are patches with fringes, whose edges are sharp for their core.
+
+    Dry cloth is pale, and fringed along its tows; what is dark so may be a shadow.
+    """
+    large = (rise.counted > FRINGED_PX2) & (edge < FRINGED_EDGE * half)
+    own = slice(0, zone.own)
+    widest = outline.widest_half(zone.at[own], zone.label[own], large, shape)
+    core = widest > FRINGED_CORE * np.sqrt(rise.counted / np.pi)
+    return large & core & ~outline.is_soft(edge, widest)
+
+
+def _size(
+    surface: Surface,
+    inspected: BoolImage,
+    mask: BoolImage,
+    side: Look,
+    judged: Tail,
+    turned: list[Turned],
+    struck: BoolImage,
+    glints: IndexArray,
+    sound: RatioImage | None,
+    *,
+    repeats: list[Vector],
+    alone: bool,
+) -> tuple[Found, Zone, BoolImage | None]:
+    """The outlined voids with their areas, and what of them is turned down once it is sized.
+
+    With them their zone, and where dashes of a yarn lie, if there are some.
+    """
+    sign = 1.0 if side == "dark" else -1.0
+    zone = zone_of(
+        mask,
+        surface.ratio,
+        surface.inspected,
+        sign=sign,
+        sound=sound,
+        cloth=surface.expected,
+        inverse=surface.is_inverse,
+    )
+    objects = outlined_objects(zone, mask, glints, many_tones=judged.bare or judged.is_two_tone)
+    shapes, height = objects.shapes, objects.rise.height
+    pocket, (thin, barely) = both(
+        lambda: (
+            np.zeros(zone.count, dtype=bool)
+            if judged.bare
+            else pockets.of_the_cloth(
+                surface,
+                shapes,
+                objects.counted,
+                height,
+                repeats,
+                look=side,
+                threshold=judged.threshold,
+            )
+        ),
+        lambda: (
+            objects.is_thin(mask.shape),
+            only_just(shapes, height, surface, look=side, threshold=judged.threshold),
+        ),
+    )
+    noise = is_noise(objects.rise, mask, surface, judged, sign=sign)
+    # Pockets are softer than any edge: the blur is that of the rest. Noise widens all edges.
+    telling = ~pocket & (np.mean(noise) < MOSTLY_NOISE)
+    usual = math.hypot(pinholes.USUAL_PX, surface.evened_px)
+    sizes = sizes_of(objects, telling, dark=side == "dark", usual_px=usual)
+    kept = np.ones(zone.count, dtype=bool)
+    plain = [(thin, judging.THIN), (pocket, judging.POCKET), (noise, judging.NOISE)]
+    verdicts = verdicts_on(objects, sizes, plain, surface, inspected, side, judged, turned, alone)
+    yarn, dyed = None, sum(len(one.x) for one in turned if one.why == judging.DYED)
+    for verdict, why in spared(verdicts, objects, mask.shape):
+        drop = kept & verdict
+        if why == judging.WEAVE and np.count_nonzero(drop) >= max(FEWEST, MORE * dyed):
+            yarn = zone.drawn(drop)
+        if drop.any():
+            columns = mask.shape[1]
+            turned.append(judging.turned_down(shapes.at, shapes.label, drop, columns, why))
+            struck.ravel()[zone.at[drop[zone.label]]] = True
+            kept &= ~drop
+    found = Found(
+        mask,
+        shapes,
+        sizes.area,
+        kept,
+        height,
+        sizes.unsure_px,
+        side,
+        judged.threshold,
+        _own_blur(sizes.blur_px, surface),
+        tuple(turned),
+        struck,
+        repeats,
+        barely=barely,
+        soft_px=objects.rise.spread,
+        pocket_height=float(np.quantile(height[pocket], POCKETS_REACH)) if pocket.any() else 0.0,
+    )
+    return found, zone, yarn
+
+
+def _own_blur(seen_px: float, surface: Surface) -> float:
+    """The blur of a picture, without that by which its noise was evened out."""
+    return math.sqrt(max(seen_px**2 - surface.evened_px**2, pinholes.SHARPEST_PX**2))
+
+
+def _nothing(surface: Surface, turned: list[Turned]) -> Found:
+    empty = np.zeros(surface.ratio.shape, dtype=bool)
+    none, nowhere = np.zeros(0), np.zeros(0, dtype=np.int64)
+    return Found(
+        empty,
+        sized(nowhere, nowhere, count=0, columns=empty.shape[1]),
+        none,
+        none > 0,
+        none,
+        none,
+        None,
+        None,
+        None,
+        tuple(turned),
+        empty,
+        [],
+    )

@@ -1,0 +1,295 @@
+"""Voids as the surface itself tells them, with nothing set by hand."""
+
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+
+from defectlog.measure.arrays.halves import both
+from defectlog.measure.arrays.light import BoolImage, GreyImage, as_share
+from defectlog.measure.arrays.look import Look
+from defectlog.measure.arrays.threshold import TWO_TONE, Tail
+from defectlog.measure.candidates.comes_again import comes_again
+from defectlog.measure.candidates.found import Found
+from defectlog.measure.candidates.hiding_yarns import beware_of_yarns
+from defectlog.measure.candidates.seeds import hidden_px
+from defectlog.measure.candidates.sides import side_of, tails_of
+from defectlog.measure.cloth.surface import Surface
+from defectlog.measure.cloth.unweave import FAINT_SWING, unwoven
+from defectlog.measure.cloth.weave_direction import weave_direction
+from defectlog.measure.figures import beware
+from defectlog.measure.figures.result import VoidMeasurement
+from defectlog.measure.figures.rim import Rim
+from defectlog.measure.figures.summary import full_size
+from defectlog.measure.patches.patches import Patch, find_patches
+from defectlog.measure.search.by_edges import beware_of_faint_ones, may_be_by_edges
+from defectlog.measure.search.close_by import (
+    beware_of_close_by,
+    found_close_by,
+    is_next_to_nothing,
+)
+from defectlog.measure.search.crumbs import crumbs_of, without_crumbs
+from defectlog.measure.search.either_side import on_either_side
+from defectlog.measure.search.joining import small_voids, with_patches
+from defectlog.measure.search.splinters import with_splinters
+
+# Of how far light tows go beyond the middle, what stays unsure once the weave is taken out.
+STAYS = 0.3
+# Without its weave, of sound cloth of about one tone edges of tows are left: up to 0.0014 of it,
+# where of many voids as faint as these 0.01 and more is found; measured on rendered surfaces.
+LEAST_BARE = 0.004
+# The half of voids that lies on tows darker than they are is a population by itself: so many times
+# as many are found where it is not all.
+MORE = 1.25
+
+
+@dataclass(frozen=True, slots=True)
+class About:
+    """What a picture says whether or not there are voids: how its tows run, what to beware of."""
+
+    weave_deg: float | None
+    doubts: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Sought:
+    """The voids that were found, and what speaks for and against them.
+
+    ``surface`` is what was inspected; ``tails`` those of the sides they were looked for on,
+    ``side`` the one they are on and ``judged`` the tail they were told by; ``patches`` are those
+    of the cloth that were counted or may be void, ``hidden_px`` the area of what may be voids
+    among dark tows, in worked pixels.
+    """
+
+    surface: Surface
+    found: Found
+    side: Look
+    judged: Tail
+    tails: dict[Look, Tail]
+    patches: tuple[Patch, ...]
+    hidden_px: float
+    about: About
+
+    def beware_of(
+        self, measured: VoidMeasurement, px_per_mm: float | None, *, outlined: bool
+    ) -> list[str]:
+        """What makes the figure doubtful, in words; ``outlined`` is whether a region was given."""
+        surface = self.surface
+        other = next((tail for name, tail in self.tails.items() if name != self.side), None)
+        return [
+            *beware.of_finding(
+                self.judged,
+                other,
+                self.found.blur_px,
+                found=measured.count > 0,
+                both=self.found.is_both,
+                shrink=surface.shrink,
+                outlined=outlined,
+            ),
+            *beware_of_close_by(self.found),
+            *beware.of_hidden(self.hidden_px / surface.inspected_px),
+            *(
+                []
+                if self.found.close_by
+                else beware.of_cloth_that_hides(self.found.hidden, self.found.look)
+            ),
+            *beware_of_yarns(self.found, surface),
+            *beware.of_patches(self.patches, px_per_mm, surface),
+            *beware.of_turned(
+                self.found.turned,
+                sum(void.area_px for void in measured.voids),
+                measured.inspected_px,
+                shrink=surface.shrink,
+            ),
+            *beware_of_faint_ones(self.found.may_be),
+            *(beware.of_faint(self.tails) if is_next_to_nothing(self.found, surface) else []),
+        ]
+
+
+def seek(
+    grey: GreyImage,
+    surface: Surface,
+    look: Literal["auto", "dark", "bright"],
+    rim: Rim | None = None,
+) -> Sought:
+    """Find the voids of a surface: single ones, patches of its cloth, and what is beside these.
+
+    Parameters
+    ----------
+    grey : (M, N) uint8, the picture
+    surface : its surface
+    look : whether voids are darker or brighter than the surface; ``"auto"`` finds out
+    rim : what along the edge of the region has no say in what the surface is like, if anything
+    """
+    beside = None if rim is None else rim.band
+    sides = _sides(surface, look, beside)
+    surface = sides.surface
+    found, judged, side = on_either_side(sides.surfaces, sides.tails, sides.first)
+    sides, (found, judged, side) = _fainter(sides, (found, judged, side), beside)
+    surface = sides.inspected_for(found, side)
+    for lost in (found.veiled, found.dyed):
+        if lost is not None and found.kept.any():
+            # Voids were told on the rest alone.
+            surface = surface.within(~lost)
+    hidden = 0.0
+    if not found.kept.any() and "dark" in sides.tails:
+        hidden = hidden_px(surface, sides.tails["dark"])
+    patches, about = both(
+        lambda: find_patches(surface, small_voids(found, surface)),
+        lambda: about_picture(grey, surface),
+    )
+    found, patches = with_patches(found, surface, patches, look=look)
+    if not found.is_both:
+        found = _without_crumbs(found, sides.surfaces[side], side)
+        if not judged.bare:
+            found = with_splinters(found, surface, patches)
+    # Of a surface on which voids were found, the side they are on is theirs as well.
+    is_theirs = found.kept.any() and not judged.bare
+    if rim is not None:
+        found = _with_rim(found, rim)
+    found = replace(
+        found,
+        swing=judged.reach if is_theirs else sides.swing[side],
+        doubtful_px=found.doubtful_px + hidden,
+    )
+    return Sought(surface, found, side, judged, sides.tails, patches, hidden, about)
+
+
+def _with_rim(found: Found, rim: Rim) -> Found:
+    """What lies along the edge of the region may be void or not, whether it is counted or not."""
+    not_counted = np.count_nonzero(rim.beyond & ~found.drawn(found.kept))
+    there = np.zeros_like(found.kept)
+    there[found.shapes.label[rim.beyond.ravel()[found.shapes.at]]] = True
+    return replace(
+        found,
+        doubtful_px=found.doubtful_px + not_counted,
+        at_rim_px=float(found.area[found.kept & there].sum()),
+    )
+
+
+def about_picture(grey: GreyImage, surface: Surface) -> About:
+    weave_deg = weave_direction(surface.ratio, surface.inspected, px_per_mm=surface.px_per_mm)
+    return About(
+        weave_deg, tuple(beware.of_picture(grey, full_size(surface.inspected, grey.shape)))
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Sides:
+    """What to look for voids of either look on, their tails, and which of them speaks for voids.
+
+    ``surface`` is as it was, the others less what hides voids once the weave is taken out;
+    ``swing`` is how far the cloth goes by itself for either, in log units of light.
+    """
+
+    surface: Surface
+    surfaces: dict[Look, Surface]
+    tails: dict[Look, Tail]
+    first: Look
+    swing: dict[Look, float]
+
+    def inspected_for(self, found: Found, side: Look) -> Surface:
+        """The surface as it was inspected for the voids found; if none were, for either look."""
+        masks = [one.inspected for one in self.surfaces.values()]
+        if all(mask is self.surface.inspected for mask in masks):
+            return self.surface
+        if found.kept.any() and not found.is_both:
+            return self.surface.within(self.surfaces[side].inspected)
+        joined = np.logical_or if found.is_both else np.logical_and
+        return self.surface.within(joined.reduce(masks))
+
+
+def _sides(
+    surface: Surface, look: Literal["auto", "dark", "bright"], beside: BoolImage | None
+) -> _Sides:
+    """Both sides, or the one asked for; without the weave where that hides them."""
+    tails = tails_of(surface, look, without=beside)
+    bare = unwoven(surface, tails)
+    if bare:
+        return _bare_sides(surface, tails, bare, beside)
+    swing = max(tail.reach for tail in tails.values())
+    surfaces = dict.fromkeys(tails, surface)
+    return _Sides(surface, surfaces, tails, side_of(tails), dict.fromkeys(tails, swing))
+
+
+def _bare_sides(
+    surface: Surface,
+    tails: dict[Look, Tail],
+    bare: dict[Look, Surface],
+    beside: BoolImage | None,
+) -> _Sides:
+    """Both sides of a surface whose weave was taken out for some look."""
+    first = side_of(tails)
+    # What glare lifts above the cloth looks like bright voids where that was not taken out.
+    dark = bare.get("dark", surface)
+    plain = replace(surface, inspected=dark.inspected, inspected_px=dark.inspected_px)
+    told = tails | {name: tails_of(one, name, without=beside)[name] for name, one in bare.items()}
+    # Other places of a cloth with bright voids make it look darker than it is; dyed yarn is gone.
+    if not (tails[first].has_voids and (first == "dark" or told[first].has_voids)):
+        first = side_of(told)
+    swings = {name: TWO_TONE + STAYS * tails[name].reach for name in bare}
+    usual = next(iter(swings.values()))
+    return _Sides(
+        surface,
+        dict.fromkeys(tails, plain) | bare,
+        told,
+        first,
+        dict.fromkeys(tails, usual) | swings,
+    )
+
+
+def _fainter(
+    sides: _Sides, before: tuple[Found, Tail, Look], beside: BoolImage | None
+) -> tuple[_Sides, tuple[Found, Tail, Look]]:
+    """Voids as faint as the tones of cloth, if they are told in some way; else what was before."""
+    surface, tails, found = sides.surface, sides.tails, before[0]
+    closer = None
+    if is_next_to_nothing(found, surface) and not any(tail.bare for tail in tails.values()):
+        closer = found_close_by(surface, tails, found, without=beside)
+        if closer is None and max(tail.swing for tail in tails.values()) < FAINT_SWING:
+            found = replace(found, may_be=may_be_by_edges(surface, tails, found))
+            return sides, (found, *before[1:])
+    if closer is not None and not comes_again(closer[0].drawn(closer[0].kept), surface):
+        return sides, closer
+    return _without_weave(sides, before, beside) or (sides, before)
+
+
+def _without_weave(
+    sides: _Sides, before: tuple[Found, Tail, Look], beside: BoolImage | None
+) -> tuple[_Sides, tuple[Found, Tail, Look]] | None:
+    """Voids as faint as the tones of cloth, without its weave; None where that shows few more.
+
+    As many may lie unseen: a void that a repeat of the weave leads from one to another, for one.
+    Of bright voids no less is enough: where cloth shows through, what of them lies on its dark
+    tows is less than halfway as bright as the rest, and reaches as far to the cloth's own light.
+    """
+    surface, (found, judged, _) = sides.surface, before
+    swing = max(tail.swing for tail in sides.tails.values())
+    is_told = judged.bare if found.kept.any() else all(tail.bare for tail in sides.tails.values())
+    if is_told or swing < FAINT_SWING:
+        return None
+    bare = unwoven(surface, sides.tails, faint=True)
+    if not bare:
+        return None
+    without = _bare_sides(surface, sides.tails, bare, beside)
+    told, judged, side = on_either_side(without.surfaces, without.tails, without.first)
+    share = told.kept_px / surface.inspected_px
+    if not judged.bare or share < LEAST_BARE:
+        return None
+    if told.kept_px >= MORE * found.kept_px:
+        told = replace(told, fainter=True, hidden=max(told.hidden, share))
+    elif side != "bright" or before[2] != side or told.kept_px < found.kept_px:
+        return None
+    return without, (told, judged, side)
+
+
+def _without_crumbs(found: Found, surface: Surface, side: Look) -> Found:
+    """Without the specks that nothing speaks for once a few large voids are left out."""
+    crumbs = crumbs_of(found, surface)
+    if crumbs is None:
+        return found
+    specks, about = crumbs
+    rest = tails_of(surface, side, without=about)[side]
+    if rest.has_voids:
+        return found
+    return without_crumbs(found, specks, as_share(rest.lone, dark=side == "dark"))
