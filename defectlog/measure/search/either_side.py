@@ -78,9 +78,10 @@ def on_either_side(
         if tried.kept.any():
             return tried, judged_there, other
         return found, judged, side
-    is_clear = _is_clear(sides[other], judged, glared=surfaces[side].is_glared)
+    glared = surfaces[side].is_glared
+    is_clear = _is_clear(sides[other], judged, glared=glared)
     matters = is_clear or beware.is_on_both_sides(judged, sides[other])
-    may_be_clear = _may_be_clear(sides[other])
+    may_be_clear = not glared and _may_be_clear(sides[other], judged)
     if not matters and not may_be_clear:
         return found, judged, side
     too, judged_there = _judged(surfaces[other], sides, other)
@@ -109,9 +110,14 @@ def _is_clear(other: Tail, judged: Tail, *, glared: bool) -> bool:
     return other.kink >= OTHERS_KINK
 
 
-def _may_be_clear(other: Tail) -> bool:
-    """Whether voids of the other side may be clear once outlined, where their pixels are not."""
-    return other.has_voids and not other.bare and not other.is_two_tone
+def _may_be_clear(other: Tail, judged: Tail) -> bool:
+    """Whether voids of the other side may be clear once outlined, where their pixels are not.
+
+    On cloth that is two-tone for either look, and where the weave was taken out of it, what is
+    met astray is as many, and stands out.
+    """
+    is_plain = not any(tail.bare or tail.is_two_tone for tail in (other, judged))
+    return other.has_voids and is_plain
 
 
 def _are_many(too: Found, found: Found) -> bool:
