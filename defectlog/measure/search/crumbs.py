@@ -1,4 +1,4 @@
-"""Specks far from a few large voids, that only those made believable."""
+"""Specks that only a few voids made believable which are far larger, or far stronger."""
 
 import math
 from dataclasses import replace
@@ -16,6 +16,10 @@ from defectlog.measure.outlines import judging
 LARGE_MM2 = 8.0
 CRUMBS_SHARE = 0.25
 NEAR_MM = 5.0
+# Hardly any void is weaker than so much of the tenth strongest; specks that are, and are so many
+# times as many as the rest, are a population of their own or none. About each strong void so many
+# pixels belong to it.
+TENTH, WEAK, TIMES_AS_MANY, RIM_PX = 10, 0.6, 5, 4
 
 
 def few_large(found: Found, surface: Surface) -> BoolImage | None:
@@ -57,11 +61,31 @@ def crumbs_of(found: Found, surface: Surface) -> tuple[BoolImage, BoolImage] | N
     return small, np.ascontiguousarray(wide[:rows, :columns]).view(np.bool_)
 
 
+def weak_ones(found: Found) -> tuple[BoolImage, BoolImage] | None:
+    """The many weak specks among few voids that are far stronger.
+
+    Returns
+    -------
+    specks : (n,) bool, of the voids found
+    about : (M, N) bool, the strong voids with their rims
+    None where most are about as strong.
+    """
+    heights = found.height[found.kept]
+    if len(heights) < TENTH * TIMES_AS_MANY:
+        return None
+    strong = found.kept & (found.height >= WEAK * np.partition(heights, -TENTH)[-TENTH])
+    weak = found.kept & ~strong
+    if np.count_nonzero(weak) < TIMES_AS_MANY * np.count_nonzero(strong):
+        return None
+    rim = np.ones((2 * RIM_PX + 1, 2 * RIM_PX + 1), np.uint8)
+    return weak, cv2.dilate(found.drawn(strong).view(np.uint8), rim).view(np.bool_)
+
+
 def without_crumbs(found: Found, specks: BoolImage, least: float) -> Found:
     """Turn down the specks that stand out less than that from the surface, as a share of light.
 
     A void alone on a surface has to stand out beyond what the surface itself does: so have
-    they, once the large voids have been left out and nothing more speaks for any others.
+    they, once the large or strong voids are left out and nothing more speaks for any others.
     """
     drop = specks & (found.height < least)
     if not drop.any():

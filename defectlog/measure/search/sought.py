@@ -28,7 +28,7 @@ from defectlog.measure.search.close_by import (
     found_close_by,
     is_next_to_nothing,
 )
-from defectlog.measure.search.crumbs import crumbs_of, without_crumbs
+from defectlog.measure.search.crumbs import crumbs_of, weak_ones, without_crumbs
 from defectlog.measure.search.either_side import on_either_side
 from defectlog.measure.search.joining import small_voids, with_patches
 from defectlog.measure.search.splinters import with_splinters
@@ -284,12 +284,12 @@ def _without_weave(
 
 
 def _without_crumbs(found: Found, surface: Surface, side: Look) -> Found:
-    """Without the specks that nothing speaks for once a few large voids are left out."""
-    crumbs = crumbs_of(found, surface)
-    if crumbs is None:
-        return found
-    specks, about = crumbs
-    rest = tails_of(surface, side, without=about)[side]
-    if rest.has_voids:
-        return found
-    return without_crumbs(found, specks, as_share(rest.lone, dark=side == "dark"))
+    """Without the specks that nothing speaks for once a few large or strong voids are left out."""
+    for crumbs in (crumbs_of(found, surface), weak_ones(found)):
+        if crumbs is None:
+            continue
+        specks, about = crumbs
+        rest = tails_of(surface, side, without=about)[side]
+        if not rest.has_voids:
+            found = without_crumbs(found, specks, as_share(rest.lone, dark=side == "dark"))
+    return found

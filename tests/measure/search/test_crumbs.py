@@ -1,12 +1,15 @@
 """Specks beside large voids: on masks drawn by hand, 10 px to the millimetre."""
 
+from dataclasses import replace
+
+import cv2
 import numpy as np
 import pytest
 
 from defectlog.measure import measure_voids
 from defectlog.measure.arrays.light import as_share
 from defectlog.measure.outlines.judging import ALONE
-from defectlog.measure.search.crumbs import crumbs_of, without_crumbs
+from defectlog.measure.search.crumbs import crumbs_of, weak_ones, without_crumbs
 from tests.measure.search.test_joining import found_at, surface
 from tests.pictures import CASES, render
 
@@ -52,3 +55,40 @@ def test_a_surface_with_patches_alone_has_no_other_voids():
 
     assert found.count == len(picture.voids)
     assert found.void_fraction == pytest.approx(picture.fraction, abs=0.001)
+
+
+@pytest.mark.parametrize(("weak", "height", "told"), [(50, 0.5, 50), (49, 0.5, 0), (50, 0.7, 0)])
+def test_many_specks_are_weak_beside_a_few_strong_voids(weak, height, told):
+    # Ten of a contrast of 1, and five times as many of half of it: weaker than 0.6.
+    places = [(row, column, 3) for row in range(2, 90, 10) for column in range(2, 90, 10)]
+    found = found_at(*places[: 10 + weak])
+    found = replace(found, height=np.r_[np.ones(10), np.full(weak, height)])
+
+    specks = weak_ones(found)
+
+    assert (0 if specks is None else np.count_nonzero(specks[0])) == told
+    if specks is not None:
+        # Four pixels about the first, from row and column 2 to 4; the eleventh is a weak one.
+        assert specks[1][8, 8]
+        assert not specks[1][places[10][0] + 1, places[10][1] + 1]
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_grain_that_only_strong_voids_make_believable_is_cloth(seed):
+    # The sum of two squared normal fields falls exponentially (chi-square of two degrees of
+    # freedom): no step in it ends what is cloth. Discs of 6 to 12 px take 0.7 of the light.
+    rng = np.random.default_rng(seed)
+    side = 900
+    fields = [cv2.GaussianBlur(rng.standard_normal((side, side)), (0, 0), 1.6) for _ in range(2)]
+    grain = fields[0] ** 2 + fields[1] ** 2
+    light = 0.35 * np.exp(-0.03 * grain / grain.mean())
+    cover = np.zeros((side, side), np.float32)
+    for x, y in rng.uniform(20, side - 20, (30, 2)):
+        centre = round(x * 8), round(y * 8)
+        cv2.circle(cover, centre, round(rng.uniform(3, 6) * 8), 1.0, -1, cv2.LINE_AA, 3)
+    light = cv2.GaussianBlur(light * (1 - 0.7 * cover), (0, 0), 1.0)
+    grey = 255 * light ** (1 / 2.2) + 0.8 * rng.standard_normal(light.shape)
+
+    found = measure_voids(np.clip(grey, 0, 255).astype(np.uint8), px_per_mm=10.0)
+
+    assert found.void_fraction == pytest.approx(float(cover.mean()), abs=0.0005)
