@@ -27,6 +27,9 @@ ASTRAY, WEAKER, STRONGER = 0.2, 0.6, 1.8
 MOSTLY, TIMES_CHANCE = 0.5, 4
 A_STEP = 0.45  # of the shortest repeat: less between two of them is no step of the weave
 TURNED = np.array([[0.83, 0.55], [-0.55, 0.83]])  # to directions that the cloth does not have
+# Where pockets are so many times as many as the rest, and most of that stands out hardly further
+# than they do, it is of the cloth as well, but for what stands out by so much more.
+OFTENER, HARDLY_FURTHER, FURTHER = 2.0, 1.2, 1.5
 SAMPLES = 3  # to either side, of the light round about where the next is looked for
 
 
@@ -83,7 +86,30 @@ def of_the_cloth(
     deepest = _deepest(surface, shapes, depth < WEAK_IN_ROW, sign)
     row = np.flatnonzero((deepest > 0) & (deepest < WEAK_IN_ROW * threshold) & ~found)
     found[row] = in_grooves(shapes, row, surface.smooth.shape, px_per_mm=surface.px_per_mm)
-    return found
+    # Where the weave comes up again all over, what does not is none of it.
+    return found if most > WEAK else found | among_pockets(found, height)
+
+
+def among_pockets(pocket: BoolImage, height: FloatArray) -> BoolImage:
+    """The rest of what was found, as far as it is as weak as pockets, where most of all are these.
+
+    Parameters
+    ----------
+    pocket : (n,) bool, which of the objects are known for pockets
+    height : (n,) contrast of each to the surface about it, as a share of light
+
+    Notes
+    -----
+    Gaps between tows open here and there, and the next may be closed.
+    """
+    rest = ~pocket
+    count = np.count_nonzero(pocket)
+    if not rest.any() or count < max(FEWEST, OFTENER * np.count_nonzero(rest)):
+        return np.zeros_like(pocket)
+    strong = float(np.quantile(height[pocket], 0.95))
+    if np.quantile(height[rest], 0.75) > HARDLY_FURTHER * strong:
+        return np.zeros_like(pocket)
+    return rest & (height < FURTHER * strong)
 
 
 def _recurring(

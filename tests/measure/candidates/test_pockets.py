@@ -5,6 +5,7 @@ import numpy as np
 import pytest
 
 from defectlog.measure import VoidMeasurement, measure_voids
+from defectlog.measure.candidates.pockets import among_pockets
 
 ROWS, COLUMNS, PX_PER_MM, PITCH = 600, 900, 10.0, 20.0
 Y, X = np.mgrid[:ROWS, :COLUMNS].astype(np.float32)
@@ -103,3 +104,25 @@ def test_there_is_room_for_voids_that_are_lost_among_pockets_as_strong(seed):
     assert found.void_fraction < 0.9 * true.mean()
     assert found.void_fraction_low < true.mean() < found.void_fraction_high
     assert found.void_fraction_high < 1.5 * true.mean()
+
+
+@pytest.mark.parametrize(
+    ("pockets", "heights", "told"),
+    [
+        # Of four as weak as pockets and one far stronger the four are of the cloth as well.
+        (10, [0.1, 0.11, 0.11, 0.115, 0.4], [True] * 4 + [False]),
+        # Not where pockets are less than twice as many, or fewer than eight.
+        (9, [0.1, 0.11, 0.11, 0.115, 0.4], [False] * 5),
+        (7, [0.1], [False]),
+        # Nor where more than a quarter stands out further than by 1.2 times 0.1.
+        (10, [0.1, 0.11, 0.11, 0.13, 0.4], [False] * 5),
+    ],
+)
+def test_what_is_as_weak_as_pockets_among_many_of_them_is_of_the_cloth(pockets, heights, told):
+    pocket = np.arange(pockets + len(heights)) < pockets
+    height = np.r_[np.full(pockets, 0.1), heights]
+
+    weak = among_pockets(pocket, height)
+
+    assert weak[pockets:].tolist() == told
+    assert not weak[:pockets].any()
