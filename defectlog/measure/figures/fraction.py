@@ -15,8 +15,9 @@ from defectlog.measure.cloth.surface import NothingInspectedError
 FIELDS = (5, 5)
 # Chosen on three kinds of rendered surfaces so that the interval holds the truth on 93 and more
 # of a hundred pictures of each; README says on how many of others it does.
-# All sizes may be off by so much of the area, half of it of their diameters.
-SIZES_OFF = 0.01
+# All sizes may be off by so much of the area, half of it of their diameters; those of bright voids,
+# whose edges the cloth that shows through them widens, by more.
+SIZES_OFF, BRIGHT_OFF = 0.01, 0.03
 # Cloth that only just counts as void runs on further beyond the threshold: so much in all.
 RUNS_ON = 2.0
 # What was too faint is of the voids only as far as others only just count: so many times these.
@@ -58,6 +59,7 @@ def measuring_interval(
     as_weak: float = 0.0,
     hidden: float = 0.0,
     noise: float = 0.0,
+    is_bright: bool = False,
 ) -> tuple[float, float]:
     """The 95 % interval of one measured fraction.
 
@@ -72,6 +74,7 @@ def measuring_interval(
     as_weak : the part of ``value`` that is no stronger than this resin
     hidden : share of the surface that may be voids which its cloth hides, or too faint to count
     noise : share of the surface that was taken for specks of noise
+    is_bright : whether the voids are brighter than the surface
 
     Returns
     -------
@@ -79,18 +82,20 @@ def measuring_interval(
 
     Notes
     -----
-    In root-sum-square to either side: what outlines and blur are off by, and all sizes by 1 %
-    of their area; what false specks may have added or unseen voids lacked on any picture; and what
-    the voids of this one tell of both. Their contrasts are cut off at the threshold. What only
-    just counts may be cloth, with some that runs on. As much void may lie just below, beside what
-    was seen of it and found too faint: that is cloth, but for its tail, where hardly any void is
-    so weak, and may be all void where none counts. Resin between tows may be void as well, where
-    voids no stronger than it count. Beside all that there is what cloth may hide.
+    In root-sum-square to either side: what outlines and blur are off by, and all sizes by 1 % of
+    their area, of bright voids by 3 %; what false specks may have added or unseen voids lacked on
+    any picture; and what the voids of this one tell of both. Their contrasts are cut off at the
+    threshold. What only just counts may be cloth, with some that runs on. As much void may lie just
+    below, beside what was seen of it and found too faint: that is cloth, but for its tail, where
+    hardly any void is so weak, and may be all void where none counts. Resin between tows may be
+    void as well, where voids no stronger than it count. Beside all that there is what cloth may
+    hide.
     Outlines and unseen voids weigh more where the surface swings as two-tone cloth does. Rendered
     surfaces set the constants; a photo may be worse.
     """
     two_tone = max(0.0, swing - TWO_TONE)
-    outlines = math.hypot(unsure, SIZES_OFF * value, CLOTH_OFF * two_tone * value, OF_NOISE * noise)
+    sizes = BRIGHT_OFF if is_bright else SIZES_OFF
+    outlines = math.hypot(unsure, sizes * value, CLOTH_OFF * two_tone * value, OF_NOISE * noise)
     unseen, below = NONE_SEEN, faint
     if value > 0:
         unseen, seen = UNSEEN, min(faint, OF_THE_VOIDS * barely)

@@ -136,6 +136,7 @@ def _interval(
         + found.may_be
         + BY_YARN * fraction * _turned_px(found, judging.WEAVE) / inspected_px,
         noise=_turned_px(found, judging.NOISE) / inspected_px,
+        is_bright=found.look == "bright",
     )
 
 

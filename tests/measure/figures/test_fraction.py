@@ -87,6 +87,13 @@ def test_the_interval_joins_outlines_sizes_and_the_floor():
     assert 0.04 - low == pytest.approx(0.0013, abs=5e-7)
 
 
+def test_sizes_of_bright_voids_are_less_sure():
+    # 3 % of 4 % 0.12 %: √(0.0144 + 0.0144 + 0.0016) = 0.17436 %.
+    _, high = measuring_interval(0.04, 0.0012, is_bright=True)
+
+    assert high - 0.04 == pytest.approx(0.0017436, abs=5e-7)
+
+
 def test_what_only_just_counts_may_be_none_or_have_as_much_below_the_threshold():
     # 0.3 % only just counts, 0.1 % is too faint to; sizes are off by 0.05 %. Below, 2 · 0.3:
     # √(0.36 + 0.0025 + 0.0009) = 0.60283 %; above 0.1, and 0.3 + 0.1 more:
