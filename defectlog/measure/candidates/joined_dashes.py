@@ -71,7 +71,7 @@ def _pixels_of(shapes: Shapes, some: IndexArray) -> list[IndexArray]:
     few = np.flatnonzero(own >= 0)
     own, at = own[few], shapes.at[few]
     # Short numbers are sorted by their digits, several times as fast.
-    by_object = np.argsort(own.astype(np.uint16), kind="stable")
+    by_object = np.argsort(own.astype(np.min_scalar_type(len(some))), kind="stable")
     return np.split(at[by_object], np.searchsorted(own[by_object], np.arange(1, len(some))))
 
 
