@@ -7,23 +7,22 @@ from functools import partial
 import numpy as np
 
 from defectlog.measure.arrays.halves import both
-from defectlog.measure.arrays.light import BoolImage, RatioImage, as_share
+from defectlog.measure.arrays.light import BoolImage, RatioImage
 from defectlog.measure.arrays.look import Look
-from defectlog.measure.arrays.pixels import FloatArray, IndexArray
+from defectlog.measure.arrays.pixels import IndexArray
 from defectlog.measure.arrays.threshold import Tail
 from defectlog.measure.candidates import folds, pockets
 from defectlog.measure.candidates.barely import only_just
-from defectlog.measure.candidates.creases import creases_of
 from defectlog.measure.candidates.crossing import cut_strokes
+from defectlog.measure.candidates.fading_out import fading_out
 from defectlog.measure.candidates.found import Found
 from defectlog.measure.candidates.glints import fill_rim_glints, may_have_rim_glints
 from defectlog.measure.candidates.hiding_yarns import lie_at_yarns
 from defectlog.measure.candidates.noise import hides_outlines, is_noise, without_noise
 from defectlog.measure.candidates.seeds import seeds_of
 from defectlog.measure.candidates.slender import spared
-from defectlog.measure.candidates.verdicts import reach_of, verdicts_on
+from defectlog.measure.candidates.verdicts import verdicts_on
 from defectlog.measure.candidates.yarns import FEWEST
-from defectlog.measure.cloth.glare import lie_on_flanks
 from defectlog.measure.cloth.surface import Surface
 from defectlog.measure.cloth.weave import Vector
 from defectlog.measure.outlines import judging, outline, pinholes
@@ -38,15 +37,8 @@ from defectlog.measure.search.inverse import as_bright
 LEAN = 0.2
 # Of pockets of resin so many are no stronger than they are said to be.
 POCKETS_REACH = 0.95
-# From this area on an object may be a fringed patch: one whose core is so much of the disc of
-# its area. A web of tows or the shading of a fold has none.
-FRINGED_PX2, FRINGED_CORE, FRINGED_EDGE = 400, 0.25, 0.45
 # Where so much of what stands out is specks of noise, edges do not tell how blurred a picture is.
 MOSTLY_NOISE = 0.5
-# A swell of light is outlined in a ragged way, for cloth and noise lie over it: its edge seems
-# narrow, being long. But of a Gaussian ln(0.65 / 0.35) / ln 2 = 0.89 of what lies beyond half of
-# its rise lies between 35 and 65 %; of a pale void this large in a blurred picture 0.35.
-SWELL_PX2, SWELL_SHARE = 600, 0.4
 # Where outlines tell of so many more dashes to those that are known, all is looked at anew.
 MORE = 0.05
 
@@ -122,30 +114,8 @@ def _found(
         lambda: (perimeters(), may_shine and shines()),
         partial(outline.outlines_of, mask),
     )
-    half = judging.half_width(rise.counted, around)
-    edge = outline.edge_width(rise, around)
-    soft = outline.is_soft(edge, half)
-    if sign < 0 and soft.any():
-        soft &= ~_is_fringed(zone, rise, edge, half, mask.shape)
-    if sign < 0:
-        soft |= (rise.counted > SWELL_PX2) & (rise.spread > SWELL_SHARE * rise.counted)
-    lying = rise
-    if judged.bare:
-        lying = replace(rise, around=np.zeros_like(rise.around))  # tows are dark, and no folds
-    soft |= judging.is_fold(
-        lying, around, px_per_mm=surface.px_per_mm, reach=reach_of(side, judged)
-    )
-    creases = creases_of(surface, rise.counted, around, sign=sign)
-    creased = np.zeros(zone.count, dtype=bool)
-    if creases is not None:
-        creased = creases.hold(within.at, within.label, rise.counted, rise.height, mask.shape)
-    veiled = None
-    if sign < 0 and surface.glare is not None:
-        asked = as_share(judged.threshold, dark=False)
-        flank = lie_on_flanks(within.at, within.label, rise, surface.glare, asked=asked)
-        creased |= flank
-        veiled = zone.drawn(flank) if flank.any() else None
-    soft |= creased
+    fading = fading_out(zone, within, rise, around, surface, side, judged)
+    soft = fading.soft
     struck = np.zeros_like(mask)
     if soft.any():
         outlines = None  # nor will they be those of what is left
@@ -160,14 +130,14 @@ def _found(
         outlines = None
     sound = zone.sound
     if sign < 0:
-        soft &= ~creased  # and its glints are not looked at again
+        soft = soft & ~fading.creased  # and its glints are not looked at again
     on_folds = folds.outlined_on_folds(surface, zone, rise, soft, sign) if soft.any() else None
     del zone, rise, within  # and here again
     if on_folds is not None:
         mask |= on_folds
         sound = None  # what is about these is the fold, not counted as sound before
     if not mask.any():
-        return replace(_nothing(surface, turned), struck=struck, creases=creases), None
+        return replace(_nothing(surface, turned), struck=struck, creases=fading.creases), None
     glints = outline.fill_glints(mask, outlines)
     if has_glints:
         glints = np.concatenate([glints, fill_rim_glints(mask, surface, judged.reach)])
@@ -189,21 +159,7 @@ def _found(
         return _found(whole, side, judged, alone, yarn, hides=hides)
     if hiding is not None and lie_at_yarns(found, hiding):
         return _found(whole, side, judged, alone, dashes, hides=False)
-    return replace(found, veiled=veiled, creases=creases, dyed=hiding), zone
-
-
-def _is_fringed(
-    zone: Zone, rise: outline.Rise, edge: FloatArray, half: FloatArray, shape: tuple[int, int]
-) -> BoolImage:
-    """Which pale objects are patches with fringes, whose edges are sharp for their core.
-
-    Dry cloth is pale, and fringed along its tows; what is dark so may be a shadow.
-    """
-    large = (rise.counted > FRINGED_PX2) & (edge < FRINGED_EDGE * half)
-    own = slice(0, zone.own)
-    widest = outline.widest_half(zone.at[own], zone.label[own], large, shape)
-    core = widest > FRINGED_CORE * np.sqrt(rise.counted / np.pi)
-    return large & core & ~outline.is_soft(edge, widest)
+    return replace(found, veiled=fading.veiled, creases=fading.creases, dyed=hiding), zone
 
 
 def _size(
