@@ -203,19 +203,19 @@ def _is_flank(own: BoolImage, towards: FloatImage, mm: float, step: float, sign:
         (max(step, UNALIKE * mean), A_SHARE),
         (WEAKER * mean, A_SHARE if sign > 0 else AS_LARGE),
     )
+    near = cv2.dilate(own.view(np.uint8), _brush(reach)).view(np.bool_)
     return any(
-        _has_beside(own, towards < -least, share, reach, TO_ONE_HAND * width / mm)
+        _has_beside(own, near & (towards < -least), share, reach, TO_ONE_HAND * width / mm)
         for least, share in ways
     )
 
 
 def _has_beside(own: BoolImage, other: BoolImage, share: float, reach: float, off: float) -> bool:
     """Whether enough of the other lies within reach of nearly all of this, and so far off it."""
-    brush, count = _brush(reach), np.count_nonzero(own)
-    other = cv2.dilate(own.view(np.uint8), brush).view(np.bool_) & other
+    count = np.count_nonzero(own)
     if np.count_nonzero(other) < share * count:
         return False
-    beside = cv2.dilate(other.view(np.uint8), brush).view(np.bool_)
+    beside = cv2.dilate(other.view(np.uint8), _brush(reach)).view(np.bool_)
     if np.count_nonzero(own & beside) < ALONGSIDE * count:
         return False
     apart = np.argwhere(other).mean(axis=0) - np.argwhere(own).mean(axis=0)

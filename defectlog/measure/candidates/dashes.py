@@ -11,7 +11,7 @@ from defectlog.measure.arrays.pixels import FloatArray, listed
 from defectlog.measure.candidates.seeds import beyond
 from defectlog.measure.cloth.surface import Surface
 from defectlog.measure.outlines import judging
-from defectlog.measure.outlines.judging import WEAVE, Turned
+from defectlog.measure.outlines.judging import Turned
 from defectlog.measure.outlines.shapes import Shapes
 from defectlog.measure.patches.halfway import framed
 
@@ -124,7 +124,7 @@ def like_the_cloth(
     small dashes far beyond it, blur makes twice what lies within their outlines.
     """
     none = np.zeros(len(shapes.x), dtype=bool)
-    cloth = [one for one in turned if one.why in (WEAVE, judging.DYED)]
+    cloth = _known_cloth(turned)
     if not cloth or not len(none):
         return none
     x, y, every = (np.concatenate([getattr(one, n) for one in cloth]) for n in ("x", "y", "area"))
@@ -241,11 +241,15 @@ def _off(surface: Surface, x: FloatArray, y: FloatArray) -> FloatArray:
     return np.log(np.maximum(surface.smooth[row, column], 1) / ONE)
 
 
+def _known_cloth(turned: list[Turned]) -> list[Turned]:
+    return [one for one in turned if one.why in (judging.WEAVE, judging.DYED)]
+
+
 def _with_cloth(
     shapes: Shapes, area: FloatArray, turned: list[Turned]
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Places and areas of what is known for cloth, then of the objects."""
-    known = [one for one in turned if one.why in (WEAVE, judging.DYED)]
+    known = _known_cloth(turned)
     return (
         np.concatenate([*(one.x for one in known), shapes.x]),
         np.concatenate([*(one.y for one in known), shapes.y]),

@@ -1,6 +1,6 @@
 """The voids that were found on a surface, before they are put into figures."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -9,7 +9,7 @@ from defectlog.measure.arrays.light import BoolImage
 from defectlog.measure.arrays.look import Look
 from defectlog.measure.candidates.creases import Creases
 from defectlog.measure.cloth.weave import Vector
-from defectlog.measure.outlines.judging import Turned
+from defectlog.measure.outlines.judging import Turned, turned_down
 from defectlog.measure.outlines.shapes import Shapes
 
 
@@ -72,6 +72,15 @@ class Found:
     def kept_px(self) -> float:
         """The area of what was judged to be void, in worked pixels."""
         return float(self.area[self.kept].sum())
+
+    def without(self, which: BoolImage, why: str) -> "Found":
+        """The same with some of its voids turned down, (n,) bool, for one reason."""
+        drop = self.kept & which
+        if not drop.any():
+            return self
+        at, label = self.shapes.at, self.shapes.label
+        turned = turned_down(at, label, drop, self.mask.shape[1], why)
+        return replace(self, kept=self.kept & ~drop, turned=(*self.turned, turned))
 
     def drawn(self, which: BoolImage) -> BoolImage:
         """A mask of some of the objects alone; a void may lie where another was taken back."""

@@ -8,6 +8,7 @@ from defectlog.measure.arrays.pixels import IndexArray
 from defectlog.measure.candidates.found import Found
 from defectlog.measure.candidates.joined_dashes import EDGE_PX
 from defectlog.measure.candidates.yarns import Yarns
+from defectlog.measure.cloth.likeness import middle_and_spread
 from defectlog.measure.cloth.surface import Surface
 from defectlog.measure.cloth.weave import Objects
 from defectlog.units import percent
@@ -58,9 +59,7 @@ def hiding_voids(
 
 def asked_on(cloth: RatioImage, sign: float) -> float:
     """The light that is far beyond what some cloth itself shows, as a share of the even light."""
-    light = as_ratio(cloth)
-    middle = float(np.median(light))
-    sd = 1.4826 * float(np.median(np.abs(light - middle)))
+    middle, sd = middle_and_spread(as_ratio(cloth))
     return middle - sign * max(5 * sd, DEEPER * abs(1 - middle))
 
 

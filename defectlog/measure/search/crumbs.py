@@ -1,7 +1,6 @@
 """Specks that only a few voids made believable which are far larger, or far stronger."""
 
 import math
-from dataclasses import replace
 
 import cv2
 import numpy as np
@@ -87,9 +86,4 @@ def without_crumbs(found: Found, specks: BoolImage, least: float) -> Found:
     A void alone on a surface has to stand out beyond what the surface itself does: so have
     they, once the large or strong voids are left out and nothing more speaks for any others.
     """
-    drop = specks & (found.height < least)
-    if not drop.any():
-        return found
-    columns = found.mask.shape[1]
-    turned = judging.turned_down(found.shapes.at, found.shapes.label, drop, columns, judging.ALONE)
-    return replace(found, kept=found.kept & ~drop, turned=(*found.turned, turned))
+    return found.without(specks & (found.height < least), judging.ALONE)

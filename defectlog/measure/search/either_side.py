@@ -190,9 +190,7 @@ def _beside_creases(
         return found, judged
     shapes, least = found.shapes, as_share(rest.lone, dark=side == "dark")
     inside = np.bincount(shapes.label, about.ravel()[shapes.at], len(found.area)) > 0
-    drop = found.kept & inside & (found.height < least)
-    turned = judging.turned_down(shapes.at, shapes.label, drop, about.shape[1], judging.SOFT)
-    found = replace(found, kept=found.kept & ~drop, turned=(*found.turned, turned))
+    found = found.without(inside & (found.height < least), judging.SOFT)
     return found, replace(judged, kink=min(judged.kink, rest.kink))
 
 

@@ -53,14 +53,7 @@ def without_gaps(found: Found, surface: Surface) -> Found:
     gap = (along & dark) | _shown_again(found, along, surface)
     if not gap.any():
         return found
-    columns = found.mask.shape[1]
-    turned = judging.turned_down(shapes.at, shapes.label, gap, columns, judging.LINE)
-    return replace(
-        found,
-        kept=found.kept & ~gap,
-        turned=(*found.turned, turned),
-        struck=found.struck | found.drawn(gap),
-    )
+    return replace(found.without(gap, judging.LINE), struck=found.struck | found.drawn(gap))
 
 
 def _no_darker_than_cloth(shapes: Shapes, long: BoolImage, surface: Surface) -> BoolImage:

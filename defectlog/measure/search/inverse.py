@@ -55,17 +55,11 @@ def as_bright(found: Found, zone: Zone, surface: Surface) -> Found:
     del zone  # memory that the cloth's own dashes will want
     yarn = dashes.left_of_a_yarn(surface, found.shapes, found.area, found.kept & ~mirrored)
     dropped = mirrored | yarn
-    turned = [
-        judging.turned_down(found.shapes.at, found.shapes.label, which, found.mask.shape[1], why)
-        for which, why in ((mirrored, judging.SOFT), (yarn, judging.WEAVE))
-    ]
     return replace(
-        found,
+        found.without(mirrored, judging.SOFT).without(yarn, judging.WEAVE),
         look=None if found.look is None else "bright",
         height=times - 1,
         area=area,
-        kept=found.kept & ~dropped,
-        turned=(*found.turned, *turned),
         struck=found.struck | found.drawn(dropped) if dropped.any() else found.struck,
         blur_px=blur,
     )

@@ -42,6 +42,15 @@ def test_crumbs_have_to_stand_out_by_themselves(least, kept):
     assert [one.why for one in left.turned] == ([] if kept else [ALONE])
 
 
+def test_what_was_turned_down_is_not_turned_down_again():
+    specks = np.array([False, True])
+    once = without_crumbs(found_at((5, 5, 30), (90, 90, 3)), specks, 1.1)
+
+    twice = without_crumbs(once, specks, 1.1)
+
+    assert [len(one.x) for one in twice.turned] == [1]
+
+
 def test_contrasts_in_log_units_are_shares_of_light():
     # e^-0.6931 = 0.5 of the light left, e^0.6931 = twice of it.
     assert as_share(0.6931, dark=True) == pytest.approx(0.5, abs=1e-4)
