@@ -1,9 +1,7 @@
 """The pixels of a mask as flat lists, and the objects they make."""
 
 from dataclasses import dataclass
-from itertools import pairwise
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -12,24 +10,6 @@ from defectlog.measure.arrays.light import BoolImage
 
 IndexArray = NDArray[np.int64]
 FloatArray = NDArray[np.float64]
-LabelImage = NDArray[np.int32]
-
-BAND_PX = 12_500_000
-_NO_PAIRS = np.empty((0, 2), np.int64)
-
-
-@dataclass(frozen=True, slots=True)
-class Numbered:
-    """The connected objects of a mask: ``labels`` is 0 for none, else which, from 1."""
-
-    count: int
-    labels: LabelImage
-
-
-def numbered(objects: BoolImage) -> Numbered:
-    """Number the objects of a mask; pixels that touch at a corner belong together."""
-    count, labels = cv2.connectedComponents(objects.view(np.uint8), ltype=cv2.CV_32S)
-    return Numbered(count - 1, labels)
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,121 +36,88 @@ def runs_of(at: IndexArray, columns: int) -> Runs:
 
 @dataclass(frozen=True, slots=True)
 class Listed:
-    """The pixels of objects ``at``, the object of each, from 1, and those along their edges.
+    """The pixels of objects ``at``, in the order of the picture, and the object of each, from 1.
 
-    They are in the order of the picture, with their ``runs``. ``edge`` are the pixels that touch
-    what is no object, ``edge_label`` the object of each.
+    With their ``runs``. For each of the ``count`` objects, ``sides`` are the sides of pixels that
+    it shows, ``holes`` how many places it closes in.
     """
 
     count: int
     at: IndexArray
     label: NDArray[np.int32]
     runs: Runs
-    edge: IndexArray
-    edge_label: NDArray[np.int32]
+    sides: IndexArray
+    holes: IndexArray
 
 
-def listed(objects: BoolImage, known: Numbered | None = None) -> Listed:
-    """List the pixels of the objects of a mask; ``known`` are its numbers, if it has some."""
-    if known is None:
-        return _joined(_by_bands(objects))
-    return _joined([_band(objects, slice(0, len(objects)), known)])
+def listed(objects: BoolImage) -> Listed:
+    """List the pixels of the objects of a mask; what touches at a corner belongs together.
 
+    Objects are numbered in the order of the squares of two by two pixels that they begin in.
 
-@dataclass(frozen=True, slots=True)
-class _Band:
-    """Some rows of a mask as a list: its objects are numbered by themselves, from 1.
-
-    ``each`` is the object of each run; ``rim`` are places in ``at``; ``top`` and ``bottom`` are
-    the numbers along its first and last row.
+    Notes
+    -----
+    Runs that touch from one row to the next are few against pixels. What they close in are the
+    rings they make (Euler): one more than these are fewer than runs.
     """
+    at, columns = pixels_of(objects), objects.shape[1]
+    runs = runs_of(at, columns)
+    row, first = rows_and_columns(at.take(runs.start), columns)
+    last = first + runs.length.astype(np.int32) - 1
+    above, below = _touching(row, first, last, columns)
+    root = _roots(len(row), above, below)
+    begins = np.full(len(root), objects.size, dtype=np.int64)
+    np.minimum.at(begins, root, (row >> 1).astype(np.int64) * columns + (first >> 1))
+    roots = np.flatnonzero(root == np.arange(len(root)))
+    roots = roots[np.argsort(begins[roots])]
+    number = np.empty(len(root), np.int32)
+    number[roots] = np.arange(1, len(roots) + 1)
+    own = number[root]
 
-    count: int
-    at: IndexArray
-    runs: Runs
-    each: NDArray[np.int32]
-    rim: IndexArray
-    top: NDArray[np.int32]
-    bottom: NDArray[np.int32]
+    def summed(of: IndexArray, values: IndexArray | None = None) -> IndexArray:
+        return np.bincount(of, values, len(roots) + 1)[1:].astype(np.int64)
 
-
-def _by_bands(objects: BoolImage) -> list[_Band]:
-    """A mask in bands of rows: the numbers of all of a large one take four times its memory."""
-    high = max(1, BAND_PX // objects.shape[1])
-    return [_band(objects, slice(top, top + high)) for top in range(0, len(objects), high)]
-
-
-def _band(objects: BoolImage, band: slice, known: Numbered | None = None) -> _Band:
-    rows = objects[band]
-
-    def in_order() -> tuple[IndexArray, Runs, IndexArray]:
-        at = pixels_of(rows)
-        above = min(band.start, 1)
-        inner = inner_of(objects[band.start - above : band.stop + 1])[above:]
-        return at, runs_of(at, rows.shape[1]), edge_of(inner, at)
-
-    known, (at, runs, rim) = both(lambda: known or numbered(rows), in_order)
-    each = known.labels.ravel().take(at.take(runs.start))
-    at += band.start * rows.shape[1]
-    top, bottom = known.labels[0].copy(), known.labels[-1].copy()
-    return _Band(known.count, at, runs, each, rim, top, bottom)
-
-
-def _joined(bands: list[_Band]) -> Listed:
-    """Bands as one list, with what touches across the lines between them as one object."""
-    before = np.cumsum([0, *(band.count for band in bands)])
-    listed_before = np.cumsum([0, *(len(band.at) for band in bands)])
-    touching = [
-        _touching(upper, lower) + before[k : k + 2]
-        for k, (upper, lower) in enumerate(pairwise(bands))
-    ]
-    count, of_all = _one_for_each(int(before[-1]), np.concatenate([_NO_PAIRS, *touching]))
-    label = _end_to_end(
-        [
-            np.repeat(of_all.take(band.each + first), band.runs.length)
-            for band, first in zip(bands, before[:-1], strict=True)
-        ]
+    shared = np.minimum(last[above], last[below]) - np.maximum(first[above], first[below]) + 1
+    rows, joints = summed(own), own[below]
+    return Listed(
+        count=len(roots),
+        at=at,
+        label=np.repeat(own, runs.length),
+        runs=runs,
+        sides=2 * (rows + summed(own, runs.length) - summed(joints, np.maximum(shared, 0))),
+        holes=summed(joints) - rows + 1,
     )
-    at = _end_to_end([band.at for band in bands])
-    length = _end_to_end([band.runs.length for band in bands])
-    start, rim = (
-        _end_to_end([part + first for part, first in zip(parts, listed_before[:-1], strict=True)])
-        for parts in ([band.runs.start for band in bands], [band.rim for band in bands])
+
+
+def _touching(
+    row: NDArray[np.int32], first: NDArray[np.int32], last: NDArray[np.int32], columns: int
+) -> tuple[IndexArray, IndexArray]:
+    """Pairs of runs that touch at a side or corner: the upper one of each, and the lower."""
+    # With two columns more nothing touches across the sides of the picture.
+    begin = row.astype(np.int64) * (columns + 2) + first
+    end = begin + (last - first)
+    left, right = both(
+        lambda: np.searchsorted(end, begin - (columns + 3)),
+        lambda: np.searchsorted(begin, end - (columns + 1), side="right"),
     )
-    return Listed(count, at, label, Runs(start, length), at.take(rim), label.take(rim))
+    often = right - left
+    below = np.repeat(np.arange(len(row)), often)
+    above = np.arange(len(below)) - np.repeat(often.cumsum() - often - left, often)
+    return above, below
 
 
-def _end_to_end(parts: list[NDArray[np.integer]]) -> NDArray[np.integer]:
-    return parts[0] if len(parts) == 1 else np.concatenate(parts)
-
-
-def _touching(upper: _Band, lower: _Band) -> IndexArray:
-    """Pairs of objects, (n, 2), that touch across the line between two bands."""
-    above, below = upper.bottom, lower.top
-    pairs = [
-        np.column_stack([over[both], under[both]])
-        for over, under in ((above, below), (above[1:], below[:-1]), (above[:-1], below[1:]))
-        for both in (np.flatnonzero((over > 0) & (under > 0)),)
-    ]
-    return np.concatenate(pairs).astype(np.int64)
-
-
-def _one_for_each(count: int, pairs: IndexArray) -> tuple[int, NDArray[np.int32]]:
-    """Numbers in which both objects of a pair have the same one, by the old ones, from 1."""
-    first = np.arange(count + 1)
-
-    def root(one: int) -> int:
-        while first[one] != one:
-            one = first[one]
-        return one
-
-    for pair in pairs.tolist():
-        low, high = sorted(map(root, pair))
-        first[high] = low
-    for one in sorted(set(pairs.ravel().tolist())):
-        first[one] = root(one)
-    renumbered = np.cumsum(first == np.arange(count + 1), dtype=np.int32) - 1
-    return int(renumbered[-1]), renumbered[first]
+def _roots(count: int, one: IndexArray, other: IndexArray) -> IndexArray:
+    """The first of those that each of so many hangs together with, from pairs that touch."""
+    root = np.arange(count)
+    while True:
+        apart = np.flatnonzero(root[one] != root[other])
+        if not len(apart):
+            return root
+        one, other = one[apart], other[apart]
+        pair = root[one], root[other]
+        np.minimum.at(root, np.maximum(*pair), np.minimum(*pair))
+        while not np.array_equal(further := root[root], root):
+            root = further
 
 
 def pixels_of(mask: BoolImage) -> IndexArray:
@@ -216,27 +163,3 @@ def count_and_add(
     one_and_value.real = 1.0
     one_and_value.imag = values
     np.add.at(sums, label, one_and_value)
-
-
-def inner_of(mask: BoolImage) -> BoolImage:
-    """The pixels of a mask that have none beside them, at a side or corner, not of it."""
-    inner = cv2.erode(mask.view(np.uint8), np.ones((3, 3), np.uint8), borderValue=0)
-    return inner.view(np.bool_)
-
-
-def edge_of(inner: BoolImage, at: IndexArray) -> IndexArray:
-    """Which of a mask's pixels ``at`` lie along its edges: places in that list.
-
-    Parameters
-    ----------
-    inner : (M, N) bool, from ``inner_of``
-    at : pixels of the flattened mask
-    """
-    flat = inner.ravel()
-
-    def found(part: slice) -> IndexArray:
-        which = np.flatnonzero(~flat.take(at[part]))
-        which += part.start
-        return which
-
-    return np.concatenate(by_halves(found, len(at)))

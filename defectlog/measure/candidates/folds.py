@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 
 from defectlog.measure.arrays.light import ONE, BoolImage, to_cells
-from defectlog.measure.arrays.pixels import FloatArray, IndexArray, numbered
+from defectlog.measure.arrays.pixels import FloatArray, IndexArray
 from defectlog.measure.candidates.creases import creases_of
 from defectlog.measure.cloth.surface import Surface
 from defectlog.measure.outlines import judging, outline
@@ -61,13 +61,14 @@ def _without_flanks(
 
     Sharp creases have flanks as narrow as voids, found piece by piece where weave shows on them.
     """
-    whole = numbered(mask)
-    label = whole.labels.ravel().take(within.at)
+    count, labels = cv2.connectedComponents(mask.view(np.uint8), ltype=cv2.CV_32S)
+    count -= 1  # the surface
+    label = labels.ravel().take(within.at)
     held = np.flatnonzero(label)
     at, label = within.at[held], label[held].astype(np.int64) - 1
-    area = np.bincount(label, minlength=whole.count).astype(np.float64)
-    mean = np.bincount(label, height[within.label[held]], whole.count) / area
-    around = outline.perimeters(mask, at, label, whole.count)
+    area = np.bincount(label, minlength=count).astype(np.float64)
+    mean = np.bincount(label, height[within.label[held]], count) / area
+    around = outline.perimeters(mask, at, label, count)
     creases = creases_of(surface, area, around, sign=sign)
     if creases is not None:
         flank = creases.hold(at, label, area, mean, mask.shape)

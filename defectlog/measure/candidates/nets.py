@@ -48,7 +48,7 @@ def _bars(objects: Objects, net: BoolImage, surface: Surface, half_px: float) ->
     What shows of a groove is lost where a tow lies over it, and its bars are longer than the net's
     widest place, half of which is ``half_px``.
     """
-    free = surface.inspected & ~net[objects.labels]
+    free = surface.inspected & ~objects.drawn(net)
     shapes = sized(objects.at, objects.label - 1, count=len(net) - 1, columns=free.shape[1])
     bars = shapes.length > LONG_FROM * np.maximum(shapes.breadth, half_px)
     some = np.flatnonzero(bars & ~net[1:])

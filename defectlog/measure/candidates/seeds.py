@@ -9,7 +9,7 @@ import numpy as np
 from defectlog.measure.arrays.halves import both, by_pieces
 from defectlog.measure.arrays.light import ONE, BoolImage
 from defectlog.measure.arrays.look import Look
-from defectlog.measure.arrays.pixels import Listed, Numbered, listed, numbered
+from defectlog.measure.arrays.pixels import Listed, listed
 from defectlog.measure.arrays.threshold import TWO_TONE_LIMIT, Tail
 from defectlog.measure.candidates.hiding_yarns import asked_on, hiding_voids
 from defectlog.measure.candidates.nets import of_nets
@@ -72,29 +72,25 @@ def seeds_of(
     if not may_repeat:
         return Seeds(seeds, listed(seeds), [], [])
 
-    def numbers() -> tuple[Numbered, Listed]:
-        known = numbered(seeds)
-        return known, listed(seeds, known)
-
-    (known, pixels), vectors = both(
-        numbers,
+    known, vectors = both(
+        lambda: listed(seeds),
         lambda: weave_repeats(surface.ratio, surface.inspected, px_per_mm=surface.px_per_mm),
     )
     if known.count < LEAST_REPEATING:
-        return Seeds(seeds, pixels, [], [])
-    objects = objects_of(known.labels, pixels)
+        return Seeds(seeds, known, [], [])
+    objects = objects_of(seeds, known)
     cloth = repeating(objects, vectors) | of_nets(objects, surface)
     if dashes is not None:
         within = np.bincount(objects.label, dashes.ravel()[objects.at], len(cloth))
         cloth |= within > MOSTLY * objects.areas
         cloth[0] = False
     if not cloth.any():
-        return Seeds(seeds, pixels, [], vectors)
+        return Seeds(seeds, known, [], vectors)
     columns = seeds.shape[1]
     yarns = yarns_of(objects, cloth, columns)
     if yarns is not None:
         cloth[1 + yarns.all] = True
-    yarn = cloth[known.labels]
+    yarn = objects.drawn(cloth)
     free = seeds & ~yarn
     # It may have been the cloth alone that stood out: what is left has to stand out of the rest.
     side: Look = "dark" if sign > 0 else "bright"

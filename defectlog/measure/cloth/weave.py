@@ -11,7 +11,6 @@ from defectlog.measure.arrays.light import BoolImage, FloatImage, RatioImage, as
 from defectlog.measure.arrays.pixels import (
     FloatArray,
     IndexArray,
-    LabelImage,
     Listed,
     rows_and_columns,
 )
@@ -143,24 +142,43 @@ def tops_of(repeat: FloatImage) -> tuple[FloatImage, IndexArray, IndexArray]:
 
 @dataclass(frozen=True, slots=True)
 class Objects:
-    """What may repeat with the weave: objects of a picture of labels, from 1.
+    """What may repeat with the weave: the objects of a mask, by labels from 1.
 
-    ``at`` are their pixels in the flattened picture and ``label`` the object of each;
-    ``areas`` are in the order of the labels, 0 being the surface; ``middles`` their centres.
+    ``at`` are their pixels in the flattened picture and ``label`` the object of each, ``begins``
+    those that runs of pixels begin with, and ``own`` the object of each run; ``areas`` are in the
+    order of the labels, 0 being the surface; ``middles`` their centres.
     """
 
-    labels: LabelImage
+    mask: BoolImage
     at: IndexArray
     label: IndexArray
+    begins: IndexArray
+    own: NDArray[np.int32]
     areas: FloatArray
     middles: Points
 
+    def at_places(self, row: IndexArray, column: IndexArray) -> IndexArray:
+        """The labels of places, 0 where there is no object or which are not on the picture."""
+        rows, columns = self.mask.shape
+        on = (row >= 0) & (row < rows) & (column >= 0) & (column < columns)
+        place = row * columns + column
+        held = np.flatnonzero(self.mask.ravel().take(place, mode="clip") & on)
+        labels = np.zeros(len(place), np.int32)
+        labels[held] = self.own[np.searchsorted(self.begins, place[held], side="right") - 1]
+        return labels
 
-def objects_of(labels: LabelImage, known: Listed) -> Objects:
-    """Areas and centres of numbered objects whose pixels have been listed."""
+    def drawn(self, which: BoolImage) -> BoolImage:
+        """A mask of some of the objects."""
+        mask = np.zeros_like(self.mask)
+        mask.ravel()[self.at[which[self.label]]] = True
+        return mask
+
+
+def objects_of(mask: BoolImage, known: Listed) -> Objects:
+    """Areas and centres of the objects of a mask whose pixels have been listed."""
     start, length = known.runs.start, known.runs.length
-    own = known.label.take(start)
-    row, first = rows_and_columns(known.at.take(start), labels.shape[1])
+    own, begins = known.label.take(start), known.at.take(start)
+    row, first = rows_and_columns(begins, mask.shape[1])
     areas = np.bincount(own, length)
     there = np.flatnonzero(areas)
     y, x = (
@@ -168,7 +186,7 @@ def objects_of(labels: LabelImage, known: Listed) -> Objects:
         for middle in (row, first + (length - 1) / 2)
     )
     label = known.label.astype(np.int64)
-    return Objects(labels, known.at, label, areas, (y, x, there))
+    return Objects(mask, known.at, label, begins, own, areas, (y, x, there))
 
 
 def repeating(objects: Objects, vectors: list[Vector]) -> BoolImage:
@@ -255,7 +273,7 @@ def _samples(objects: Objects, which: BoolImage) -> Points:
     place = np.arange(len(label)) - start[label]
     step = np.maximum(1, (objects.areas / SAMPLES)).astype(np.int64)
     chosen = place % step[label] == 0
-    y, x = np.divmod(at[chosen], objects.labels.shape[1])
+    y, x = np.divmod(at[chosen], objects.mask.shape[1])
     return y, x, label[chosen]
 
 
@@ -274,10 +292,11 @@ def _recurring(
 
 def _cut_by_edge(objects: Objects) -> BoolImage:
     """Objects the picture's edge cuts: of them only a part is there to compare."""
-    labels = objects.labels
+    row, column = (np.arange(side) for side in objects.mask.shape)
     cut = np.zeros(len(objects.areas), dtype=bool)
-    for line in (labels[0], labels[-1], labels[:, 0], labels[:, -1]):
-        cut[line] = True
+    for end in (0, -1):
+        cut[objects.at_places(row, np.full_like(row, column[end]))] = True
+        cut[objects.at_places(np.full_like(column, row[end]), column)] = True
     return cut
 
 
@@ -294,12 +313,9 @@ def _covered(objects: Objects, cut: BoolImage, points: Points, vector: Vector) -
 
 def _met(objects: Objects, cut: BoolImage, points: Points, vector: Vector, times: int) -> BoolImage:
     """Which objects are covered by others of their size when moved by so many times a vector."""
-    labels, areas = objects.labels, objects.areas
+    areas = objects.areas
     y, x, label = points
-    row, column = y + times * vector[0], x + times * vector[1]
-    on = (row >= 0) & (row < labels.shape[0]) & (column >= 0) & (column < labels.shape[1])
-    other = labels.ravel().take(row * labels.shape[1] + column, mode="clip")
-    other[~on] = 0
+    other = objects.at_places(y + times * vector[0], x + times * vector[1])
     ratio = areas[other] / areas[label]
     alike = (other > 0) & (other != label) & (ratio > 1 / SIMILAR)
     alike &= (ratio < SIMILAR) | cut[label]

@@ -11,6 +11,7 @@ from defectlog.measure.arrays.light import BoolImage
 from defectlog.measure.arrays.pixels import (
     FloatArray,
     IndexArray,
+    Listed,
     add_up,
     count_and_add,
     rows_and_columns,
@@ -166,39 +167,29 @@ def outlined(zone: Zone, rise: Rise) -> Outlined:
     return Outlined(mask, np.concatenate(at), np.concatenate(label))
 
 
-@dataclass(frozen=True, slots=True)
-class Outlines:
-    """The outer and inner outlines of objects, and for each inner one (else -1) whose it is."""
-
-    lines: tuple[NDArray[np.int32], ...]
-    parent: NDArray[np.int32]
-
-
-def outlines_of(mask: BoolImage) -> Outlines:
-    """Trace what the objects of a mask are bounded by, at their pixels."""
-    lines, tree = cv2.findContours(mask.view(np.uint8), cv2.RETR_CCOMP, cv2.CHAIN_APPROX_SIMPLE)
-    return Outlines(tuple(lines), np.zeros(0, np.int32) if tree is None else tree[0, :, 3])
-
-
-def fill_glints(mask: BoolImage, outlines: Outlines | None = None) -> IndexArray:
+def fill_glints(mask: BoolImage, known: Listed) -> IndexArray:
     """Fill what is wholly inside an object and smaller than the rest of it, in place.
 
     Parameters
     ----------
     mask : (M, N) bool, filled in place
-    outlines : of the mask, if they are known
+    known : its objects
 
     Returns
     -------
     Where that was, as indices of the flattened mask: a glint in a pore is part of the pore.
     """
-    outlines = outlines_of(mask) if outlines is None else outlines
-    lines, parent = outlines.lines, outlines.parent
+    filled = [np.zeros(0, dtype=np.int64)]
+    if not known.holes.any():
+        return filled[0]
+    holed = np.zeros_like(mask)
+    holed.ravel()[known.at[known.holes[known.label - 1] > 0]] = True
+    lines, tree = cv2.findContours(holed.view(np.uint8), cv2.RETR_CCOMP, cv2.CHAIN_APPROX_SIMPLE)
+    parent = tree[0, :, 3]
     inner = np.flatnonzero(parent >= 0)
     enclosed = np.zeros(len(lines))
     for k in inner.tolist():
         enclosed[parent[k]] += cv2.contourArea(lines[k])
-    filled = [np.zeros(0, dtype=np.int64)]
     for k in inner.tolist():
         # The inner outline runs along the object's own pixels, one outside the hole.
         if enclosed[parent[k]] > GLINT_SHARE * cv2.contourArea(lines[parent[k]]):
@@ -266,13 +257,8 @@ def perimeters(mask: BoolImage, at: IndexArray, label: IndexArray, count: int) -
     Parameters
     ----------
     mask : (M, N) bool, the objects
-    at : their pixels in the flattened mask, or those along their edges alone
+    at : their pixels in the flattened mask
     label : of which object each is, 0 to ``count`` - 1
-
-    Notes
-    -----
-    Sides counted along rows and columns overrate a smooth outline by 4 / π on the
-    average over all directions (Crofton).
     """
     flat, columns = mask.ravel(), mask.shape[1]
 
@@ -285,4 +271,15 @@ def perimeters(mask: BoolImage, at: IndexArray, label: IndexArray, count: int) -
             add_up(total, label[part], shown)
         return total
 
-    return sum(by_pieces(sides, len(at))) * np.pi / 4
+    return length_of(sum(by_pieces(sides, len(at))))
+
+
+def length_of(sides: NDArray[np.number]) -> FloatArray:
+    """Length of outlines, in pixels, from the sides of pixels that objects show.
+
+    Notes
+    -----
+    Sides counted along rows and columns overrate a smooth outline by 4 / π on the
+    average over all directions (Crofton).
+    """
+    return sides * np.pi / 4

@@ -90,7 +90,7 @@ def outlined_objects(
                 columns=mask.shape[1],
                 runs=zone.runs,
             ),
-            outline.perimeters(mask, zone.edge, zone.edge_label, zone.count),
+            outline.length_of(zone.sides),
             outline.missing_light(zone),
             np.zeros(zone.count) if many_tones else _at_the_rim(zone),
         ),

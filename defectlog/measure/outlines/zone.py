@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, replace
 from functools import partial
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,7 +20,13 @@ from defectlog.measure.arrays.pixels import (
 from defectlog.measure.outlines.sound_light import leaning, sound_light
 
 GROW_PX = 3
-Front = tuple[IndexArray, NDArray[np.int32]]  # pixels, and the object each is of
+# Crosses and squares in turn make an octagon, near enough to a circle. Rows down, columns across.
+Way = tuple[int, int]
+CROSS: tuple[Way, ...] = ((0, 1), (0, -1), (1, 0), (-1, 0))
+SQUARE: tuple[Way, ...] = (*CROSS, (1, 1), (1, -1), (-1, 1), (-1, -1))
+STEPS = (CROSS, SQUARE, CROSS)
+# Pixels, the object each is of, and the ways from there on which there may be free ones.
+Front = tuple[IndexArray, NDArray[np.int32], frozenset[Way]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,11 +35,10 @@ class Zone:
 
     ``at`` indexes the flattened picture, ``label`` says which object (0 … n - 1) a pixel is
     nearest to; the first ``own`` of them, in ``runs``, are the objects themselves, those of the
-    slices ``rim`` the furthest from them. ``edge`` and ``edge_label`` are those of the objects
-    that touch what is no object. ``contrast`` is the share
-    of light missing (dark voids) or added (bright ones), ``around`` that of the sound surface
-    about the pixel. ``shape`` is that of the picture, ``sound`` the mean light of the sound
-    surface at half the size, 0 where too little is near.
+    slices ``rim`` the furthest from them. ``sides`` is how many sides of pixels each object shows.
+    ``contrast`` is the share of light missing (dark voids) or added (bright ones), ``around`` that
+    of the sound surface about the pixel. ``shape`` is that of the picture, ``sound`` the mean light
+    of the sound surface at half the size, 0 where too little is near.
     """
 
     count: int
@@ -41,8 +47,7 @@ class Zone:
     own: int
     runs: Runs
     rim: tuple[slice, ...]
-    edge: IndexArray
-    edge_label: IndexArray
+    sides: IndexArray
     contrast: NDArray[np.float32]
     around: NDArray[np.float32]
     shape: tuple[int, int]
@@ -103,8 +108,7 @@ def zone_of(
         own=len(known.at),
         runs=known.runs,
         rim=rim,
-        edge=known.edge,
-        edge_label=known.edge_label.astype(np.int64) - 1,
+        sides=known.sides,
         contrast=contrast,
         around=around,
         shape=objects.shape,
@@ -151,15 +155,17 @@ def _with_beyond(
     known: Listed, free: BoolImage
 ) -> tuple[IndexArray, IndexArray, tuple[slice, ...]]:
     """The pixels of objects and those they reach, the object of each, from 0, and the last step."""
-    beyond = _grown(free, known.edge, known.edge_label)
+    beyond = _grown(free, known)
+    fronts = [front for step in beyond for front in step]
     at, label = both(
-        lambda: np.concatenate([known.at, *(place for place, _ in beyond)]),
-        lambda: np.concatenate([known.label, *(owner for _, owner in beyond)], dtype=np.int64),
+        lambda: np.concatenate([known.at, *(front[0] for front in fronts)]),
+        lambda: np.concatenate([known.label, *(front[1] for front in fronts)], dtype=np.int64),
     )
     label -= 1
-    ends = len(known.at) + np.cumsum([len(place) for place, _ in beyond])
+    reached = [sum(len(front[0]) for front in step) for step in beyond]
+    ends = len(known.at) + np.cumsum(reached)
     last = range(GROW_PX - 1, len(beyond), GROW_PX)
-    return at, label, tuple(slice(ends[k] - len(beyond[k][0]), ends[k]) for k in last)
+    return at, label, tuple(slice(ends[k] - reached[k], ends[k]) for k in last)
 
 
 def _to_contrast(sign: float, *lights: NDArray[np.float32]) -> None:
@@ -170,36 +176,26 @@ def _to_contrast(sign: float, *lights: NDArray[np.float32]) -> None:
             np.negative(light, out=light)
 
 
-def _grown(free: BoolImage, edge: IndexArray, owner: NDArray[np.int32]) -> list[Front]:
-    """All that objects reach within ``GROW_PX`` steps, and take from what is ``free``.
+def _grown(free: BoolImage, known: Listed) -> list[list[Front]]:
+    """All that objects reach within ``GROW_PX`` steps, and take from what is ``free``, by steps.
 
     The upper and the lower half grow at the same time; what starts so near to the line
     between them that it may cross it grows after both, step by step. Of the pixels along the
-    sides of the picture, from which a step could leave it, none is reached nor left.
+    sides of the picture, from which a step could leave it, none is reached.
     """
-    flat, (rows, columns) = free.ravel(), free.shape
-    row, column = rows_and_columns(edge, columns)
-    inside = (row > 0) & (row < rows - 1) & (column > 0) & (column < columns - 1)
-    edge, owner = edge[inside], owner[inside]
+    rows, columns = free.shape
     sides = free[0], free[-1], free[:, 0], free[:, -1]
     kept = [side.copy() for side in sides]
     for side in sides:
         side[:] = False
-    line = rows // 2
-    first, last = np.searchsorted(
-        edge, [(line - GROW_PX - 1) * columns, (line + GROW_PX + 1) * columns]
-    )
+    near = rows // 2 - GROW_PX - 1, rows // 2 + GROW_PX + 1
+    bounds = [1, *(min(max(row, 1), rows - 1) for row in near), rows - 1]
     upper, middle, lower = (
-        (edge[part], owner[part])
-        for part in (slice(0, first), slice(first, last), slice(last, None))
+        _first_front(known, first * columns, last * columns) for first, last in pairwise(bounds)
     )
-    reached: tuple[list[Front], ...] = [], [], []
-    for step in range(GROW_PX):
-        # Crosses and squares in turn make an octagon, near enough to a circle.
-        offsets = [1, -1, columns, -columns]
-        if step % 2 == 1:
-            offsets += [columns + 1, columns - 1, 1 - columns, -columns - 1]
-        further = partial(_step, flat, offsets)
+    reached: tuple[list[list[Front]], ...] = [], [], []
+    for step, ways in enumerate(STEPS):
+        further = partial(_step, free, ways, STEPS[step + 1] if step + 1 < GROW_PX else ())
         upper, lower = in_two(further, upper, lower)
         middle = further(middle)
         for fronts, front in zip(reached, (upper, middle, lower), strict=True):
@@ -209,21 +205,49 @@ def _grown(free: BoolImage, edge: IndexArray, owner: NDArray[np.int32]) -> list[
     return sum(reached, [])
 
 
-def _step(free: NDArray[np.bool_], offsets: list[int], front: Front) -> Front:
-    """One step outwards from a front over free ground; who reaches a pixel first keeps it."""
-    places, owners = [], []
-    at, owner = front
-    furthest = max(offsets)
-    at = at - furthest  # and from there on to all that lies beside
-    for offset in offsets:
-        beside = free[furthest + offset :]
-        which = np.flatnonzero(beside.take(at))
-        reached = at.take(which)
-        beside[reached] = False
-        reached += furthest + offset
-        places.append(reached)
-        owners.append(owner.take(which))
-    return np.concatenate(places), np.concatenate(owners)
+def _first_front(known: Listed, first: int, last: int) -> list[Front]:
+    """The pixels of objects from one place of the flattened picture up to another."""
+    part = slice(*np.searchsorted(known.at, [first, last]))
+    runs = slice(*np.searchsorted(known.runs.start, [part.start, part.stop]))
+    begin = known.runs.start[runs]
+    end = begin + known.runs.length[runs] - 1
+    across, back, *down_and_up = CROSS
+    return [
+        (known.at.take(end), known.label.take(end), frozenset({across})),
+        (known.at.take(begin), known.label.take(begin), frozenset({back})),
+        (known.at[part], known.label[part], frozenset(down_and_up)),
+    ]
+
+
+def _step(
+    free: BoolImage, ways: tuple[Way, ...], next_ways: tuple[Way, ...], fronts: list[Front]
+) -> list[Front]:
+    """One step outwards from fronts over free ground; who reaches a pixel first keeps it."""
+    flat, columns = free.ravel(), free.shape[1]
+    furthest = columns + 1
+    starts = [at - furthest for at, _, _ in fronts]  # from there on to all that lies beside
+    reached = []
+    for way in ways:
+        places, owners = [], []
+        offset = furthest + way[0] * columns + way[1]
+        beside = flat[offset:]
+        for start, (_, owner, open_ways) in zip(starts, fronts, strict=True):
+            if way in open_ways:
+                which = np.flatnonzero(beside.take(start))
+                at = start.take(which)
+                beside[at] = False
+                at += offset
+                places.append(at)
+                owners.append(owner.take(which))
+        # Beside where it came from, nothing is left free.
+        open_ways = frozenset(
+            onward
+            for onward in next_ways
+            if (between := (way[0] + onward[0], way[1] + onward[1])) != (0, 0)
+            and between not in ways
+        )
+        reached.append((np.concatenate(places), np.concatenate(owners), open_ways))
+    return reached
 
 
 def _lights(

@@ -9,7 +9,7 @@ import numpy as np
 from defectlog.measure.arrays.halves import both
 from defectlog.measure.arrays.light import BoolImage, RatioImage
 from defectlog.measure.arrays.look import Look
-from defectlog.measure.arrays.pixels import IndexArray
+from defectlog.measure.arrays.pixels import IndexArray, Listed, listed
 from defectlog.measure.arrays.threshold import Tail
 from defectlog.measure.candidates import folds, pockets
 from defectlog.measure.candidates.barely import only_just
@@ -110,15 +110,11 @@ def _found(
     perimeters = partial(outline.perimeters, mask, within.at, within.label, zone.count)
     shines = partial(may_have_rim_glints, mask, surface, judged.reach)
     may_shine = sign > 0 and not judged.bare
-    (around, has_glints), outlines = both(
-        lambda: (perimeters(), may_shine and shines()),
-        partial(outline.outlines_of, mask),
-    )
+    around, has_glints = both(perimeters, lambda: may_shine and shines())
     fading = fading_out(zone, within, rise, around, surface, side, judged)
     soft = fading.soft
     struck = np.zeros_like(mask)
     if soft.any():
-        outlines = None  # nor will they be those of what is left
         own = slice(0, zone.own)
         turned.append(
             judging.turned_down(zone.at[own], zone.label[own], soft, columns, judging.SOFT)
@@ -126,8 +122,7 @@ def _found(
         at = zone.at[soft[zone.label]]
         mask.ravel()[at] = False
         struck.ravel()[at] = True
-    if cut_strokes(mask, within, rise.counted, around, surface.px_per_mm):
-        outlines = None
+    cut_strokes(mask, within, rise.counted, around, surface.px_per_mm)
     sound = zone.sound
     if sign < 0:
         soft = soft & ~fading.creased  # and its glints are not looked at again
@@ -138,13 +133,17 @@ def _found(
         sound = None  # what is about these is the fold, not counted as sound before
     if not mask.any():
         return replace(_nothing(surface, turned), struck=struck, creases=fading.creases), None
-    glints = outline.fill_glints(mask, outlines)
+    known = listed(mask)
+    glints = outline.fill_glints(mask, known)
     if has_glints:
         glints = np.concatenate([glints, fill_rim_glints(mask, surface, judged.reach)])
+    if len(glints):
+        known = listed(mask)
     found, zone, yarn = _size(
         surface,
         whole.inspected,
         mask,
+        known,
         side,
         judged,
         turned,
@@ -166,6 +165,7 @@ def _size(
     surface: Surface,
     inspected: BoolImage,
     mask: BoolImage,
+    known: Listed,
     side: Look,
     judged: Tail,
     turned: list[Turned],
@@ -186,6 +186,7 @@ def _size(
         surface.ratio,
         surface.inspected,
         sign=sign,
+        known=known,
         sound=sound,
         cloth=surface.expected,
         inverse=surface.is_inverse,

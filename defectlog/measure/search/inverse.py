@@ -119,7 +119,7 @@ def _is_mirrored(found: Found, zone: Zone, surface: Surface) -> BoolImage:
     own = slice(0, zone.own)
     is_light = np.bincount(zone.label[own], zone.around[own] > 0, zone.count)
     on_light = is_light / np.maximum(found.shapes.area, 1)
-    around = outline.perimeters(found.mask, zone.edge, zone.edge_label, zone.count)
+    around = outline.length_of(zone.sides)
     soft = found.soft_px > SOFT_EDGE_PX * np.maximum(around, 1)
     some = (slice(None, None, SAMPLED),) * 2
     cloth = surface.expected[some][surface.inspected[::2, ::2][some]]

@@ -2,11 +2,11 @@
 
 from itertools import groupby
 
+import cv2
 import numpy as np
 import pytest
 
-from defectlog.measure.arrays import pixels
-from defectlog.measure.arrays.pixels import listed, numbered, runs_of
+from defectlog.measure.arrays.pixels import listed, runs_of
 
 
 @pytest.mark.parametrize("share", [0.0, 0.3, 0.9, 1.0])
@@ -20,30 +20,54 @@ def test_runs_are_pixels_side_by_side_and_end_with_their_row(share):
     assert runs.start.tolist() == np.cumsum([0, *lengths])[:-1].tolist()
 
 
-@pytest.mark.parametrize("given", [True, False])
-def test_every_pixel_of_an_object_has_its_number(given):
-    mask = np.random.default_rng(6).random((80, 91)) < 0.35
-    numbers = numbered(mask)
-
-    known = listed(mask, numbers if given else None)
-
-    assert known.count == known.label.max() == numbers.labels.max()
-    assert (known.label == numbers.labels[mask]).all()
-    assert (known.edge_label == numbers.labels.ravel()[known.edge]).all()
+def told_by_opencv(mask: np.ndarray) -> tuple[int, np.ndarray]:
+    count, labels = cv2.connectedComponents(mask.view(np.uint8))
+    return count - 1, labels
 
 
-@pytest.mark.parametrize("share", [0.0, 0.2, 0.35, 0.6])
-def test_objects_that_cross_from_band_to_band_stay_whole(monkeypatch, share):
-    monkeypatch.setattr(pixels, "BAND_PX", 7 * 91)
-    mask = np.random.default_rng(8).random((80, 91)) < share
-    mask[3:60, 40] = mask[3:60, 44] = mask[50, 40:44] = True  # met twice at every line
+@pytest.mark.parametrize("shape", [(80, 91), (1, 40), (40, 1), (3, 2), (400, 500)])
+@pytest.mark.parametrize("share", [0.0, 0.05, 0.35, 0.6, 0.9, 1.0])
+def test_every_pixel_of_an_object_has_its_number(share, shape):
+    mask = np.random.default_rng(6).random(shape) < share
 
-    known, whole = listed(mask), numbered(mask)
+    known = listed(mask)
 
+    count, labels = told_by_opencv(mask)
+    assert known.count == count
     assert known.at.tolist() == np.flatnonzero(mask).tolist()
-    together = set(zip(known.label.tolist(), whole.labels[mask].tolist(), strict=True))
-    assert known.count == whole.count == len(together)
-    again = listed(mask, whole)
-    assert known.edge.tolist() == again.edge.tolist()
-    assert known.runs.start.tolist() == again.runs.start.tolist()
-    assert known.runs.length.tolist() == again.runs.length.tolist()
+    assert (known.label == labels[mask]).all()
+
+
+def test_what_winds_about_itself_is_one_object():
+    comb = np.zeros((60, 61), bool)
+    comb[:, ::4] = comb[-1] = True
+    rings = np.zeros_like(comb)
+    for k in range(0, 28, 4):
+        rings[k : 60 - k, k : 61 - k] = True
+        rings[k + 2 : 58 - k, k + 2 : 59 - k] = False
+        rings[k + 2 : k + 4, k + 4] = True
+
+    for mask in (comb, rings, comb[::-1], rings[:, ::-1], rings.T):
+        mask = np.ascontiguousarray(mask)
+        assert listed(mask).count == told_by_opencv(mask)[0] == 1
+
+
+@pytest.mark.parametrize("share", [0.05, 0.35, 0.6, 0.9])
+def test_sides_and_holes_are_those_counted_one_by_one(share):
+    mask = np.random.default_rng(8).random((80, 91)) < share
+    mask[20:60, 30:60] = True
+    mask[25:50, 35:55] = False
+    mask[30:34, 40:44] = True  # an object in a hole of another
+
+    known = listed(mask)
+
+    labels = np.pad(told_by_opencv(mask)[1], 1)
+    shown = [
+        np.sum((labels == one) & (np.roll(labels, step, axis) != one))
+        for one in range(1, known.count + 1)
+        for axis, step in ((0, 1), (0, -1), (1, 1), (1, -1))
+    ]
+    assert known.sides.tolist() == np.reshape(shown, (-1, 4)).sum(axis=1).tolist()
+    for one in range(1, known.count + 1):
+        beside, _ = cv2.connectedComponents((labels != one).view(np.uint8), connectivity=4)
+        assert known.holes[one - 1] == beside - 2

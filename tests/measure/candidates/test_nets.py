@@ -5,7 +5,7 @@ import numpy as np
 import pytest
 
 from defectlog.measure import VoidMeasurement, measure_voids
-from defectlog.measure.arrays.pixels import listed, numbered
+from defectlog.measure.arrays.pixels import listed
 from defectlog.measure.candidates.nets import of_nets
 from defectlog.measure.cloth.surface import prepare
 from defectlog.measure.cloth.weave import objects_of
@@ -72,7 +72,6 @@ def test_what_goes_from_bar_to_bar_is_of_the_net_and_what_ends_between_is_not():
     mask = net | lone
 
     surface = prepare(photo(1 - 0.12 * mask, seed=1), np.ones_like(mask), PX_PER_MM)
-    known = numbered(mask)
-    which = of_nets(objects_of(known.labels, listed(mask, known)), surface)
+    objects = objects_of(mask, listed(mask))
 
-    assert np.array_equal(which[known.labels], net)
+    assert np.array_equal(objects.drawn(of_nets(objects, surface)), net)
