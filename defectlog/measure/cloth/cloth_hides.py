@@ -5,6 +5,7 @@ import math
 import numpy as np
 
 from defectlog.measure.arrays.light import BoolImage, inverse_of
+from defectlog.measure.arrays.quantiles import middle_of_steps
 from defectlog.measure.cloth.surface import Surface
 
 SAMPLED = 4  # of so many pixels one along a side
@@ -30,11 +31,11 @@ def hidden_voids(surface: Surface, voids: BoolImage, threshold: float) -> float:
     some = (slice(None, None, SAMPLED),) * 2
     inspected, found = surface.inspected[some], voids[some]
     cloth = surface.expected[:: SAMPLED // 2, :: SAMPLED // 2]
-    on_light = found & (cloth > np.median(cloth[inspected]))
+    on_light = found & (cloth > middle_of_steps(cloth[inspected]))
     if not on_light.any():
         return 0.0
     light = surface.ratio[some][on_light]
-    dark = float(np.median(inverse_of(light) if surface.is_inverse else light))
+    dark = middle_of_steps(inverse_of(light) if surface.is_inverse else light)
     hides = surface.least < dark * math.exp(threshold)
     seen = np.count_nonzero(inspected & ~hides)
     if not seen:

@@ -19,6 +19,7 @@ from defectlog.measure.arrays.light import (
     to_cells,
 )
 from defectlog.measure.arrays.pixels import IndexArray
+from defectlog.measure.arrays.quantiles import quantiles_of
 from defectlog.measure.outlines.outline import Rise
 
 BURNT_OUT = 250  # grey value from which the camera had no more to give
@@ -78,7 +79,7 @@ def glare_mask(grey: GreyImage, field: FlatField, *, px_per_mm: float) -> BoolIm
     wide = max(1, round(2 * px_per_mm / field.cell_px))
     ratio = np.where(held, field.ratio, np.float32(1))
     mean = cv2.blur(ratio, (wide, wide))
-    low, high = np.quantile(field.ratio[held], (0.1, 0.9))
+    low, high = quantiles_of(field.ratio[held], 0.1, 0.9)
     limit = max(BRIGHT, 1 + SPREADS * float(high - low))
     bright = held & (mean > limit)
     bright = _without_sharp(bright, mean, limit, cell_mm=field.cell_px / px_per_mm)

@@ -24,6 +24,7 @@ from defectlog.measure.arrays.light import (
     to_cells,
 )
 from defectlog.measure.arrays.pixels import IndexArray
+from defectlog.measure.arrays.quantiles import middle_of_steps, quantiles_of
 from defectlog.measure.arrays.threshold import ASTRAY
 from defectlog.measure.cloth.following import Places
 from defectlog.measure.cloth.glare import without_glare
@@ -39,7 +40,8 @@ CELL_ROWS = 6  # are enough to tell the light of a cell by
 GRAINY = 0.07
 GRAIN_BLUR_PX = 0.6
 FINDING_BLUR_PX = 0.8
-SAMPLED = 17  # of so many pixels one along a side, for noise: odd, as blocks of JPEG are even
+SAMPLED = 17  # of so many pixels one along a side: odd, as blocks of JPEG are even
+LEAST_CONTRAST = 3  # in grey values
 LIGHT_MM = 5.0
 
 
@@ -157,7 +159,7 @@ def prepare(grey: GreyImage, inside: BoolImage, px_per_mm: float | None) -> Surf
     if left * shrink**2 < LEAST_SURFACE_PX:
         raise NothingInspectedError(left * shrink**2)
     ratio, smooth = strips.evened(field, None if left == inspected.size else inspected)
-    typical = max(_middle(grey[::7, ::7][inspected[::7, ::7]]), 4.0)
+    typical = max(middle_of_steps(grey[::7, ::7][inspected[::7, ::7]]), 4.0)
     return Surface(
         ratio=ratio,
         smooth=smooth,
@@ -183,18 +185,11 @@ def _noise(light: RatioImage, calm: RatioImage, inspected: BoolImage) -> float:
     return _grain(as_ratio(light[some][which]), as_ratio(calm[some][which]))
 
 
-def _middle(values: GreyImage) -> float:
-    """The median of grey values, by their counts: nothing has to be put in order."""
-    upto = np.bincount(values, minlength=256).cumsum()
-    either = np.array([upto[-1] - 1, upto[-1]]) // 2
-    return float(np.searchsorted(upto, either, side="right").mean())
-
-
 def _grain(even: FloatImage, calm: FloatImage) -> float:
     """Deviation of the noise of single pixels, as a share of the light."""
-    rest = (even - calm).ravel()
+    (rest,) = quantiles_of(np.abs(even - calm).ravel(), 0.5)
     # Smoothing takes a fifth of the noise's deviation away with itself.
-    return 1.4826 * float(np.median(np.abs(rest))) / 0.8
+    return 1.4826 * float(rest) / 0.8
 
 
 @dataclass(frozen=True, slots=True)
@@ -303,6 +298,8 @@ def _cut(bounds: list[tuple[int, int]]) -> tuple[list[tuple[int, int]], list[tup
 def _need_contrast(grey: GreyImage, inside: BoolImage, inside_px: int) -> None:
     if inside_px < LEAST_SURFACE_PX:
         raise NothingInspectedError(inside_px)
-    low, high, *_ = cv2.minMaxLoc(grey, inside.view(np.uint8))
-    if high - low < 3:
-        raise NoContrastError
+    for some in (slice(None, None, SAMPLED), slice(None)):  # a few mostly show it
+        low, high, *_ = cv2.minMaxLoc(grey[some, some], inside[some, some].view(np.uint8))
+        if high - low >= LEAST_CONTRAST:
+            return
+    raise NoContrastError

@@ -14,6 +14,7 @@ from defectlog.measure.arrays.pixels import (
     Listed,
     rows_and_columns,
 )
+from defectlog.measure.arrays.quantiles import quantiles_of
 
 SQUARE = 768  # pixels of the square the repeat is looked for in
 LOOK_PX_PER_MM = 8.0
@@ -77,11 +78,10 @@ def recurrence(
     if size < 64:
         return None
     light = cv2.resize(as_ratio(ratio[window]), (size, size), interpolation=cv2.INTER_AREA)
-    held = cv2.resize(inspected[window].astype(np.uint8), (size, size)) > 0
+    held = cv2.resize(inspected[window].view(np.uint8), (size, size)) > 0
     if np.count_nonzero(held) < LEAST_HELD * held.size:
         return None
-    bulk = np.quantile(light[held][::SAMPLED], (0.1, 0.5, 0.9))
-    low, middle_value, high = bulk.astype(np.float32)  # else all that follows is twice as long
+    low, middle_value, high = quantiles_of(light[held][::SAMPLED], 0.1, 0.5, 0.9)
     patch = np.where(held, np.clip(light, low, high) - middle_value, np.float32(0))
     # Light that changes over more than some tows is not weave.
     coarse = cv2.resize(patch, (24, 24), interpolation=cv2.INTER_AREA)
@@ -95,11 +95,11 @@ def recurrence(
 
 def _window(inspected: BoolImage, side: int) -> tuple[slice, slice]:
     """A square in the middle of what is inspected; where glare hides most of that, elsewhere."""
-    places = []
-    for axis, length in enumerate(inspected.shape):
-        where = np.flatnonzero(inspected.any(axis=1 - axis))
-        middle = int(where[0] + where[-1]) // 2
-        places.append(int(np.clip(middle - side // 2, 0, length - side)))
+    left, top, across, down = cv2.boundingRect(inspected.view(np.uint8))
+    places = (
+        int(np.clip((2 * first + long - 1) // 2 - side // 2, 0, length - side))
+        for first, long, length in zip((top, left), (down, across), inspected.shape, strict=True)
+    )
     window = tuple(slice(first, first + side) for first in places)
     step = max(1, side // COARSE)
     if inspected[window][::step, ::step].mean() >= MOSTLY_HELD:
@@ -133,7 +133,7 @@ def tops_of(repeat: FloatImage) -> tuple[FloatImage, IndexArray, IndexArray]:
     size = repeat.shape[0]
     smooth = cv2.GaussianBlur(repeat, (0, 0), 1.0)
     top = (smooth == cv2.dilate(smooth, np.ones((9, 9), np.uint8))) & (smooth > 0.08)
-    y, x = np.nonzero(top)
+    y, x = np.divmod(np.flatnonzero(top), size)
     dy, dx = y - size // 2, x - size // 2
     length = np.hypot(dy, dx)
     half = ((dy > 0) | ((dy == 0) & (dx > 0))) & (length > 6) & (length < size / 3)

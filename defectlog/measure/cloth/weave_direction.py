@@ -1,5 +1,6 @@
 """Which way the tows of a surface run, and how directions lie to them."""
 
+import cmath
 import math
 
 import cv2
@@ -7,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from defectlog.measure.arrays.light import BoolImage, FloatImage, RatioImage, as_ratio
+from defectlog.measure.arrays.quantiles import quantiles_of
 
 FloatArray = NDArray[np.float64]
 
@@ -30,21 +32,27 @@ def weave_direction(
     patch = cv2.GaussianBlur(patch, (0, 0), float(np.clip(0.12 * px_per_mm, 1.2, 6.0)))
     across, down = cv2.Sobel(patch, cv2.CV_32F, 1, 0), cv2.Sobel(patch, cv2.CV_32F, 0, 1)
     held = cv2.erode(inspected[window].view(np.uint8), np.ones((9, 9), np.uint8)) > 0
-    gradient = (across[held] - 1j * down[held]).astype(np.complex128)
-    size = np.abs(gradient)
+    across, down = across[held], down[held]
+    size = np.sqrt(across * across + down * down)
     if not size.size:
         return None
     # Voids have gradients ten times those of cloth: each pixel has a say, not each step.
-    limit = float(np.quantile(size, 0.8))
+    (limit,) = quantiles_of(size, 0.8)
     if limit == 0:  # of a drawing or a burnt-out picture, which has no cloth to speak of
         return None
-    unit = gradient / np.maximum(size, 1e-12)
     weight = np.minimum(size, limit)
-    square = unit * unit
-    mean = complex(np.mean(weight * square * square) / np.mean(weight))
-    if abs(mean) < WOVEN:
+    np.maximum(size, np.float32(1e-12), out=size)
+    across /= size
+    down /= size
+    # As complex numbers squared for twice the angle, and once more for four times.
+    real, imaginary = across * across - down * down, -2 * across * down
+    four = complex(
+        (weight * (real * real - imaginary * imaginary)).sum(),
+        2 * (weight * (real * imaginary)).sum(),
+    )
+    if abs(four) < WOVEN * weight.sum():
         return None
-    return math.degrees(np.angle(mean)) / 4 % 90
+    return math.degrees(cmath.phase(four)) / 4 % 90
 
 
 def from_weave(direction_deg: FloatArray, weave_deg: float) -> FloatArray:

@@ -71,25 +71,20 @@ def arrangement_of(
         return None
     off = points - points.mean(axis=0)
     few = points[np.argsort((off**2).sum(axis=1), kind="stable")[:MOST]].astype(np.float32)
-    gaps = few[None, :, :] - few[:, None, :]
-    distance = np.hypot(gaps[..., 0], gaps[..., 1])
+    right, low = (places - places[:, None] for places in few.T)
+    distance = np.hypot(right, low)
     np.fill_diagonal(distance, np.inf)
     for down, across in repeats:
         length = math.hypot(down, across)
         turned = (-0.55 * down + 0.83 * across, 0.83 * down + 0.55 * across)
         met, chance = (
-            np.mean(
-                ((gaps[..., 0] - u) ** 2 + (gaps[..., 1] - v) ** 2 < (0.12 * length) ** 2).any(
-                    axis=1
-                )
-            )
+            np.mean(((right - u) ** 2 + (low - v) ** 2 < (0.12 * length) ** 2).any(axis=1))
             for u, v in ((across, down), turned)
         )
         if met > 0.4 and met > ON_PITCH * chance:
             return "on the weave's pitch"
-    nearest = distance.argmin(axis=1)
-    arrow = gaps[np.arange(len(few)), nearest]
-    angle = np.arctan2(arrow[:, 1], arrow[:, 0])
+    nearest = (np.arange(len(few)), distance.argmin(axis=1))
+    angle = np.arctan2(low[nearest], right[nearest])
     if abs(np.mean(np.exp(2j * angle))) > IN_LINES:
         return "in lines"
     if gathers:
