@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from defectlog.measure.arrays.halves import both
 from defectlog.measure.arrays.pixels import FloatArray
 from defectlog.measure.cloth.surface import Surface
 from defectlog.measure.cloth.weave import LOOK_PX_PER_MM, Recurrence, recurrence, tops_of
@@ -54,12 +55,12 @@ def tow_repeats(surface: Surface) -> TowRepeats | None:
     seen = recurrence(surface.ratio, surface.inspected, px_per_mm=surface.px_per_mm)
     if seen is None:
         return None
-    heights, tops = _tops(seen)
+    coarsely = min(surface.px_per_mm, LOOK_PX_PER_MM)
+    (heights, tops), direction = both(
+        lambda: _tops(seen), lambda: weave_direction(seen.light, seen.held, px_per_mm=coarsely)
+    )
     if len(tops) < 2:
         return None
-    direction = weave_direction(
-        seen.light, seen.held, px_per_mm=min(surface.px_per_mm, LOOK_PX_PER_MM)
-    )
     if direction is None:
         direction = weave_direction(surface.ratio, surface.inspected, px_per_mm=surface.px_per_mm)
     if direction is None:
