@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from defectlog.measure.arrays.halves import in_two
+from defectlog.measure.arrays.quantiles import middle_of
 
 FloatImage = NDArray[np.float32]
 BoolImage = NDArray[np.bool_]
@@ -215,14 +216,6 @@ def as_contrast(share: NDArray[np.float64], *, dark: bool) -> NDArray[np.float64
     """A share of the light of the surface, missing or added, as a contrast in log units."""
     sign = 1.0 if dark else -1.0
     return -sign * np.log(np.maximum(1 - sign * share, DARKEST_SHARE))
-
-
-def middle_of(values: NDArray[np.floating]) -> np.floating:
-    """The median of one number or more; ``np.median`` takes longer, looking for what is none."""
-    half = len(values) // 2
-    if len(values) % 2:
-        return np.partition(values, half)[half]
-    return np.partition(values, (half - 1, half))[half - 1 : half + 1].mean()
 
 
 def _smooth(cells: FloatImage, sigma: float) -> FloatImage:

@@ -13,9 +13,9 @@ from defectlog.measure.arrays.light import (
     FloatImage,
     even_light,
     from_cells,
-    middle_of,
     to_cells,
 )
+from defectlog.measure.arrays.quantiles import middle_of
 from defectlog.measure.cloth.surface import Surface
 
 SAMPLED = 3  # pixels that are looked at along a fine cell of more

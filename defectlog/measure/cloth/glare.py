@@ -15,11 +15,10 @@ from defectlog.measure.arrays.light import (
     bulk_of,
     even_light,
     from_cells,
-    middle_of,
     to_cells,
 )
 from defectlog.measure.arrays.pixels import IndexArray
-from defectlog.measure.arrays.quantiles import quantiles_of
+from defectlog.measure.arrays.quantiles import middle_of, quantiles_of
 from defectlog.measure.outlines.outline import Rise
 
 BURNT_OUT = 250  # grey value from which the camera had no more to give

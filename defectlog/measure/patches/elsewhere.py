@@ -5,7 +5,8 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from defectlog.measure.arrays.light import BoolImage, middle_of
+from defectlog.measure.arrays.light import BoolImage
+from defectlog.measure.arrays.quantiles import middle_of
 from defectlog.measure.cloth.cloth_maps import ClothMap
 from defectlog.measure.patches.patch_outlines import Candidate
 

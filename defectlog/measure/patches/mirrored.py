@@ -12,7 +12,7 @@ from functools import cache, partial
 import cv2
 import numpy as np
 
-from defectlog.measure.arrays.light import middle_of
+from defectlog.measure.arrays.quantiles import middle_of
 from defectlog.measure.cloth.cloth_maps import Cells, ClothMap, averaged
 from defectlog.measure.patches.asked import AS_A_WHOLE, SURE, Asked, is_met
 from defectlog.measure.patches.elsewhere import elsewhere

@@ -7,7 +7,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from defectlog.measure.arrays.light import BoolImage, FloatImage, middle_of
+from defectlog.measure.arrays.light import BoolImage, FloatImage
+from defectlog.measure.arrays.quantiles import middle_of
 from defectlog.measure.cloth.cell_weave import comes_again
 from defectlog.measure.cloth.cloth_maps import OUTLINE_MM, Cells, ClothMap, averaged
 from defectlog.measure.patches.halfway import filled, framed, in_rim, outlined_halfway, to_outline

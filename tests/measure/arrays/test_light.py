@@ -9,7 +9,6 @@ from defectlog.measure.arrays.light import (
     flatten,
     grey_of,
     linear_light,
-    middle_of,
     to_cells,
 )
 
@@ -98,11 +97,3 @@ def test_colour_becomes_grey_by_the_usual_weights():
 def test_what_is_no_picture_is_refused(image):
     with pytest.raises(ValueError, match="expected"):
         grey_of(image)
-
-
-@pytest.mark.parametrize("count", [1, 2, 3, 500, 501])
-@pytest.mark.parametrize("kind", [np.float32, np.float64])
-def test_the_middle_of_numbers_is_numpys_to_the_bit(count, kind):
-    values = np.random.default_rng(count).standard_normal(count).astype(kind)
-
-    assert middle_of(values) == np.median(values)
