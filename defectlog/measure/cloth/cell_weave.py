@@ -5,12 +5,11 @@ ones in. Where the same tows come up again, a repeat of the weave away, they sho
 is the cloth's own.
 """
 
-import cv2
 import numpy as np
 
 from defectlog.measure.arrays.light import BoolImage, FloatImage
 from defectlog.measure.cloth.cloth_maps import averaged
-from defectlog.measure.cloth.weave import weave_repeats
+from defectlog.measure.cloth.weave import Vector, weave_repeats
 
 REPEAT_MM = 4.0  # deviation of the Gaussian that averages over a whole repeat
 
@@ -38,15 +37,17 @@ def comes_again(own: FloatImage, held: BoolImage, cell_mm: float) -> FloatImage:
     total, often = np.zeros_like(rest), np.zeros_like(rest)
     shown = held.astype(np.float32)
     for down, across in weave_repeats(np.exp(rest), held, px_per_mm=1 / cell_mm):
-        for way in (1, -1):
-            for image, moved in ((rest, total), (shown, often)):
-                moved += _moved(image, way * down, way * across)
+        for by in ((down, across), (-down, -across)):
+            here, there = _overlap(by, held.shape), _overlap((-by[0], -by[1]), held.shape)
+            total[here] += rest[there]
+            often[here] += shown[there]
     again = total / np.maximum(often, np.float32(1))
     alike, all_of_it = float((again * rest).sum()), float((again * again)[held].sum())
     return again * np.float32(np.clip(alike / max(all_of_it, 1e-9), 0, 1))
 
 
-def _moved(image: FloatImage, down: int, across: int) -> FloatImage:
-    """An image moved by whole cells, 0 where nothing comes from."""
-    way = np.array([[1, 0, across], [0, 1, down]], np.float32)
-    return cv2.warpAffine(image, way, image.shape[::-1], flags=cv2.INTER_NEAREST)
+def _overlap(by: Vector, shape: tuple[int, ...]) -> tuple[slice, ...]:
+    """Where an image that is moved lies on its own place, by less than its size."""
+    return tuple(
+        slice(max(off, 0), side + min(off, 0)) for off, side in zip(by, shape, strict=True)
+    )

@@ -4,8 +4,8 @@ from typing import Literal
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
 
+from defectlog.measure.arrays.halves import by_halves
 from defectlog.measure.arrays.light import BoolImage, GreyImage
 from defectlog.measure.arrays.pixels import FloatArray
 
@@ -43,7 +43,10 @@ def focus_of(grey: GreyImage, inspected: BoolImage) -> Focus | None:
     windows = _windows(grey, inspected)
     if not windows:
         return None
-    power, noise, misfit = _fitted(np.mean([_energies(window) for window in windows], axis=0))
+    found = by_halves(
+        lambda part: [_energies(window) for window in windows[part]], len(windows), least=2
+    )
+    power, noise, misfit = _fitted(np.mean(sum(found, []), axis=0))
     if misfit >= WELL_FITTED:
         return None
     if noise >= ALL_NOISE:
@@ -86,22 +89,14 @@ def _fitted(energies: FloatArray) -> tuple[float, float, float]:
     """
     if not energies.all():  # a drawing, all of one shade here
         return 0.0, 0.0, np.inf
-    noise = np.array(OF_NOISE)
-    tried = []
-    for power in POWERS:
-        pair = np.column_stack([noise, np.array(SCALES) ** -power]) / energies[:, None]
-        parts = np.linalg.lstsq(pair, np.ones(len(SCALES)), rcond=None)[0]
-        if parts.min() < 0:
-            parts = _alone(pair, int(parts.argmax()))
-        misfit = float(np.sum((pair @ parts - 1) ** 2))
-        tried.append((misfit, float(power), float(parts[0] / energies[0])))
-    misfit, power, share = min(tried)
-    return power, share, misfit
-
-
-def _alone(pair: NDArray[np.float64], which: int) -> NDArray[np.float64]:
-    """The part of one of the two if there is none of the other."""
-    column = pair[:, which]
-    parts = np.zeros(2)
-    parts[which] = column.sum() / (column @ column)
-    return parts
+    seen = np.array(SCALES) ** -POWERS[:, None]
+    pairs = np.stack([np.broadcast_to(OF_NOISE, seen.shape), seen], axis=-1) / energies[:, None]
+    sums, products = pairs.sum(axis=1), pairs.transpose(0, 2, 1) @ pairs
+    parts = np.linalg.solve(products, sums[..., None])[..., 0]
+    # What the larger of both is if there is none of the other.
+    alone = sums / np.diagonal(products, axis1=1, axis2=2)
+    alone[parts < parts.max(axis=1, keepdims=True)] = 0
+    parts = np.where(parts.min(axis=1, keepdims=True) < 0, alone, parts)
+    misfits = (((pairs @ parts[..., None])[..., 0] - 1) ** 2).sum(axis=1)
+    best = misfits.argmin()
+    return float(POWERS[best]), float(parts[best, 0] / energies[0]), float(misfits[best])
