@@ -7,7 +7,7 @@ import cv2
 import numpy as np
 
 from defectlog.errors import DefectlogError
-from defectlog.measure.arrays.halves import in_two
+from defectlog.measure.arrays.halves import begun, in_two
 from defectlog.measure.arrays.light import (
     GAMMA,
     ONE,
@@ -158,8 +158,8 @@ def prepare(grey: GreyImage, inside: BoolImage, px_per_mm: float | None) -> Surf
     left = region_px if glare is None else int(np.count_nonzero(inspected))
     if left * shrink**2 < LEAST_SURFACE_PX:
         raise NothingInspectedError(left * shrink**2)
+    typical = begun(lambda: max(middle_of_steps(grey[::7, ::7][inspected[::7, ::7]]), 4.0))
     ratio, smooth = strips.evened(field, None if left == inspected.size else inspected)
-    typical = max(middle_of_steps(grey[::7, ::7][inspected[::7, ::7]]), 4.0)
     return Surface(
         ratio=ratio,
         smooth=smooth,
@@ -169,7 +169,7 @@ def prepare(grey: GreyImage, inside: BoolImage, px_per_mm: float | None) -> Surf
         region_px=region_px,
         shrink=shrink,
         # The rounding error of one grey step has a deviation of 1 / sqrt(12) of it.
-        grey_step=GAMMA / typical / 12**0.5,
+        grey_step=GAMMA / typical() / 12**0.5,
         field=field,
         glare=glare,
         noise=_noise(ratio, smooth, inspected),
