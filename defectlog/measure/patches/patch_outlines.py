@@ -185,7 +185,7 @@ def _better(first: Candidate, other: Candidate | None = None) -> Candidate:
 
 def _level_lines(
     near: FloatImage, spread: float, cells: Cells, least: float
-) -> list[tuple[float, NDArray[np.int32], int, NDArray[np.int32]]]:
+) -> list[tuple[float, NDArray[np.uint16], int, NDArray[np.int32]]]:
     """What lies within each level line: how steep that is, its labels, label and extent."""
     held, cell_mm = cells.held, cells.mm
     slopes = [cv2.Sobel(near, cv2.CV_32F, *axes, scale=1 / 8) for axes in ((1, 0), (0, 1))]
@@ -201,7 +201,8 @@ def _level_lines(
             break  # nor is there anything above a higher one
         above = cv2.morphologyEx(above, cv2.MORPH_CLOSE, brush)
         above = cv2.morphologyEx(above, cv2.MORPH_OPEN, brush)
-        count, labels, stats, _ = cv2.connectedComponentsWithStats(above)
+        # Of so few cells there are fewer objects than 16 bits tell apart, in a third of the time.
+        count, labels, stats, _ = cv2.connectedComponentsWithStats(above, ltype=cv2.CV_16U)
         rim = np.flatnonzero(above - cv2.erode(above, square, borderValue=1))
         own = labels.ravel()[rim]
         long = np.maximum(np.bincount(own, minlength=count), 1)
