@@ -28,9 +28,9 @@ def hidden_voids(surface: Surface, voids: BoolImage, threshold: float) -> float:
     Where cloth hides voids, there may be as many for its area as where they are seen, beside the
     few that were found: they gather in gaps and at crossings, which are dark.
     """
-    some = (slice(None, None, SAMPLED),) * 2
-    inspected, found = surface.inspected[some], voids[some]
-    cloth = surface.expected[:: SAMPLED // 2, :: SAMPLED // 2]
+    some, half = ((slice(None, None, step),) * 2 for step in (SAMPLED, SAMPLED // 2))
+    samples = (surface.inspected[some], voids[some], surface.expected[half])
+    inspected, found, cloth = map(np.ascontiguousarray, samples)
     on_light = found & (cloth > middle_of_steps(cloth[inspected]))
     if not on_light.any():
         return 0.0
