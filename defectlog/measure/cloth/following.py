@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from defectlog.measure.arrays.light import FloatImage
 from defectlog.measure.arrays.pixels import FloatArray
-from defectlog.measure.cloth.small_cloth import CELL_PITCHES, COARSE, Field, Small, SmallCloth, met
+from defectlog.measure.cloth.small_cloth import COARSE, Field, Small, SmallCloth, met
 
 # Tows wander so far against the even weave, in pitches; what looks alike next is beyond 0.7.
 WANDER = 0.6
@@ -94,10 +94,11 @@ def steps_along(
     The repeat is looked for cell by cell, where the cloth is most like that about the cell:
     first as a whole, for tilt and lens, then for what tows wander beside that.
     """
-    field = _as_a_whole(cloth.coarse, way / cloth.cell_px)
+    wander = round(WANDER / cloth.cell_pitches * COARSE)
+    field = _as_a_whole(cloth.coarse, way / cloth.cell_px, wander)
     if field is None:
         return None
-    field = field + _beside(cloth.coarse, field, round(WANDER / CELL_PITCHES * COARSE), MIDDLE)
+    field = field + _beside(cloth.coarse, field, wander, MIDDLE)
     for reach in (2, 1):
         field = field + _beside(cloth.fine, field, reach, NARROW)
     if cloth.finest is not None:
@@ -122,7 +123,7 @@ def _in_pixels(field: Field, cloth: SmallCloth, cell_px: int) -> Field:
     return np.stack([row + down * high, column + across * wide])
 
 
-def _as_a_whole(small: Small, way: FloatArray) -> Field | None:
+def _as_a_whole(small: Small, way: FloatArray, reach: int) -> Field | None:
     """The repeat as it changes evenly over the picture, from the middle of it outwards."""
     rows, columns = small.cells
     every = int(np.clip(math.isqrt(rows * columns // FITTED_CELLS), 1, MOST_EVERY))
@@ -130,9 +131,9 @@ def _as_a_whole(small: Small, way: FloatArray) -> Field | None:
     field = np.ones((2, rows, columns), np.float32) * way.astype(np.float32)[:, None, None]
     few = (slice(None, None, every),) * 2
     far = np.maximum(np.abs(y)[:, None], np.abs(x))[few]
-    for degree, reach in WHOLE:
-        seen = met(small, field, round(WANDER / CELL_PITCHES * small.cell_px), WIDE, every=every)
-        clear = np.where(far <= reach, seen.clear, 0)
+    for degree, furthest in WHOLE:
+        seen = met(small, field, reach, WIDE, every=every)
+        clear = np.where(far <= furthest, seen.clear, 0)
         terms = np.stack(
             [np.outer(y**i, x**j) for i in range(degree + 1) for j in range(degree + 1 - i)], -1
         )

@@ -19,7 +19,7 @@ from defectlog.measure.arrays.light import (
     to_cells,
 )
 from defectlog.measure.arrays.look import Look
-from defectlog.measure.cloth.same_tow import Cloth, Places, cloth_at
+from defectlog.measure.cloth.same_tow import Cloth
 from defectlog.measure.cloth.surface import Surface
 
 # So many pixels of each pitch, along a side, say enough about all of them.
@@ -53,38 +53,30 @@ class Likeness:
     cell_px: int
 
 
-def sampled_every(pitch: float) -> int:
-    """Of how many pixels along a side one is compared first, where tows are so many apart."""
-    return max(1, round(pitch / SAMPLES))
-
-
 def likeness(
-    surface: Surface,
-    light: RatioImage,
-    places: Places,
-    looks: list[Look],
-    *,
-    pitch: float,
-    every: int,
+    surface: Surface, cloths: dict[Look, Cloth], *, pitch: float, every: int
 ) -> dict[Look, Likeness]:
-    """Compare a cloth with its own tows, for voids of some looks; none where too few say so.
+    """How far a cloth is told by its own tows, for voids of some looks; none where too few say so.
 
     Parameters
     ----------
     surface : evenly lit
-    light : of it, 0 where it is not inspected
-    places : of the same cloth
-    looks : of voids that the cloth may hide
+    cloths : for each look, in squares of ``every`` pixels
     pitch : from one tow to the next, in pixels
-    every : of so many pixels along a side one is compared, as ``sampled_every`` says
     """
-    cloths = cloth_at(surface, light, places, looks, slice(0, len(light)), every=every)
-    inspected = surface.inspected[every // 2 :: every, every // 2 :: every]
-    cell = max(1, round(pitch / 2 / every))
+    first = (every - 1) // 2
+    inspected = surface.inspected[first::every, first::every]
+    step = max(1, int(pitch / SAMPLES / every))
+    cell = max(1, round(pitch / 2 / (every * step)))
 
     def told(some: list[Look]) -> dict[Look, Likeness | None]:
-        return {look: _told_of(cloths[look], inspected, surface, every, cell) for look in some}
+        few = (slice(None, None, step),) * 2
+        return {
+            look: _told_of(cloths[look].at(few), inspected[few], surface, every * step, cell)
+            for look in some
+        }
 
+    looks = list(cloths)
     first, others = in_two(told, looks[:1], looks[1:])
     return {look: like for look, like in (first | others).items() if like is not None}
 

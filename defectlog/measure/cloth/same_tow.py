@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from defectlog.measure.arrays.halves import in_two
-from defectlog.measure.arrays.light import GreyImage, RatioImage, inverse_of
+from defectlog.measure.arrays.light import GreyImage, RatioImage, halved, inverse_of
 from defectlog.measure.arrays.look import Look
 from defectlog.measure.arrays.pixels import FloatArray
 from defectlog.measure.arrays.threshold import PLACES
@@ -27,13 +27,17 @@ APART_MM = 4.0
 # In pixels: about so large are the cells that say where they lie.
 STEP_PX = 16
 TIMES = tuple(range(1, PLACES // 2 + 1))  # forwards and backwards
+# Cloth is compared in squares of so many pixels along a side: lens and smoothing leave nothing
+# finer. Of a large picture, in larger ones where a pitch has enough of them for its edges: on sharp
+# pictures voids then have to be an eighth stronger, and it takes half the time.
+EVERY, LARGE_EVERY, LARGE_PX, EDGES_PX = 2, 3, 8_000_000, 20.0
 # Rows that are looked up at a time: where to, and what is there, stays in the cache.
 ROWS = 128
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Cloth:
-    """What the cloth is like at some pixels, for voids of one look; for bright ones all inverse.
+    """What the cloth is like square by square, for voids of one look; for bright ones all inverse.
 
     ``own`` is their own light, ``cloth`` that of the cloth by the darker of both families of
     tows, ``nearer`` by the one that is nearer to what is there; ``few`` is not 0 where fewer
@@ -44,6 +48,24 @@ class Cloth:
     cloth: RatioImage
     nearer: RatioImage
     few: GreyImage | None
+
+    def at(self, some: tuple[slice, slice]) -> "Cloth":
+        """Some of the squares."""
+        few = None if self.few is None else np.ascontiguousarray(self.few[some])
+        lights = (np.ascontiguousarray(one[some]) for one in (self.own, self.cloth, self.nearer))
+        return Cloth(*lights, few)
+
+
+def compared_every(surface: Surface, pitch: float) -> int:
+    """Along the side of a square of so many pixels a cloth is compared once.
+
+    Parameters
+    ----------
+    surface : evenly lit
+    pitch : from one tow to the next, in pixels
+    """
+    is_large = surface.smooth.size >= LARGE_PX and pitch >= EDGES_PX
+    return LARGE_EVERY if is_large else EVERY
 
 
 def places_along(surface: Surface, repeats: TowRepeats, *, every: int) -> Places | None:
@@ -74,11 +96,10 @@ def cloth_at(
     light: RatioImage,
     places: Places,
     looks: Iterable[Look],
-    rows: slice,
     *,
-    every: int = 1,
+    every: int,
 ) -> dict[Look, Cloth]:
-    """Compare pixels of some rows with other places of their own tows.
+    """Compare a cloth with other places of its own tows.
 
     Parameters
     ----------
@@ -86,23 +107,19 @@ def cloth_at(
     light : of it, 0 where it is not inspected and says nothing
     places : of the same cloth
     looks : of the voids that are looked for
-    rows : whose pixels are compared
-    every : of squares of so many pixels along a side, the middle one alone
+    every : of squares of so many pixels along a side, the middle alone, as ``compared_every`` says
 
     Notes
     -----
-    Of all pixels it is told at half the size: lens and smoothing leave nothing finer than that.
     By either family of tows the cloth is as the second brightest of six places, as some of them
     may be void; for bright voids as the second darkest. A gap is dark by one family alone: the
     darker of the two counts.
     """
     looks = tuple(looks)
-    own = surface.smooth[rows][every // 2 :: every, every // 2 :: every]
+    own = middles(surface.smooth, every)
 
     def by(family: tuple[Step, ...]) -> list[tuple[RatioImage, GreyImage | None]]:
-        if every > 1:
-            return _seconds(light, family, looks, rows, every, every // 2)
-        return [_doubled(*one, own.shape) for one in _seconds(light, family, looks, rows, 2, 0.5)]
+        return _seconds(light, family, looks, every)
 
     families = in_two(by, *places)
     return {
@@ -111,46 +128,22 @@ def cloth_at(
     }
 
 
-def _doubled(
-    half: RatioImage, few: GreyImage | None, shape: tuple[int, int]
-) -> tuple[RatioImage, GreyImage | None]:
-    """What is told at half the size, at all pixels of a shape."""
-    size = (2 * half.shape[1], 2 * half.shape[0])
-
-    def spread(image: NDArray[np.number], how: int) -> NDArray[np.number]:
-        # Where a row or column is odd, there is one of half the size too many.
-        image = cv2.resize(image, size, interpolation=how)[: shape[0], : shape[1]]
-        return np.ascontiguousarray(image)
-
-    whole = spread(half, cv2.INTER_CUBIC)
-    if few is None:
-        return whole, None
-    nothing = cv2.compare(half, 0, cv2.CMP_EQ)
-    if cv2.hasNonZero(nothing):
-        # No light at all must not darken what lies beside it.
-        nothing = cv2.dilate(nothing, np.ones((3, 3), np.uint8))
-        whole[spread(nothing, cv2.INTER_NEAREST) > 0] = 0
-    few = cv2.dilate(few, np.ones((3, 3), np.uint8))
-    return whole, spread(few, cv2.INTER_NEAREST)
+def middles(light: RatioImage, every: int) -> RatioImage:
+    """Light in the middle of squares of two or three pixels along a side."""
+    return halved(light) if every == 2 else np.ascontiguousarray(light[1::every, 1::every])
 
 
 def _seconds(
-    light: RatioImage,
-    family: tuple[Step, ...],
-    looks: tuple[Look, ...],
-    rows: slice,
-    every: int,
-    middle: float,
+    light: RatioImage, family: tuple[Step, ...], looks: tuple[Look, ...], every: int
 ) -> list[tuple[RatioImage, GreyImage | None]]:
     """For each look the second of the places compared with each place, and where there are fewer.
 
     Of one place alone it is that one's light, of none 0.
     """
-    squares = range(math.ceil((rows.stop - rows.start - middle) / every))
-    tops = [rows.start + every * k for k in squares[::ROWS]]
+    rows = len(light)
     parts = [
-        _most(light, family, looks, slice(top, min(top + every * ROWS, rows.stop)), every, middle)
-        for top in tops
+        _most(light, family, looks, slice(top, min(top + every * ROWS, rows)), every)
+        for top in range(0, rows - (every - 1) // 2, every * ROWS)
     ]
     seen = []
     for look, *most in zip(looks, *parts, strict=True):
@@ -173,7 +166,6 @@ def _most(
     looks: tuple[Look, ...],
     rows: slice,
     every: int,
-    middle: float,
 ) -> list[NDArray[np.uint16]]:
     """For each look the most and the second most of the places compared, one above the other.
 
@@ -182,7 +174,7 @@ def _most(
     """
     most: list[NDArray[np.uint16]] = []
     for step in family:
-        down, across = step.over(rows, light.shape[1], every=every, middle=middle)
+        down, across = step.over(rows, light.shape[1], every=every, middle=(every - 1) / 2)
         # What lies outside, or is not inspected, is 0: no light to go by.
         there = cv2.remap(light, across, down, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT)
         most = most or [np.zeros((2, *there.shape), np.uint16) for _ in looks]

@@ -20,7 +20,8 @@ from defectlog.measure.arrays.light import (
 
 # Tows are followed cell by cell, each most of a pitch wide, on pictures so small that a cell has
 # these many pixels along a side; on the last if the picture itself is that fine, and no larger.
-CELL_PITCHES = 0.8
+# Where that makes very many cells, they are larger, up to a pitch.
+CELL_PITCHES, MOST_PITCHES, MANY_CELLS = 0.8, 1.05, 20_000
 COARSE, FINE, FINEST, MOST_PX = 4, 8, 16, 5_000_000
 LEAST_CELLS = 14  # along the shorter side: twice as many as light is compared over at most
 # What is darker or lighter than this share of the pixels is not told apart: voids and glints
@@ -36,10 +37,14 @@ Field = NDArray[np.float32]  # (2, rows, columns): for each cell, how many to go
 
 @dataclass(frozen=True, slots=True, eq=False)
 class SmallCloth:
-    """A cloth as small as its tows can be followed on, in cells of ``cell_px`` high and wide."""
+    """A cloth as small as its tows can be followed on, in cells of ``cell_px`` high and wide.
+
+    That is so many pitches, unless tows are narrower than can be followed.
+    """
 
     shape: tuple[int, int]  # of the picture
     cell_px: tuple[float, float]
+    cell_pitches: float
     coarse: "Small"
     fine: "Small"
     finest: "Small | None"
@@ -54,17 +59,22 @@ class SmallCloth:
         held : (M, N) bool, what is inspected
         nearest : the shortest repeat in any direction, in pixels
         """
-        cell = max(CELL_PITCHES * nearest / math.sqrt(2), FINE)
+        pitch = nearest / math.sqrt(2)
+        wide = math.sqrt(light.size / MANY_CELLS) / pitch
+        cell_pitches = float(np.clip(wide, CELL_PITCHES, MOST_PITCHES))
+        cell = max(cell_pitches * pitch, FINE)
         cells = tuple(round(side / cell) for side in light.shape)
         if min(cells) < LEAST_CELLS:
             return None
         is_finer = cell >= FINEST and math.prod(cells) * FINEST**2 < MOST_PX
-        mean, inside = _shrunk(light, held, cells, FINE)
+        # Squares are several pixels wide, and light is smooth over two.
+        few = (slice(None, None, 2 if cell >= 2 * FINE else 1),) * 2
+        mean, inside = _shrunk(light[few], held[few], cells, FINE)
         coarse = Small.of(halved(mean), inside[::2, ::2], COARSE)
         fine = Small.of(mean, inside, FINE)
         finest = Small.of(*_shrunk(light, held, cells, FINEST), FINEST) if is_finer else None
         high, wide = (side / n for side, n in zip(light.shape, cells, strict=True))
-        return cls(light.shape, (high, wide), coarse, fine, finest)
+        return cls(light.shape, (high, wide), cell_pitches, coarse, fine, finest)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -1,6 +1,6 @@
 """A surface without its own weave, on which voids show as on an even one."""
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -8,26 +8,19 @@ import numpy as np
 from defectlog.measure.arrays.halves import by_pieces
 from defectlog.measure.arrays.light import (
     ONE,
-    BoolImage,
     GreyImage,
     RatioImage,
     from_cells,
-    halved,
+    inverse_of,
     log_of,
-    rows_of_cells,
     to_cells,
 )
 from defectlog.measure.arrays.look import Look
 from defectlog.measure.arrays.threshold import Tail
 from defectlog.measure.cloth.following import Places
 from defectlog.measure.cloth.glare import VEIL_MM, with_flanks
-from defectlog.measure.cloth.likeness import (
-    Likeness,
-    likeness,
-    middle_and_spread,
-    sampled_every,
-)
-from defectlog.measure.cloth.same_tow import Cloth, cloth_at, places_along
+from defectlog.measure.cloth.likeness import Likeness, likeness, middle_and_spread
+from defectlog.measure.cloth.same_tow import Cloth, cloth_at, compared_every, places_along
 from defectlog.measure.cloth.surface import Surface
 from defectlog.measure.cloth.tows import TowRepeats, tow_repeats
 
@@ -48,7 +41,6 @@ SAMPLED = 9  # of so many pixels one along a side, for how far the cloth swings
 # so much of a pitch.
 ASTRAY = 0.12
 STRIP_PX = 128
-HALO_PX = 4  # beyond what is compared with a strip, for what is told of its last rows at half size
 
 
 def unwoven(
@@ -88,19 +80,16 @@ def unwoven(
         return {}
     if swing < SWING:
         surface = replace(surface, astray=EDGES * swing)
-    places, likes = told
-    wanted = [look for look in likes if only in (None, look)]
+    wanted = [look for look in told.likes if only in (None, look)]
     if not surface.is_glared:
-        likes = {look: likes[look] for look in wanted}
-        return _bare(surface, light, places, likes, repeats.pitch)
+        return {look: _bare(surface, told, look, repeats.pitch) for look in wanted}
     bare = {}
     for look in wanted:
         # Gaps that are lit up by glare do not say what others are like: cloth is told anew, if
         # enough of it is left.
-        clear = _clear_of_glare(surface, likes, look)
-        light = _inspected_light(clear)
-        anew = _told(clear, light, repeats, [look], swing)
-        bare |= _bare(clear, light, *(anew or (places, {look: likes[look]})), repeats.pitch)
+        clear = _clear_of_glare(surface, told.likes, look)
+        anew = _told(clear, _inspected_light(clear), repeats, [look], swing)
+        bare[look] = _bare(clear, anew or told, look, repeats.pitch)
     return bare
 
 
@@ -143,98 +132,134 @@ def _hides_in_floats(dark: Tail) -> bool:
     return dark.may_be_floats and dark.swing >= FAINT_SWING
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Told:
+    """Cloth as its own tows tell it, in squares of ``every`` pixels, and how far they do."""
+
+    places: Places
+    every: int
+    cloths: dict[Look, Cloth]
+    likes: dict[Look, Likeness]
+
+    @property
+    def left(self) -> float:
+        """The most that is left of it for any look."""
+        return max((like.left for like in self.likes.values()), default=np.inf)
+
+
 def _told(
     surface: Surface, light: RatioImage, repeats: TowRepeats, looks: list[Look], swing: float
-) -> tuple[Places, dict[Look, Likeness]] | None:
-    """Which places to compare, and what the cloth is like by these for the looks it is told for."""
-    best, places, left = None, None, np.inf
-    every = sampled_every(repeats.pitch)
+) -> _Told | None:
+    """What the cloth is like, for those of some looks that it is told for."""
+    best = None
+    every = compared_every(surface, repeats.pitch)
     for one in (repeats, repeats.doubled()):
         # Warp and weft may look so alike that one was taken for the other.
-        if left <= UNCLEAR:
+        if best is not None and best.left <= UNCLEAR:
             break
-        tried = places_along(surface, one, every=every)
-        likes = {}
-        if tried is not None:
-            likes = likeness(surface, light, tried, looks, pitch=repeats.pitch, every=every)
-        if likes and max(like.left for like in likes.values()) < left:
-            best, places = likes, tried
-            left = max(like.left for like in likes.values())
-    best = {look: like for look, like in (best or {}).items() if like.left <= LEFT * swing}
-    return (places, best) if best else None
+        places = places_along(surface, one, every=every)
+        if places is None:
+            continue
+        cloths = cloth_at(surface, light, places, looks, every=every)
+        likes = likeness(surface, cloths, pitch=repeats.pitch, every=every)
+        tried = _Told(places, every, cloths, likes)
+        if best is None or tried.left < best.left:
+            best = tried
+    if best is None:
+        return None
+    likes = {look: like for look, like in best.likes.items() if like.left <= LEFT * swing}
+    return replace(best, likes=likes) if likes else None
 
 
-def _bare(
-    surface: Surface,
-    light: RatioImage,
-    places: Places,
-    likes: dict[Look, Likeness],
-    pitch: float,
-) -> dict[Look, Surface]:
-    """The surface without its weave, for each look."""
-    shape = surface.smooth.shape
-    half, few = (tuple(-(-side // by) for side in shape) for by in (2, 4))
-    smooth, expected, least = (
-        {look: np.empty(size, np.uint16) for look in likes} for size in (shape, half, few)
-    )
+def _bare(surface: Surface, told: _Told, look: Look, pitch: float) -> Surface:
+    """The surface without its weave, for a look."""
+    shape, every, like = surface.smooth.shape, told.every, told.likes[look]
+    cloth = _lit(told.cloths[look], like, every)
+    known, nearer = _to_the_edge(cloth.cloth), _to_the_edge(cloth.nearer)
+    astray = _spread(like.astray, like.cell_px // every, cloth.own.shape)
+    astray = _to_the_edge(astray if cloth.few is None else astray | cloth.few)
     reach = max(1, round(ASTRAY * pitch))
-    halo = 2 * -(-reach // 2) + HALO_PX
+    smooth = np.empty(shape, np.uint16)
+    least = np.empty(tuple(-(-side // 4) for side in shape), np.uint16)
 
-    def told(strips: list[slice]) -> None:
+    def spread(strips: list[slice]) -> None:
         for own in strips:
-            about = slice(max(own.start - halo, 0), min(own.stop + halo, shape[0]))
+            about = slice(max(own.start - reach, 0), min(own.stop + reach, shape[0]))
             inner = slice(own.start - about.start, own.stop - about.start)
-            halves = slice(own.start // 2, -(-own.stop // 2))
-            for look, cloth in cloth_at(surface, light, places, likes, about).items():
-                cloth, near, lost = _lit(cloth, likes[look], about, reach)
-                smooth[look][own] = _to_cloth(cloth, near)[inner]
-                expected[look][halves] = halved(cloth.cloth[inner])
-                near = halved(near[inner])[::2, ::2]
-                if lost is not None:
-                    near[lost[inner][::4, ::4]] = 0
-                least[look][own.start // 4 : -(-own.stop // 4)] = near
+            near = _between(known, every, about, shape[1])
+            near = _least_near(near, _rows_of(astray, every, about, shape[1]), reach)[inner]
+            light = surface.smooth[own]
+            if look == "bright":
+                light = inverse_of(light)
+            lost = _rows_of(like.lost, like.cell_px, own, shape[1])
+            if lost is not None:
+                darker = cv2.min(light, near)
+                cv2.copyTo(cv2.max(darker, 1, dst=darker), lost, dst=near)
+            smooth[own] = _to_cloth(light, _between(nearer, every, own, shape[1]), near)
+            few = near[::4, ::4]
+            if lost is not None:
+                few[lost[::4, ::4] > 0] = 0
+            least[own.start // 4 : -(-own.stop // 4)] = few
 
     # Strip by strip, for what is worked out on the way would take the memory of many pictures.
-    by_pieces(told, shape[0], piece=STRIP_PX)
-    return {
-        look: replace(
-            surface,
-            smooth=smooth[look],
-            expected=expected[look],
-            least=least[look],
-            places=places,
-            is_inverse=look == "bright",
-        )
-        for look in likes
-    }
+    by_pieces(spread, shape[0], piece=STRIP_PX)
+    return replace(
+        surface,
+        smooth=smooth,
+        expected=_at_half(cloth.cloth, every, shape),
+        least=least,
+        places=told.places,
+        is_inverse=look == "bright",
+    )
 
 
-def _lit(
-    cloth: Cloth, like: Likeness, rows: slice, reach: int
-) -> tuple[Cloth, RatioImage, BoolImage | None]:
-    """Some rows of cloth in the light of its folds, and the least light within where it may be.
-
-    With them, where the way along the tows was lost, if it was.
-    """
-    columns = cloth.own.shape[1]
-    shade = np.ascontiguousarray(rows_of_cells(like.shade, like.every, rows, columns))
-    cloth = replace(
+def _lit(cloth: Cloth, like: Likeness, every: int) -> Cloth:
+    """Cloth in the light of its folds."""
+    shape, step = cloth.own.shape, like.every // every
+    shade = like.shade if step == 1 else from_cells(like.shade, step, shape, smooth=True)
+    shade = np.ascontiguousarray(shade[: shape[0], : shape[1]])
+    return replace(
         cloth,
         cloth=cv2.multiply(cloth.cloth, shade, scale=1 / ONE),
         nearer=cv2.multiply(cloth.nearer, shade, scale=1 / ONE),
     )
-    near = cv2.erode(cloth.cloth, np.ones((3, 3), np.uint8))
-    astray, lost = (
-        _rows_of(cells, like.cell_px, rows, columns) for cells in (like.astray, like.lost)
-    )
-    if cloth.few is not None:
-        astray = cloth.few if astray is None else astray | cloth.few
+
+
+def _least_near(cloth: RatioImage, astray: GreyImage | None, reach: int) -> RatioImage:
+    """The least light of cloth beside each pixel; within reach, where it is known astray."""
+    near = cv2.erode(cloth, np.ones((3, 3), np.uint8))
     if astray is not None:
-        _lessen(near, cloth.cloth, astray, reach)
-    if lost is not None:
-        darker = cv2.min(cloth.own, near)
-        cv2.copyTo(cv2.max(darker, 1, dst=darker), lost, dst=near)
-    return cloth, near, None if lost is None else lost.view(bool)
+        _lessen(near, cloth, astray, reach)
+    return near
+
+
+def _between(squares: RatioImage, every: int, rows: slice, columns: int) -> RatioImage:
+    """Some rows of what squares of so many pixels say of a picture, interpolated between."""
+    # With the squares above and below, so that what is told strip by strip has no seams.
+    first = max(rows.start // every - 2, 0)
+    near = squares[first : -(-rows.stop // every) + 2]
+    size = (near.shape[1] * every, len(near) * every)
+    whole = cv2.resize(near, size, interpolation=cv2.INTER_CUBIC)
+    top = rows.start - first * every
+    return np.ascontiguousarray(whole[top : top + rows.stop - rows.start, :columns])
+
+
+def _at_half(squares: RatioImage, every: int, shape: tuple[int, int]) -> RatioImage:
+    """What squares of so many pixels say of a picture, at half its size."""
+    if every == 2:
+        return squares
+    rows, columns = squares.shape
+    even = cv2.copyMakeBorder(
+        squares, 0, 1 + (rows + 1) % 2, 0, 1 + (columns + 1) % 2, cv2.BORDER_REPLICATE
+    )
+    size = (even.shape[1] * every // 2, len(even) * every // 2)
+    half = cv2.resize(even, size, interpolation=cv2.INTER_CUBIC)
+    return np.ascontiguousarray(half[: -(-shape[0] // 2), : -(-shape[1] // 2)])
+
+
+def _to_the_edge(squares: RatioImage) -> RatioImage:
+    """Squares with one more row and column: the last of a picture's pixels may be in none."""
+    return cv2.copyMakeBorder(squares, 0, 1, 0, 1, cv2.BORDER_REPLICATE)
 
 
 def _lessen(near: RatioImage, cloth: RatioImage, astray: GreyImage, reach: int) -> None:
@@ -263,13 +288,12 @@ def _spread(cells: GreyImage, cell_px: int, shape: tuple[int, int]) -> GreyImage
     return np.ascontiguousarray(from_cells(cells, cell_px, shape, smooth=False))
 
 
-def _to_cloth(cloth: Cloth, near: RatioImage) -> RatioImage:
+def _to_cloth(own: RatioImage, nearer: RatioImage, near: RatioImage) -> RatioImage:
     """Light to that of the cloth.
 
     What is darker than all cloth near is told by that; what is not, by how far it is from the
     cloth there, either way: edges of tows that were met only nearly are no noise of the surface.
     """
-    own, nearer = cloth.own, cloth.nearer
     light, least = cv2.max(own, nearer), cv2.max(cv2.min(own, nearer), 1)
     is_darker = cv2.compare(own, near, cv2.CMP_LT)
     cv2.copyTo(own, is_darker, dst=light)
