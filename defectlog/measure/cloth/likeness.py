@@ -64,8 +64,7 @@ def likeness(
     cloths : for each look, in squares of ``every`` pixels
     pitch : from one tow to the next, in pixels
     """
-    first = (every - 1) // 2
-    inspected = surface.inspected[first::every, first::every]
+    inspected = surface.inspected[(slice((every - 1) // 2, None, every),) * 2]
     step = max(1, int(pitch / SAMPLES / every))
     cell = max(1, round(pitch / 2 / (every * step)))
 

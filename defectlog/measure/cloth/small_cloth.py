@@ -7,7 +7,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from defectlog.measure.arrays.halves import by_pieces
+from defectlog.measure.arrays.halves import both, by_pieces
 from defectlog.measure.arrays.light import (
     BoolImage,
     FloatImage,
@@ -70,8 +70,10 @@ class SmallCloth:
         # Squares are several pixels wide, and light is smooth over two.
         few = (slice(None, None, 2 if cell >= 2 * FINE else 1),) * 2
         mean, inside = _shrunk(light[few], held[few], cells, FINE)
-        coarse = Small.of(halved(mean), inside[::2, ::2], COARSE)
-        fine = Small.of(mean, inside, FINE)
+        coarse, fine = both(
+            lambda: Small.of(halved(mean), inside[::2, ::2], COARSE),
+            lambda: Small.of(mean, inside, FINE),
+        )
         finest = Small.of(*_shrunk(light, held, cells, FINEST), FINEST) if is_finer else None
         high, wide = (side / n for side, n in zip(light.shape, cells, strict=True))
         return cls(light.shape, (high, wide), cell_pitches, coarse, fine, finest)
