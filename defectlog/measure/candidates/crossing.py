@@ -18,8 +18,10 @@ MARGIN = 3  # pixels about an object, beyond which there is nothing of it
 
 def cut_strokes(
     mask: BoolImage, within: Outlined, area: FloatArray, perimeter: FloatArray, px_per_mm: float
-) -> bool:
+) -> None:
     """Cut the strokes that run through wider objects off these, in place.
+
+    They are left as objects of their own, to be told as all thin ones are.
 
     Parameters
     ----------
@@ -27,24 +29,18 @@ def cut_strokes(
     within : the pixels of the objects
     area, perimeter : (n,) of the objects
     px_per_mm : of the mask, roughly
-
-    Returns
-    -------
-    Whether there were any. They are left as objects of their own, to be told as all thin ones are.
     """
     bare_px = max(BARE_MM * px_per_mm, LONGER * LEAST_PX)
     # Both sides of such a stroke are outline, beside that of what it crosses.
     crossed = perimeter > 2 * bare_px + 2 * np.sqrt(np.pi * area)
     if not crossed.any():
-        return False
+        return
     flat, columns = mask.ravel(), mask.shape[1]
     some = np.flatnonzero(crossed.take(within.label))
     at, label = within.at[some], within.label[some]
     order = np.argsort(label, kind="stable")
     each = np.split(at[order], np.flatnonzero(np.diff(label[order])) + 1)
-    cuts = np.concatenate([_cuts(at[flat.take(at)], columns, bare_px) for at in each])
-    flat[cuts] = False
-    return len(cuts) > 0
+    flat[np.concatenate([_cuts(at[flat.take(at)], columns, bare_px) for at in each])] = False
 
 
 def _cuts(at: IndexArray, columns: int, bare_px: float) -> IndexArray:

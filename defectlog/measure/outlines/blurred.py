@@ -4,6 +4,8 @@ All lengths are in standard deviations of the blur. The plateau is taken as
 ``outline.rise_of`` takes it. The tests work the tables out again.
 """
 
+from functools import cache
+
 import numpy as np
 
 from defectlog.measure.arrays.pixels import FloatArray
@@ -114,9 +116,14 @@ def disc_beyond(distance: float) -> FloatArray:
 
     The profile is the integral of x exp(-(x² + r²) / 2) I₀(x r) over the radius of the disc.
     """
-    node, weight = np.polynomial.legendre.leggauss(NODES)
+    node, weight = _nodes()
     radius = np.minimum(DISC_RADIUS, STRAIGHT)
     at = radius - DISC_RADIUS + DISC_HALF_RADIUS + distance
     x = np.outer(radius, (node + 1) / 2)
     profile = x * np.exp(-(x**2 + at[:, None] ** 2) / 2) * np.i0(x * at[:, None])
     return profile @ weight * radius / 2 / DISC_SHOWN
+
+
+@cache
+def _nodes() -> tuple[FloatArray, FloatArray]:
+    return np.polynomial.legendre.leggauss(NODES)
