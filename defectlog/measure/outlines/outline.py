@@ -182,9 +182,14 @@ def fill_glints(mask: BoolImage, known: Listed) -> IndexArray:
     filled = [np.zeros(0, dtype=np.int64)]
     if not known.holes.any():
         return filled[0]
-    holed = np.zeros_like(mask)
-    holed.ravel()[known.at[known.holes[known.label - 1] > 0]] = True
-    lines, tree = cv2.findContours(holed.view(np.uint8), cv2.RETR_CCOMP, cv2.CHAIN_APPROX_SIMPLE)
+    at = known.at[known.holes[known.label - 1] > 0]
+    row, column = rows_and_columns(at, mask.shape[1])
+    left, top = int(column.min()), int(row.min())
+    holed = np.zeros((int(row.max()) - top + 1, int(column.max()) - left + 1), np.uint8)
+    holed[row - top, column - left] = 1
+    lines, tree = cv2.findContours(
+        holed, cv2.RETR_CCOMP, cv2.CHAIN_APPROX_SIMPLE, offset=(left, top)
+    )
     parent = tree[0, :, 3]
     inner = np.flatnonzero(parent >= 0)
     enclosed = np.zeros(len(lines))

@@ -36,9 +36,10 @@ class Zone:
     ``at`` indexes the flattened picture, ``label`` says which object (0 … n - 1) a pixel is
     nearest to; the first ``own`` of them, in ``runs``, are the objects themselves, those of the
     slices ``rim`` the furthest from them. ``sides`` is how many sides of pixels each object shows.
-    ``contrast`` is the share of light missing (dark voids) or added (bright ones), ``around`` that
-    of the sound surface about the pixel. ``shape`` is that of the picture, ``sound`` the mean light
-    of the sound surface at half the size, 0 where too little is near.
+    ``light`` is that of the pixels as the picture has it, ``contrast`` the share of light missing
+    (dark voids) or added (bright ones), ``around`` that of the sound surface about the pixel.
+    ``shape`` is that of the picture, ``sound`` the mean light of the sound surface at half the
+    size, 0 where too little is near.
     """
 
     count: int
@@ -48,6 +49,7 @@ class Zone:
     runs: Runs
     rim: tuple[slice, ...]
     sides: IndexArray
+    light: NDArray[np.number]
     contrast: NDArray[np.float32]
     around: NDArray[np.float32]
     shape: tuple[int, int]
@@ -98,10 +100,8 @@ def zone_of(
         if cloth is None and lean:
             sound = leaning(sound, lean)
     del free  # memory that the light of all will want
-    contrast, around = _contrasts(
-        at, label, len(known.at), known.count, ratio, sound, sign, inverse
-    )
-    return Zone(
+    light = np.concatenate(by_halves(lambda part: ratio.ravel().take(at[part]), len(at)))
+    zone = Zone(
         count=known.count,
         at=at,
         label=label,
@@ -109,11 +109,14 @@ def zone_of(
         runs=known.runs,
         rim=rim,
         sides=known.sides,
-        contrast=contrast,
-        around=around,
+        light=light,
+        contrast=np.empty(len(at), np.float32),
+        around=np.empty(len(at), np.float32),
         shape=objects.shape,
         sound=sound,
     )
+    _tell_contrasts(zone, sign, inverse)
+    return zone
 
 
 def zone_by_light(zone: Zone, ratio: RatioImage, inspected: BoolImage, cloth: RatioImage) -> Zone:
@@ -130,25 +133,30 @@ def zone_by_light(zone: Zone, ratio: RatioImage, inspected: BoolImage, cloth: Ra
     free.ravel()[zone.at] = False
     sound = sound_light(free, ratio, cloth=cloth)
     del free  # memory that the light of all will want
-    contrast, around = _contrasts(zone.at, zone.label, zone.own, zone.count, ratio, sound, -1.0)
-    return replace(zone, contrast=contrast, around=around, sound=sound)
+    contrast, around = np.empty_like(zone.contrast), np.empty_like(zone.around)
+    zone = replace(zone, contrast=contrast, around=around, sound=sound)
+    _tell_contrasts(zone, -1.0)
+    return zone
 
 
-def _contrasts(
-    at: IndexArray,
-    label: IndexArray,
-    own: int,
-    count: int,
-    ratio: RatioImage | FloatImage,
-    sound: RatioImage,
-    sign: float,
-    inverse: bool = False,
-) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
-    """The contrast of each pixel of a zone, and of the surface about it; see ``Zone``."""
-    contrast, around = _lights(at, ratio, sound, inverse)
-    _fill_from_about(around, label, own, count)
-    by_halves(lambda part: _to_contrast(sign, contrast[part], around[part]), len(at))
-    return contrast, around
+def _tell_contrasts(zone: Zone, sign: float, inverse: bool = False) -> None:
+    """Write down the contrast of each pixel of a zone, and of the surface about it."""
+    contrast, around, columns = zone.contrast, zone.around, zone.shape[1]
+
+    def look_up(parts: list[slice]) -> None:
+        for part in parts:
+            light = zone.light[part]
+            contrast[part] = as_ratio(inverse_of(light) if inverse else light)
+            row, column = rows_and_columns(zone.at[part], columns)
+            row >>= 1
+            column >>= 1
+            row *= zone.sound.shape[1]
+            row += column
+            around[part] = as_ratio(zone.sound.ravel().take(row))
+
+    by_pieces(look_up, len(zone.at))
+    _fill_from_about(around, zone.label, zone.own, zone.count)
+    by_halves(lambda part: _to_contrast(sign, contrast[part], around[part]), len(zone.at))
 
 
 def _with_beyond(
@@ -248,27 +256,6 @@ def _step(
         )
         reached.append((np.concatenate(places), np.concatenate(owners), open_ways))
     return reached
-
-
-def _lights(
-    at: IndexArray, ratio: RatioImage | FloatImage, sound: RatioImage, inverse: bool
-) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
-    """The light of each pixel, and that of the sound surface about it."""
-    light, around = np.empty(len(at), np.float32), np.empty(len(at), np.float32)
-
-    def look_up(parts: list[slice]) -> None:
-        for part in parts:
-            own = ratio.ravel().take(at[part])
-            light[part] = as_ratio(inverse_of(own) if inverse else own)
-            row, column = rows_and_columns(at[part], ratio.shape[1])
-            row >>= 1
-            column >>= 1
-            row *= sound.shape[1]
-            row += column
-            around[part] = as_ratio(sound.ravel().take(row))
-
-    by_pieces(look_up, len(at))
-    return light, around
 
 
 def _fill_from_about(around: NDArray[np.float32], label: IndexArray, own: int, count: int) -> None:
