@@ -189,7 +189,7 @@ def _grown(free: BoolImage, known: Listed) -> list[list[Front]]:
 
     The upper and the lower half grow at the same time; what starts so near to the line
     between them that it may cross it grows after both, step by step. Of the pixels along the
-    sides of the picture, from which a step could leave it, none is reached.
+    sides of the picture, from which a step could leave it, none is reached nor left.
     """
     rows, columns = free.shape
     sides = free[0], free[-1], free[:, 0], free[:, -1]
@@ -199,7 +199,7 @@ def _grown(free: BoolImage, known: Listed) -> list[list[Front]]:
     near = rows // 2 - GROW_PX - 1, rows // 2 + GROW_PX + 1
     bounds = [1, *(min(max(row, 1), rows - 1) for row in near), rows - 1]
     upper, middle, lower = (
-        _first_front(known, first * columns, last * columns) for first, last in pairwise(bounds)
+        _first_front(known, columns, first, last) for first, last in pairwise(bounds)
     )
     reached: tuple[list[list[Front]], ...] = [], [], []
     for step, ways in enumerate(STEPS):
@@ -213,18 +213,19 @@ def _grown(free: BoolImage, known: Listed) -> list[list[Front]]:
     return sum(reached, [])
 
 
-def _first_front(known: Listed, first: int, last: int) -> list[Front]:
-    """The pixels of objects from one place of the flattened picture up to another."""
-    part = slice(*np.searchsorted(known.at, [first, last]))
+def _first_front(known: Listed, columns: int, first: int, last: int) -> list[Front]:
+    """The pixels of objects from one row of the picture up to another."""
+    part = slice(*np.searchsorted(known.at, [first * columns, last * columns]))
     runs = slice(*np.searchsorted(known.runs.start, [part.start, part.stop]))
     begin = known.runs.start[runs]
     end = begin + known.runs.length[runs] - 1
     across, back, *down_and_up = CROSS
-    return [
-        (known.at.take(end), known.label.take(end), frozenset({across})),
-        (known.at.take(begin), known.label.take(begin), frozenset({back})),
-        (known.at[part], known.label[part], frozenset(down_and_up)),
-    ]
+    fronts = [(known.at[part], known.label[part], frozenset(down_and_up))]
+    for which, way, side in ((end, across, 0), (begin, back, columns - 1)):
+        at = known.at.take(which)
+        inside = np.flatnonzero(at % columns != side)
+        fronts.append((at[inside], known.label.take(which[inside]), frozenset({way})))
+    return fronts
 
 
 def _step(

@@ -1,0 +1,67 @@
+"""How far objects reach into their surroundings, against distances told one by one."""
+
+import numpy as np
+import pytest
+
+from defectlog.measure.outlines.zone import zone_of
+
+# Crosses and squares in turn: so far across, so many rows up or down.
+REACH = {0: 3, 1: 3, 2: 2, 3: 1}
+
+
+def zone(mask: np.ndarray, free: np.ndarray | None = None):
+    inspected = np.ones_like(mask) if free is None else free | mask
+    return zone_of(mask, np.ones(mask.shape, np.float32), inspected, sign=1.0)
+
+
+def about(shape: tuple[int, int], pixels: np.ndarray) -> np.ndarray:
+    y, x = np.indices(shape)
+    reached = np.zeros(shape, bool)
+    for row, column in pixels:
+        for down, across in REACH.items():
+            reached |= (np.abs(y - row) == down) & (np.abs(x - column) <= across)
+    return reached
+
+
+@pytest.mark.parametrize("share", [0.001, 0.01, 0.1])
+def test_objects_reach_an_octagon_about_each_of_their_pixels(share):
+    mask = np.random.default_rng(3).random((120, 160)) < share
+    mask[:5] = mask[-5:] = mask[:, :5] = mask[:, -5:] = False
+
+    found = zone(mask)
+
+    assert len(set(found.at.tolist())) == len(found.at)
+    assert sorted(found.at) == np.flatnonzero(about(mask.shape, np.argwhere(mask))).tolist()
+    assert (found.at[: found.own] == np.flatnonzero(mask)).all()
+
+
+def test_of_two_objects_the_nearer_has_a_pixel():
+    mask = np.zeros((60, 60), bool)
+    mask[20:40, 20:30] = mask[20:40, 34:40] = True  # four columns lie between
+
+    found = zone(mask)
+
+    owner = np.full(mask.shape, -1)
+    owner.ravel()[found.at] = found.label
+    assert (owner[22:38, 18:32] == owner[30, 25]).all()
+    assert (owner[22:38, 32:42] == owner[30, 36]).all()
+    assert owner[30, 25] != owner[30, 36]
+
+
+def test_what_is_not_inspected_is_reached_by_nobody_nor_stepped_over():
+    mask, free = np.zeros((40, 40), bool), np.ones((40, 40), bool)
+    mask[10:30, 10:20] = True
+    free[:, 21] = False
+
+    found = zone(mask, free)
+
+    assert (found.at % 40 < 21).all()
+    assert 20 in found.at % 40
+
+
+def test_a_line_along_the_side_of_a_picture_does_not_grow():
+    for side in (np.s_[10:30, 0], np.s_[10:30, -1], np.s_[0, 10:30], np.s_[-1, 10:30]):
+        mask = np.zeros((40, 40), bool)
+        mask[side] = True
+
+        assert len(zone(mask).at) == 20
