@@ -109,6 +109,8 @@ SLIT_HALF_WIDTH = _row(
 
 # Above this radius an edge is as good as straight.
 STRAIGHT, NODES = 12.0, 48
+# So far beyond the half of a disc its light is looked for, at so many places.
+FAR, FAR_NODES = 4.0, 8
 
 
 def disc_beyond(distance: float) -> FloatArray:
@@ -127,3 +129,12 @@ def disc_beyond(distance: float) -> FloatArray:
 @cache
 def _nodes() -> tuple[FloatArray, FloatArray]:
     return np.polynomial.legendre.leggauss(NODES)
+
+
+def disc_lost(distance: float) -> FloatArray:
+    """The share of each blurred disc's light that lies further out than so far beyond its half."""
+    node, weight = np.polynomial.legendre.leggauss(FAR_NODES)
+    ring = np.zeros(len(DISC_RADIUS))
+    for further, share in zip(distance + FAR * (node + 1) / 2, weight, strict=True):
+        ring += share * (DISC_HALF_RADIUS + further) * disc_beyond(further)
+    return FAR * ring * DISC_SHOWN / DISC_RADIUS**2

@@ -8,8 +8,9 @@ from defectlog.measure.outlines import blurred
 # From this breadth at half contrast on, in pixels and in deviations of the blur, the pixels
 # themselves are counted; below, blur and the pixel grid decide what a count says, but not the
 # sum of the missing light. No sooner: a phone's sharpening deepens what is small, so that light
-# over contrast makes it up to a fifth too small, and leaves the outline at half where it is.
-COUNTED_FROM_PX, COUNTED_FROM_BLURS = 4.5, 3.0
+# over contrast makes it up to a fifth too small, and leaves the outline at half where it is. Nor
+# later: an outline three deviations across is that of the blur, however small the void is.
+COUNTED_FROM_PX, COUNTED_FROM_BLURS = 4.5, 4.0
 SHARPEST_PX = 0.45
 SOFTEST_PX = 4.0
 # Of what voids stand out from the even light, they do so much at least from any tow.
@@ -21,6 +22,9 @@ AS_STRONG_AS, AS_STRONG = 0.7, 0.9
 # ones' edges are few pixels, and say so less surely.
 TELLING_HALF_PX = 3.5, 2.0
 MOST_COMPARED, LEAST_APART = 150, 0.1
+# Radii of small voids, in deviations of the blur, so many of which tell one of their own: where the
+# middle is this near to the lower fourth, if it is not far beyond that of the larger ones.
+SMALL, LEAST_SMALL, AGREEING, MOST_SOFTER = (0.8, 1.5), 100, 1.07, 1.25
 USUAL_PX = 0.9  # blur of a sharp phone picture, where the picture itself cannot say
 
 
@@ -167,23 +171,84 @@ def resolved_contrast(
     the larger ones show beyond the even light is taken from there. ``most`` is the contrast
     of no light at all.
     """
+    contrast, half_breadth = _own_contrast(missing_px, plateau, length_px, breadth_px, sigma)
+    usual = _usual_contrast(contrast, half_breadth, plateau, sigma, around)
+    if usual is not None:
+        own = np.clip(half_breadth / sigma - 1.0, 0.0, 1.0)
+        contrast = contrast**own * usual ** (1 - own)
+    # A void is at least as strong as what is seen of it, and a dark one no darker than black.
+    return np.maximum(np.minimum(contrast, most), plateau)
+
+
+def _own_contrast(
+    missing_px: FloatArray,
+    plateau: FloatArray,
+    length_px: FloatArray,
+    breadth_px: FloatArray,
+    sigma: float,
+) -> tuple[FloatArray, FloatArray]:
+    """The contrast each void has by itself, round or long, and half its breadth."""
     radius, contrast = disc_of(missing_px, plateau, sigma)
     breadth, slit = slit_of(missing_px, plateau, length_px, sigma)
     long = how_long(length_px, breadth_px)
     # An object without any contrast of its own has no root either; it is dropped later on.
     contrast, slit = np.maximum(contrast, 1e-9), np.maximum(slit, 1e-9)
-    contrast = contrast ** (1 - long) * slit**long
     half_breadth = np.where(long > 0, np.minimum(radius, breadth / 2), radius)
+    return contrast ** (1 - long) * slit**long, half_breadth
+
+
+def _usual_contrast(
+    contrast: FloatArray,
+    half_breadth: FloatArray,
+    plateau: FloatArray,
+    sigma: float,
+    around: FloatArray | float,
+) -> FloatArray | None:
+    """What each void would show if it were as strong as the larger ones; None without such."""
     clear = half_breadth > 2.5 * sigma
     if clear.any() and are_none_of_them(plateau[clear], plateau):
         clear &= plateau >= AS_STRONG_AS * float(np.quantile(plateau, 0.8))
-    if np.count_nonzero(clear) >= 5:
-        level = float(np.median((contrast + around)[clear]))
-        usual = np.maximum(np.maximum(level - around, LEAST_OWN * level), 1e-9)
-        own = np.clip(half_breadth / sigma - 1.0, 0.0, 1.0)
-        contrast = contrast**own * usual ** (1 - own)
-    # A void is at least as strong as what is seen of it, and a dark one no darker than black.
-    return np.maximum(np.minimum(contrast, most), plateau)
+    if np.count_nonzero(clear) < 5:
+        return None
+    level = float(np.median((contrast + around)[clear]))
+    return np.maximum(np.maximum(level - around, LEAST_OWN * level), 1e-9)
+
+
+def blur_of_small(
+    missing_px: FloatArray,
+    plateau: FloatArray,
+    length_px: FloatArray,
+    breadth_px: FloatArray,
+    sigma: float,
+    *,
+    around: FloatArray | float = 0.0,
+) -> float:
+    """The blur by which small voids are as strong as the larger ones; see ``resolved_contrast``.
+
+    ``sigma`` is that by the edges of larger ones, and is what is told where small ones do not agree
+    on more.
+
+    Notes
+    -----
+    A camera that evens out noise and sharpens keeps long edges as steep as it can, and spreads what
+    is small: the edges of large voids then say too little of the blur of small ones. By the light
+    it takes away each of these has a radius, and how much of the usual contrast it shows says how
+    many deviations of the blur that is. The blur is the same for all of them, while pits of the
+    cloth, which are weaker, are so each in its own way.
+    """
+    contrast, half_breadth = _own_contrast(missing_px, plateau, length_px, breadth_px, sigma)
+    usual = _usual_contrast(contrast, half_breadth, plateau, sigma, around)
+    if usual is None:
+        return sigma
+    radius = np.interp(plateau / usual, blurred.DISC_SHOWN, blurred.DISC_RADIUS)
+    small = (missing_px > 0) & (how_long(length_px, breadth_px) == 0)
+    small &= (radius > SMALL[0]) & (radius < SMALL[1])
+    if np.count_nonzero(small) < LEAST_SMALL:
+        return sigma
+    by_light = np.sqrt(missing_px[small] / (np.pi * usual[small]))
+    fourth, third, half = np.quantile(by_light / radius[small], (1 / 4, 1 / 3, 1 / 2))
+    agree = half < AGREEING * fourth and third < MOST_SOFTER * sigma
+    return float(max(third, sigma)) if agree else sigma
 
 
 def unblurred(length_px: FloatArray, breadth_px: FloatArray, sigma: float) -> FloatArray:

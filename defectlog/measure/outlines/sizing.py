@@ -1,6 +1,6 @@
 """The sizes of outlined objects: pixels counted, or light summed where they are small."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -19,6 +19,8 @@ OUTLINE_OFF = 0.005
 # those of long ones, or guessed by how contrast hangs on size.
 BLUR_SEEN_OFF, BLUR_OF_LONG_OFF, BLUR_GUESSED_OFF = 0.04, 0.1, 0.125
 LONG = 2.2
+# So much is unsure of what a blur does that small voids alone speak of.
+SOFTER_UNSURE = 0.5
 # Objects of fewer pixels say how contrast hangs on size.
 MIDDLING_PX2 = 500
 # Where the surface close about an object is looked at, in pixels from its outline; so many of
@@ -141,7 +143,10 @@ def _close_about(objects: Objects, sigma: float) -> _Light:
     near: taken for missing light, that would make a small void half as large again.
     """
     if LEAST_BLURS * sigma > RIM_PX:
-        return _against(objects, np.zeros_like(objects.rim))
+        light = _against(objects, np.zeros_like(objects.rim))
+        radius, _ = pinholes.disc_of(light.missing, light.height, sigma)
+        lost = np.interp(radius / sigma, blurred.DISC_RADIUS, blurred.disc_lost(GROW_PX / sigma))
+        return replace(light, missing=light.missing / (1 - lost))
     light = _against(objects, objects.rim)
     radius, _ = pinholes.disc_of(light.missing, light.height, sigma)
     left = blurred.disc_beyond(RIM_PX / sigma)
@@ -216,11 +221,24 @@ def sizes_of(
     moved = sharp * sharpened.moved_inwards(height, blur, dark=dark) * objects.around
     left = 1 - sharp * sharpened.TAKES_BACK
 
-    def area_at(sigma: float, left: FloatArray | float = left) -> FloatArray:
+    light = _close_about(objects, blur)
+    of_small = pinholes.blur_of_small(
+        light.missing, light.height, length, breadth, blur, around=light.around
+    )
+
+    def area_at(
+        sigma: float, left: FloatArray | float = left, softer: float = of_small / blur
+    ) -> FloatArray:
         light = _close_about(objects, sigma)
         most = 1 - light.around if dark else np.inf
         by_light = light.missing / pinholes.resolved_contrast(
-            light.missing, light.height, length, breadth, sigma, around=light.around, most=most
+            light.missing,
+            light.height,
+            length,
+            breadth,
+            sigma * softer,
+            around=light.around,
+            most=most,
         )
         by_count = _halfway(objects, light) * pinholes.unblurred(length, breadth, sigma) ** left
         by_count += moved
@@ -234,4 +252,6 @@ def sizes_of(
     unsure = OUTLINE_OFF * objects.rise.spread + np.abs(with_more_blur - area)
     if sharp.any():
         unsure += sharpened.UNSURE * (np.abs(area - area_at(blur, 1.0)) + np.abs(moved))
+    if of_small > blur:
+        unsure += SOFTER_UNSURE * np.abs(area - area_at(blur, softer=1.0))
     return Sizes(area, unsure, blur)

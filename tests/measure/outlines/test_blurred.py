@@ -97,3 +97,16 @@ def test_beyond_a_disc_as_much_is_left_as_that_distribution_has(distance):
 
 def test_beyond_a_large_disc_as_much_is_left_as_beyond_an_edge():
     assert blurred.disc_beyond(1.5)[-1] == pytest.approx(ndtr(-1.5), rel=0.1)
+
+
+@pytest.mark.parametrize("distance", [1.0, 1.6, 2.5])
+def test_of_a_discs_light_as_much_lies_further_out_as_that_distribution_has(distance):
+    chosen = np.searchsorted(blurred.DISC_RADIUS, [0.5, 1.5, 3.0, 8.0])
+    lost = []
+    for radius, half in zip(
+        blurred.DISC_RADIUS[chosen], blurred.DISC_HALF_RADIUS[chosen], strict=True
+    ):
+        r = np.linspace(half + distance, half + distance + 8, 4000)
+        lost.append(np.trapezoid(chndtr(radius**2, 2.0, r**2) * 2 * r, r) / radius**2)
+
+    assert blurred.disc_lost(distance)[chosen] == pytest.approx(lost, rel=0.01)

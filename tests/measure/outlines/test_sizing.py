@@ -6,8 +6,9 @@ import pytest
 
 from defectlog.measure import measure_voids
 from defectlog.measure.outlines import outline
-from defectlog.measure.outlines.sizing import outlined_objects, sizes_of
+from defectlog.measure.outlines.sizing import Sizes, outlined_objects, sizes_of
 from defectlog.measure.outlines.zone import zone_of
+from tests.measure.outlines.test_pinholes import blurred_discs
 
 SIDE, PITCH, FINE = 600, 20, 8
 SMALL, MIDDLING, LARGE = 1.8, 5.5, 7.0  # radii of discs, px; the large ones show the blur
@@ -89,3 +90,45 @@ def test_long_voids_say_how_blurred_a_picture_is_however_they_lie(turned_deg, si
     # The pixel's own square blurs too, by 1/12 px² each way.
     assert sizes.blur_px == pytest.approx(np.hypot(sigma, np.sqrt(1 / 12)), rel=0.16)
     assert sizes.area.mean() == pytest.approx(np.pi * 12 * 3, rel=0.015)
+
+
+def sizes_of_discs(light: np.ndarray) -> Sizes:
+    whole = np.ones(light.shape, bool)
+    seeds = zone_of(light < 0.94, light, whole, sign=1.0)
+    mask = outline.outlined(seeds, outline.rise_of(seeds)).mask
+    objects = outlined_objects(zone_of(mask, light, whole, sign=1.0), mask, np.zeros(0, np.int64))
+    return sizes_of(objects, np.ones(len(objects.counted), bool), dark=True)
+
+
+def small_among_large(radius: float, softness: tuple[float, float], n: int) -> np.ndarray:
+    """Discs of half the light, one of four 8 px in radius; how blurred the small, the large are."""
+    small, large = (
+        blurred_discs(size, sigma, 0.5, n)
+        for size, sigma in zip((radius, 8.0), softness, strict=True)
+    )
+    is_large = np.arange(n).reshape(int(np.sqrt(n)), -1) % 4 == 0
+    return np.where(np.kron(is_large, np.ones((40, 40), bool)), large, small)
+
+
+# The areas are those drawn: blur, evening out and sharpening by kernels of unit sum leave the sum
+# of missing light what it was, so no source beyond that is asked for.
+@pytest.mark.parametrize("radius", [1.6, 2.0, 2.4])
+def test_small_voids_of_a_soft_picture_are_not_as_wide_as_its_blur(radius):
+    sizes = sizes_of_discs(small_among_large(radius, (1.9, 1.9), 64))
+
+    assert sizes.area[sizes.area < 100].mean() == pytest.approx(np.pi * radius**2, rel=0.035)
+
+
+@pytest.mark.parametrize("radius", [1.6, 2.0, 2.4])
+def test_small_voids_tell_their_own_blur_where_edges_of_large_ones_were_kept_steep(radius):
+    sizes = sizes_of_discs(small_among_large(radius, (1.75, 1.6), 196))
+
+    small, true = sizes.area < 100, np.pi * radius**2
+    assert sizes.area[small].mean() == pytest.approx(true, rel=0.045)
+    assert sizes.unsure_px[small].mean() > 0.06 * true
+
+
+def test_light_that_blur_takes_beyond_the_surroundings_of_a_void_is_made_up_for():
+    sizes = sizes_of_discs(small_among_large(3.5, (3.0, 3.0), 64))
+
+    assert sizes.area[sizes.area < 100].mean() == pytest.approx(np.pi * 3.5**2, rel=0.03)
