@@ -4,7 +4,7 @@ All lengths are in standard deviations of the blur. The plateau is taken as
 ``outline.rise_of`` takes it. The tests work the tables out again.
 """
 
-from functools import cache
+from functools import cache, lru_cache
 
 import numpy as np
 
@@ -113,6 +113,7 @@ STRAIGHT, NODES = 12.0, 48
 FAR, FAR_NODES = 4.0, 8
 
 
+@lru_cache(maxsize=4)
 def disc_beyond(distance: float) -> FloatArray:
     """What is left of each blurred disc so far beyond its half radius, over the plateau it shows.
 
@@ -123,7 +124,7 @@ def disc_beyond(distance: float) -> FloatArray:
     at = radius - DISC_RADIUS + DISC_HALF_RADIUS + distance
     x = np.outer(radius, (node + 1) / 2)
     profile = x * np.exp(-(x**2 + at[:, None] ** 2) / 2) * np.i0(x * at[:, None])
-    return profile @ weight * radius / 2 / DISC_SHOWN
+    return _row(*(profile @ weight * radius / 2 / DISC_SHOWN))
 
 
 @cache

@@ -147,11 +147,15 @@ def _close_about(objects: Objects, sigma: float) -> _Light:
         radius, _ = pinholes.disc_of(light.missing, light.height, sigma)
         lost = np.interp(radius / sigma, blurred.DISC_RADIUS, blurred.disc_lost(GROW_PX / sigma))
         return replace(light, missing=light.missing / (1 - lost))
+    return _against(objects, objects.rim - _own_rim(objects, sigma))
+
+
+def _own_rim(objects: Objects, sigma: float) -> FloatArray:
+    """The contrast that voids themselves leave to their rims, in a picture so blurred."""
     light = _against(objects, objects.rim)
     radius, _ = pinholes.disc_of(light.missing, light.height, sigma)
     left = blurred.disc_beyond(RIM_PX / sigma)
-    own = np.interp(radius / sigma, blurred.DISC_RADIUS, left) * np.maximum(light.height, 0)
-    return _against(objects, objects.rim - own)
+    return np.interp(radius / sigma, blurred.DISC_RADIUS, left) * np.maximum(light.height, 0)
 
 
 def _halfway(objects: Objects, light: _Light) -> FloatArray:
@@ -216,7 +220,8 @@ def sizes_of(
     length, breadth = shapes.length, shapes.breadth
     small = breadth < np.maximum(pinholes.COUNTED_FROM_PX, pinholes.COUNTED_FROM_BLURS * blur)
     small &= objects.within == 0
-    sharp = sharpened.how_sharpened(objects.rim, height, np.where(telling, objects.half, 0))
+    seam = np.where(objects.rim != 0, objects.rim - _own_rim(objects, blur), 0.0)
+    sharp = sharpened.how_sharpened(seam, height, np.where(telling, objects.half, 0))
     sharp *= sharpened.felt_by(breadth, blur)
     moved = sharp * sharpened.moved_inwards(height, blur, dark=dark) * objects.around
     left = 1 - sharp * sharpened.TAKES_BACK
