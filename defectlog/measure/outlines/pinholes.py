@@ -24,7 +24,7 @@ TELLING_HALF_PX = 3.5, 2.0
 MOST_COMPARED, LEAST_APART = 150, 0.1
 # Radii of small voids, in deviations of the blur, so many of which tell one of their own: where the
 # middle is this near to the lower fourth, if it is not far beyond that of the larger ones.
-SMALL, LEAST_SMALL, AGREEING, MOST_SOFTER = (0.8, 1.5), 100, 1.07, 1.25
+SMALL, LEAST_SMALL, AGREEING, MOST_SOFTER = (0.8, 1.5), 40, 1.07, 1.35
 USUAL_PX = 0.9  # blur of a sharp phone picture, where the picture itself cannot say
 
 

@@ -19,18 +19,19 @@ SURE = 2.0  # standard errors that it has to be clear of chance, for cloth lies 
 # share of their distance to the mean of both sides.
 TAKES_BACK, MOVES = 0.5, 0.25
 NARROW, WIDE = 4.0, 8.0  # deviations of the blur across
+CLOSE_PX, FAR_PX = 0.75, 1.25  # blur from which on seams begin to leave the zones, and have
 GREY = 1 / 2.2  # values are about this power of light
 # So much of what is made up for is unsure: how wide the mask was is not seen.
 UNSURE = 0.5
 
 
-def how_sharpened(rim: FloatArray, height: FloatArray, half_px: FloatArray) -> float:
-    """0 for a picture that is not sharpened, up to 1 for one that is sharpened strongly.
+def seam_of(rim: FloatArray, height: FloatArray, half_px: FloatArray) -> float:
+    """The seam beside voids as a share of their contrast; 0 for a picture that is not sharpened.
 
     Parameters
     ----------
-    rim : (n,) mean contrast close about each void, below 0 where it is beyond the surface's; 0
-        where it is not known
+    rim : (n,) mean contrast close about each void, without what blur leaves there of its own: below
+        0 where it is beyond the surface's; 0 where it is not known
     height : (n,) contrast of each
     half_px : (n,) half its width
     """
@@ -40,7 +41,17 @@ def how_sharpened(rim: FloatArray, height: FloatArray, half_px: FloatArray) -> f
     seam = -rim[clear] / height[clear]
     # Of normal scatter a median is off by √(π/2) times as much as a mean.
     off = math.sqrt(math.pi / 2 / len(seam)) * float(np.std(seam))
-    return float(np.clip((np.median(seam) - SURE * off) / SEAM, 0.0, 1.0))
+    return max(float(np.median(seam)) - SURE * off, 0.0)
+
+
+def beyond_zones(sigma: float) -> float:
+    """How much of the seam, 0 to 1, small voids are not summed with, in a picture so blurred.
+
+    A mask moves light from the seam to the void and leaves their sum what it was. Beside a soft
+    void the seam lies at the rim of what is summed and beyond: there it must not be taken for the
+    surface that the void is judged by, which would add it to the void once more.
+    """
+    return float(np.clip((sigma - CLOSE_PX) / (FAR_PX - CLOSE_PX), 0.0, 1.0))
 
 
 def felt_by(breadth_px: FloatArray, sigma: float) -> FloatArray:

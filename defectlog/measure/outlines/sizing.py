@@ -136,18 +136,21 @@ def _against(objects: Objects, off: FloatArray) -> _Light:
     return _Light(rise.height - off, objects.missing - off * rise.zone_px, rise.around + off)
 
 
-def _close_about(objects: Objects, sigma: float) -> _Light:
+def _close_about(objects: Objects, sigma: float, seam: float = 0.0) -> _Light:
     """The light of objects against the surface close about them, in a picture so blurred.
 
     Voids like to lie where gaps between tows cross, which are darker than the mean of what is
-    near: taken for missing light, that would make a small void half as large again.
+    near: taken for missing light, that would make a small void half as large again. A ``seam``, as
+    a share of their contrast, is none of that surface.
     """
     if LEAST_BLURS * sigma > RIM_PX:
         light = _against(objects, np.zeros_like(objects.rim))
         radius, _ = pinholes.disc_of(light.missing, light.height, sigma)
         lost = np.interp(radius / sigma, blurred.DISC_RADIUS, blurred.disc_lost(GROW_PX / sigma))
         return replace(light, missing=light.missing / (1 - lost))
-    return _against(objects, objects.rim - _own_rim(objects, sigma))
+    seams = seam * np.maximum(objects.rise.height, 0)
+    close = objects.rim - _own_rim(objects, sigma) + seams
+    return _against(objects, np.where(objects.rim != 0, close, 0.0) if seam else close)
 
 
 def _own_rim(objects: Objects, sigma: float) -> FloatArray:
@@ -203,6 +206,55 @@ def sizes_of(
     usual_px : blur of a picture where nothing tells it
     """
     shapes, height = objects.shapes, objects.rise.height
+    length, breadth = shapes.length, shapes.breadth
+    blur, off = _blur_of(objects, telling, usual_px)
+    light = _close_about(objects, blur)
+    of_small = pinholes.blur_of_small(
+        light.missing, light.height, length, breadth, blur, around=light.around
+    )
+    small = breadth < np.maximum(pinholes.COUNTED_FROM_PX, pinholes.COUNTED_FROM_BLURS * of_small)
+    small &= objects.within == 0
+    rim = np.where(objects.rim != 0, objects.rim - _own_rim(objects, of_small), 0.0)
+    seam = sharpened.seam_of(rim, height, np.where(telling, objects.half, 0))
+    sharp = min(seam / sharpened.SEAM, 1.0) * sharpened.felt_by(breadth, blur)
+    moved = sharp * sharpened.moved_inwards(height, blur, dark=dark) * objects.around
+    left = 1 - sharp * sharpened.TAKES_BACK
+    seam *= sharpened.beyond_zones(of_small)
+
+    def area_at(
+        times: float,
+        of_small: float = of_small,
+        left: FloatArray | float = left,
+        seam: float = seam,
+    ) -> FloatArray:
+        light = _close_about(objects, times * of_small, seam)
+        most = 1 - light.around if dark else np.inf
+        by_light = light.missing / pinholes.resolved_contrast(
+            light.missing,
+            light.height,
+            length,
+            breadth,
+            times * of_small,
+            around=light.around,
+            most=most,
+        )
+        by_count = _halfway(objects, light)
+        by_count *= pinholes.unblurred(length, breadth, times * blur) ** left
+        return np.where(small & (by_light > 0), by_light, by_count + moved)
+
+    area, with_more_blur = in_two(area_at, 1.0, 1 + off)
+    unsure = OUTLINE_OFF * objects.rise.spread + np.abs(with_more_blur - area)
+    if seam > 0 or sharp.any():
+        as_taken = area_at(1.0, left=1.0, seam=0.0)
+        unsure += sharpened.UNSURE * (np.abs(area - as_taken) + np.abs(moved))
+    if of_small > blur:
+        unsure += SOFTER_UNSURE * np.abs(area - area_at(1.0, of_small=blur))
+    return Sizes(area, unsure, blur)
+
+
+def _blur_of(objects: Objects, telling: BoolImage, usual_px: float) -> tuple[float, float]:
+    """The blur of the picture, and the share that it may be off by; see ``sizes_of``."""
+    shapes, height = objects.shapes, objects.rise.height
     around = _round(objects)
     seen = pinholes.blur_of_strong(
         (objects.rise.spread / np.maximum(around, 1))[telling],
@@ -210,53 +262,10 @@ def sizes_of(
         height[telling],
         pinholes.how_long(shapes.length, shapes.breadth)[telling],
     )
+    if seen:
+        stretched = shapes.length[telling] / np.maximum(shapes.breadth[telling], 1)
+        return seen, BLUR_OF_LONG_OFF if np.median(stretched) > LONG else BLUR_SEEN_OFF
     middling = (objects.counted < MIDDLING_PX2) & telling
     light = _against(objects, objects.rim)
-    blur = (
-        seen
-        or pinholes.blur_by_contrast(light.missing[middling], light.height[middling])
-        or usual_px
-    )
-    length, breadth = shapes.length, shapes.breadth
-    small = breadth < np.maximum(pinholes.COUNTED_FROM_PX, pinholes.COUNTED_FROM_BLURS * blur)
-    small &= objects.within == 0
-    seam = np.where(objects.rim != 0, objects.rim - _own_rim(objects, blur), 0.0)
-    sharp = sharpened.how_sharpened(seam, height, np.where(telling, objects.half, 0))
-    sharp *= sharpened.felt_by(breadth, blur)
-    moved = sharp * sharpened.moved_inwards(height, blur, dark=dark) * objects.around
-    left = 1 - sharp * sharpened.TAKES_BACK
-
-    light = _close_about(objects, blur)
-    of_small = pinholes.blur_of_small(
-        light.missing, light.height, length, breadth, blur, around=light.around
-    )
-
-    def area_at(
-        sigma: float, left: FloatArray | float = left, softer: float = of_small / blur
-    ) -> FloatArray:
-        light = _close_about(objects, sigma)
-        most = 1 - light.around if dark else np.inf
-        by_light = light.missing / pinholes.resolved_contrast(
-            light.missing,
-            light.height,
-            length,
-            breadth,
-            sigma * softer,
-            around=light.around,
-            most=most,
-        )
-        by_count = _halfway(objects, light) * pinholes.unblurred(length, breadth, sigma) ** left
-        by_count += moved
-        return np.where(small & (by_light > 0), by_light, by_count)
-
-    off = BLUR_GUESSED_OFF
-    if seen:
-        is_long = np.median(length[telling] / np.maximum(breadth[telling], 1)) > LONG
-        off = BLUR_OF_LONG_OFF if is_long else BLUR_SEEN_OFF
-    area, with_more_blur = in_two(area_at, blur, blur * (1 + off))
-    unsure = OUTLINE_OFF * objects.rise.spread + np.abs(with_more_blur - area)
-    if sharp.any():
-        unsure += sharpened.UNSURE * (np.abs(area - area_at(blur, 1.0)) + np.abs(moved))
-    if of_small > blur:
-        unsure += SOFTER_UNSURE * np.abs(area - area_at(blur, softer=1.0))
-    return Sizes(area, unsure, blur)
+    guessed = pinholes.blur_by_contrast(light.missing[middling], light.height[middling])
+    return guessed or usual_px, BLUR_GUESSED_OFF
