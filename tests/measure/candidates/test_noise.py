@@ -40,7 +40,7 @@ def test_sizes_of_faint_voids_are_told_through_noise_two_fifths_as_strong(seed):
     found, picture = measured(replace(FAINT, noise=0.018, seed=seed))
     small, large = diameters(picture, found)
 
-    assert np.mean(small) == pytest.approx(1, abs=0.03)
+    assert np.mean(small) == pytest.approx(1, abs=0.035)
     assert np.mean(large) == pytest.approx(1, abs=0.012)
     assert found.void_fraction == pytest.approx(picture.fraction, abs=0.001)
 
