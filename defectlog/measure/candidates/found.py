@@ -30,7 +30,8 @@ class Found:
     0 if it was not, ``fainter`` whether the weave was taken out for voids as faint as its tones,
     ``veiled`` where the flank of glare lies, if anywhere, ``creases`` those to this side,
     ``may_be`` the share of the surface that may be voids too faint to count, ``dyed`` where yarn
-    lies that hides voids like these, if any.
+    lies that hides voids like these, if any, ``seam`` that which sharpening drew beside voids, as a
+    share of their contrast.
 
     Of the first objects, and not of what was added later, ``barely`` is which only just count and
     ``soft_px`` the area of each between 35 and 65 % of the way from sound to void.
@@ -62,6 +63,7 @@ class Found:
     creases: Creases | None = None
     may_be: float = 0.0
     dyed: BoolImage | None = None
+    seam: float = 0.0
 
     @property
     def close_by(self) -> bool:

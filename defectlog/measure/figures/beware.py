@@ -23,6 +23,7 @@ SATURATED_SHARE = 0.02
 # Spots on the other side count if they stand out at least so much, against the chosen side.
 OTHER_SIDE = 0.5
 BLURRED_PX = 2.2
+STRONG_SEAM = 0.04  # share of the voids' contrast; usual sharpening draws half of it
 SWINGING = 0.2  # in log units of light
 HARDLY_CLOTH = 0.6
 # Two-tone carbon swings by three quarters of its light at most.
@@ -152,6 +153,17 @@ def of_finding(
             "are voids."
         )
     return said
+
+
+def of_sharpening(seam: float) -> list[str]:
+    """A warning of a seam that the camera drew beside voids, as a share of their contrast."""
+    if seam < STRONG_SEAM:
+        return []
+    return [
+        "The camera has sharpened this photo strongly, which draws a seam around every void: small "
+        "pinholes may be told a tenth too wide or too narrow. Set its sharpening lower if you can, "
+        "or take the photo from closer."
+    ]
 
 
 def of_faint(tails: dict[Look, Tail]) -> list[str]:

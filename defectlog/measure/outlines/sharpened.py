@@ -23,6 +23,8 @@ CLOSE_PX, FAR_PX = 0.75, 1.25  # blur from which on seams begin to leave the zon
 GREY = 1 / 2.2  # values are about this power of light
 # So much of what is made up for is unsure: how wide the mask was is not seen.
 UNSURE = 0.5
+# Nor is how much of the seam's light was summed with small voids: it may be so many times the seam.
+LIGHT_UNSURE = 2.0
 
 
 def seam_of(rim: FloatArray, height: FloatArray, half_px: FloatArray) -> float:

@@ -61,12 +61,13 @@ class Sizes:
     """The areas of objects and the picture's blur they were told by, in worked pixels.
 
     ``unsure_px`` is what outlines that run a little further out, and a blur that is a little off,
-    do to each.
+    do to each. ``seam`` is that of sharpening, as a share of their contrast.
     """
 
     area: FloatArray
     unsure_px: FloatArray
     blur_px: float
+    seam: float
 
 
 def outlined_objects(
@@ -219,13 +220,13 @@ def sizes_of(
     sharp = min(seam / sharpened.SEAM, 1.0) * sharpened.felt_by(breadth, blur)
     moved = sharp * sharpened.moved_inwards(height, blur, dark=dark) * objects.around
     left = 1 - sharp * sharpened.TAKES_BACK
-    seam *= sharpened.beyond_zones(of_small)
+    summed = seam * sharpened.beyond_zones(of_small)
 
     def area_at(
         times: float,
         of_small: float = of_small,
         left: FloatArray | float = left,
-        seam: float = seam,
+        seam: float = summed,
     ) -> FloatArray:
         light = _close_about(objects, times * of_small, seam)
         most = 1 - light.around if dark else np.inf
@@ -244,12 +245,13 @@ def sizes_of(
 
     area, with_more_blur = in_two(area_at, 1.0, 1 + off)
     unsure = OUTLINE_OFF * objects.rise.spread + np.abs(with_more_blur - area)
-    if seam > 0 or sharp.any():
+    if seam > 0:
         as_taken = area_at(1.0, left=1.0, seam=0.0)
         unsure += sharpened.UNSURE * (np.abs(area - as_taken) + np.abs(moved))
+        unsure += np.where(small, sharpened.LIGHT_UNSURE * seam * area, 0.0)
     if of_small > blur:
         unsure += SOFTER_UNSURE * np.abs(area - area_at(1.0, of_small=blur))
-    return Sizes(area, unsure, blur)
+    return Sizes(area, unsure, blur, seam)
 
 
 def _blur_of(objects: Objects, telling: BoolImage, usual_px: float) -> tuple[float, float]:

@@ -246,6 +246,7 @@ def _size(
         barely=barely,
         soft_px=objects.rise.spread,
         pocket_height=float(np.quantile(height[pocket], POCKETS_REACH)) if pocket.any() else 0.0,
+        seam=sizes.seam,
     )
     return found, zone, yarn
 

@@ -86,6 +86,7 @@ class Sought:
                 shrink=surface.shrink,
                 outlined=outlined,
             ),
+            *beware.of_sharpening(self.found.seam if measured.count else 0.0),
             *beware_of_close_by(self.found),
             *beware.of_hidden(self.hidden_px / surface.inspected_px),
             *(

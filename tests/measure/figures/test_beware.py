@@ -21,7 +21,8 @@ def warned(surface: Surface, word: str, **asked) -> bool:
 
 
 @pytest.mark.parametrize(
-    "word", ["blurred", "nearly", "compressed", "glare", "outline the part", "hardly", "Both"]
+    "word",
+    ["blurred", "nearly", "compressed", "glare", "outline the part", "hardly", "Both", "sharpened"],
 )
 def test_a_good_photo_provokes_none(word):
     assert not warned(SMALL, word)
@@ -29,6 +30,17 @@ def test_a_good_photo_provokes_none(word):
 
 def test_a_blurred_photo_is_said_to_be():
     assert warned(CASES["very blurred"], "blurred")
+
+
+@pytest.mark.parametrize(("amount", "wide_px", "said"), [(1.0, 1.8, True), (0.6, 1.2, False)])
+def test_a_photo_that_its_camera_sharpened_strongly_is_said_to_be(amount, wide_px, said):
+    picture = render(CASES["easy"])
+    soft = cv2.GaussianBlur(picture.grey, (0, 0), wide_px)
+    sharpened = cv2.addWeighted(picture.grey, 1 + amount, soft, -amount, 0)
+
+    warnings = measure_voids(sharpened, px_per_mm=picture.px_per_mm).warnings
+
+    assert any("sharpened" in one for one in warnings) == said
 
 
 def test_a_size_asked_for_that_the_photo_cannot_show_is_said_to_be():

@@ -151,7 +151,10 @@ def test_small_voids_of_a_soft_picture_are_as_large_when_it_is_sharpened(radius)
 
     sizes, small = small_discs_sizes(taken(light, noise=0.0, even=0.0, amount=0.6))
 
-    assert sizes.area[small].mean() == pytest.approx(np.pi * radius**2, rel=0.03)
+    true = np.pi * radius**2
+    assert sizes.area[small].mean() == pytest.approx(true, rel=0.03)
+    # Nobody knows how wide the mask was.
+    assert sizes.unsure_px[small].mean() > 2 * sizes.seam * true > 0.01 * true
 
 
 @pytest.mark.parametrize("radius", [1.6, 2.0, 2.4])
