@@ -1,6 +1,6 @@
 """The sizes of outlined objects: pixels counted, or light summed where they are small."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -21,6 +21,8 @@ BLUR_SEEN_OFF, BLUR_OF_LONG_OFF, BLUR_GUESSED_OFF = 0.04, 0.1, 0.125
 LONG = 2.2
 # So much is unsure of what a blur does that small voids alone speak of.
 SOFTER_UNSURE = 0.5
+# As much of the light that blur takes beyond the surroundings of a void, which is not seen.
+LOST_UNSURE = 0.5
 # Objects of fewer pixels say how contrast hangs on size.
 MIDDLING_PX2 = 500
 # Where the surface close about an object is looked at, in pixels from its outline; so many of
@@ -145,13 +147,22 @@ def _close_about(objects: Objects, sigma: float, seam: float = 0.0) -> _Light:
     a share of their contrast, is none of that surface.
     """
     if LEAST_BLURS * sigma > RIM_PX:
-        light = _against(objects, np.zeros_like(objects.rim))
-        radius, _ = pinholes.disc_of(light.missing, light.height, sigma)
-        lost = np.interp(radius / sigma, blurred.DISC_RADIUS, blurred.disc_lost(GROW_PX / sigma))
-        return replace(light, missing=light.missing / (1 - lost))
+        return _against(objects, np.zeros_like(objects.rim))
     seams = seam * np.maximum(objects.rise.height, 0)
     close = objects.rim - _own_rim(objects, sigma) + seams
     return _against(objects, np.where(objects.rim != 0, close, 0.0) if seam else close)
+
+
+def _in_zones(light: _Light, sigma: float) -> FloatArray | float:
+    """The share of their light that voids have within their zones, in a picture so blurred.
+
+    Where the surface close about them is none, the zone ends in what blur leaves of them.
+    """
+    if LEAST_BLURS * sigma <= RIM_PX:
+        return 1.0
+    radius, _ = pinholes.disc_of(light.missing, light.height, sigma)
+    lost = blurred.disc_lost(GROW_PX / sigma)
+    return 1 - np.interp(radius / sigma, blurred.DISC_RADIUS, lost)
 
 
 def _own_rim(objects: Objects, sigma: float) -> FloatArray:
@@ -215,6 +226,7 @@ def sizes_of(
     )
     small = breadth < np.maximum(pinholes.COUNTED_FROM_PX, pinholes.COUNTED_FROM_BLURS * of_small)
     small &= objects.within == 0
+    in_zone = _in_zones(light, of_small)
     rim = np.where(objects.rim != 0, objects.rim - _own_rim(objects, of_small), 0.0)
     seam = sharpened.seam_of(rim, height, np.where(telling, objects.half, 0))
     sharp = min(seam / sharpened.SEAM, 1.0) * sharpened.felt_by(breadth, blur)
@@ -239,12 +251,14 @@ def sizes_of(
             around=light.around,
             most=most,
         )
+        by_light /= in_zone
         by_count = _halfway(objects, light)
         by_count *= pinholes.unblurred(length, breadth, times * blur) ** left
         return np.where(small & (by_light > 0), by_light, by_count + moved)
 
     area, with_more_blur = in_two(area_at, 1.0, 1 + off)
     unsure = OUTLINE_OFF * objects.rise.spread + np.abs(with_more_blur - area)
+    unsure += np.where(small, LOST_UNSURE * (1 - in_zone) * area, 0.0)
     if seam > 0:
         as_taken = area_at(1.0, left=1.0, seam=0.0)
         unsure += sharpened.UNSURE * (np.abs(area - as_taken) + np.abs(moved))

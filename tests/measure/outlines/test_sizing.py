@@ -169,4 +169,4 @@ def test_small_voids_of_a_photo_evened_out_and_sharpened_are_hardly_larger(radiu
 def test_light_that_blur_takes_beyond_the_surroundings_of_a_void_is_made_up_for():
     sizes, small = small_discs_sizes(small_among_large(3.5, 3.0, n=64))
 
-    assert sizes.area[small].mean() == pytest.approx(np.pi * 3.5**2, rel=0.04)
+    assert sizes.area[small].mean() == pytest.approx(np.pi * 3.5**2, rel=0.06)
