@@ -21,8 +21,8 @@ BLUR_SEEN_OFF, BLUR_OF_LONG_OFF, BLUR_GUESSED_OFF = 0.04, 0.1, 0.125
 LONG = 2.2
 # So much is unsure of what a blur does that small voids alone speak of.
 SOFTER_UNSURE = 0.5
-# As much of the light that blur takes beyond the surroundings of a void, which is not seen.
-LOST_UNSURE = 0.5
+# All of the light that blur takes beyond the surroundings of a void, for it is not seen.
+LOST_UNSURE = 1.0
 # Objects of fewer pixels say how contrast hangs on size.
 MIDDLING_PX2 = 500
 # Where the surface close about an object is looked at, in pixels from its outline; so many of
