@@ -128,9 +128,12 @@ def from_cells(
     cells: NDArray[np.number], cell_px: int, shape: tuple[int, int], *, smooth: bool
 ) -> NDArray[np.number]:
     """Cells spread over a picture again, interpolated between or not."""
+    if not smooth:
+        # OpenCV takes twenty times as long.
+        wide = np.repeat(cells, cell_px, axis=1)[:, : shape[1]]
+        return np.repeat(wide, cell_px, axis=0)[: shape[0]]
     size = (cells.shape[1] * cell_px, cells.shape[0] * cell_px)
-    how = cv2.INTER_LINEAR if smooth else cv2.INTER_NEAREST
-    return cv2.resize(cells, size, interpolation=how)[: shape[0], : shape[1]]
+    return cv2.resize(cells, size, interpolation=cv2.INTER_LINEAR)[: shape[0], : shape[1]]
 
 
 def rows_of_cells(

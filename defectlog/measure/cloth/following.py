@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from defectlog.measure.arrays.light import FloatImage
 from defectlog.measure.arrays.pixels import FloatArray
+from defectlog.measure.arrays.quantiles import middle_of
 from defectlog.measure.cloth.small_cloth import COARSE, Field, Small, SmallCloth, met
 
 # Tows wander so far against the even weave, in pitches; what looks alike next is beyond 0.7.
@@ -170,7 +171,7 @@ def _beside(small: Small, field: Field, reach: int, window: int) -> Field:
     """What tows wander beside a field, from cell to cell, evened out over those near."""
     seen = met(small, field, reach, window)
     near, far = (_spread(seen.clear, sigma) for sigma in (NEAR_CELLS, FAR_CELLS))
-    usual = CLEAR * float(np.median(seen.clear)) + 1e-6
+    usual = CLEAR * float(middle_of(seen.clear.ravel())) + 1e-6
     trust = np.minimum(near / usual, 1)
     beside = []
     for off in seen.off * seen.clear:

@@ -19,6 +19,7 @@ from defectlog.measure.arrays.light import (
     to_cells,
 )
 from defectlog.measure.arrays.look import Look
+from defectlog.measure.arrays.quantiles import middle_of, middle_of_steps
 from defectlog.measure.cloth.same_tow import Cloth
 from defectlog.measure.cloth.surface import Surface
 
@@ -107,15 +108,15 @@ def _told_of(
         left = middle_and_spread(rest - log_of(shade[some][sure]))[1]
     return Likeness(
         left=left,
-        shade=_to_the_edge(shade),
+        shade=to_the_edge(shade),
         every=every,
-        astray=_to_the_edge((times > ASTRAY_TIMES).view(np.uint8)),
-        lost=_to_the_edge(lost),
+        astray=to_the_edge((times > ASTRAY_TIMES).view(np.uint8)),
+        lost=to_the_edge(lost),
         cell_px=cell * every,
     )
 
 
-def _to_the_edge(cells: NDArray[np.number]) -> NDArray[np.number]:
+def to_the_edge(cells: NDArray[np.number]) -> NDArray[np.number]:
     """Cells with one more row and column: the last of a picture's pixels may be in no square."""
     return cv2.copyMakeBorder(cells, 0, 1, 0, 1, cv2.BORDER_REPLICATE)
 
@@ -144,8 +145,8 @@ def _shade(
     wide = min(2 * round(wide_mm / 4 * px_per_mm) + 1, 255)
     # In whole steps, from 128 on.
     greys = cv2.addWeighted(left, float(steps), left, 0, 128, dtype=cv2.CV_8U)
-    shade = cv2.medianBlur(greys, wide).astype(np.float32)
-    shade = (shade - np.median(shade)) / steps + np.float32(usual)
+    greys = cv2.medianBlur(greys, wide)
+    shade = (greys - np.float32(middle_of_steps(greys.ravel()))) / steps + np.float32(usual)
     shade = ONE * np.exp(cv2.GaussianBlur(shade, (0, 0), wide / 6))
     whole = from_cells(shade.astype(np.uint16), 2, own.shape, smooth=True)
     return np.ascontiguousarray(whole)
@@ -163,5 +164,5 @@ def _times_astray(own: RatioImage, cloth: RatioImage, cell: int) -> FloatImage:
 
 def middle_and_spread(values: NDArray[np.float32]) -> tuple[float, float]:
     """The median, and the deviation as the median one tells it."""
-    middle = np.median(values)
-    return float(middle), 1.4826 * float(np.median(np.abs(values - middle)))
+    middle = middle_of(values)
+    return float(middle), 1.4826 * float(middle_of(np.abs(values - middle)))

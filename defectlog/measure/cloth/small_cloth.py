@@ -17,6 +17,7 @@ from defectlog.measure.arrays.light import (
     log_of,
     rows_of_cells,
 )
+from defectlog.measure.arrays.quantiles import quantiles_of
 
 # Tows are followed cell by cell, each most of a pitch wide, on pictures so small that a cell has
 # these many pixels along a side; on the last if the picture itself is that fine, and no larger.
@@ -90,7 +91,7 @@ class Small:
     @classmethod
     def of(cls, mean: RatioImage, inside: NDArray[np.uint8], cell_px: int) -> "Small":
         """From a picture as small as that, and where it is inspected."""
-        low, high = np.quantile(log_of(mean[inside > 0][::SAMPLED]), BULK)
+        low, high = quantiles_of(log_of(mean[inside > 0][::SAMPLED]), *BULK)
         per_step = STEPS / max(high - low, 1e-3)
         picture = np.empty(mean.shape, np.uint8)
 

@@ -19,7 +19,7 @@ from defectlog.measure.arrays.look import Look
 from defectlog.measure.arrays.threshold import Tail
 from defectlog.measure.cloth.following import Places
 from defectlog.measure.cloth.glare import VEIL_MM, with_flanks
-from defectlog.measure.cloth.likeness import Likeness, likeness, middle_and_spread
+from defectlog.measure.cloth.likeness import Likeness, likeness, middle_and_spread, to_the_edge
 from defectlog.measure.cloth.same_tow import Cloth, cloth_at, compared_every, places_along
 from defectlog.measure.cloth.surface import Surface
 from defectlog.measure.cloth.tows import TowRepeats, tow_repeats
@@ -175,9 +175,9 @@ def _bare(surface: Surface, told: _Told, look: Look, pitch: float) -> Surface:
     """The surface without its weave, for a look."""
     shape, every, like = surface.smooth.shape, told.every, told.likes[look]
     cloth = _lit(told.cloths[look], like, every)
-    known, nearer = _to_the_edge(cloth.cloth), _to_the_edge(cloth.nearer)
+    known, nearer = to_the_edge(cloth.cloth), to_the_edge(cloth.nearer)
     astray = _spread(like.astray, like.cell_px // every, cloth.own.shape)
-    astray = _to_the_edge(astray if cloth.few is None else astray | cloth.few)
+    astray = to_the_edge(astray if cloth.few is None else astray | cloth.few)
     reach = max(1, round(ASTRAY * pitch))
     smooth = np.empty(shape, np.uint16)
     least = np.empty(tuple(-(-side // 4) for side in shape), np.uint16)
@@ -255,11 +255,6 @@ def _at_half(squares: RatioImage, every: int, shape: tuple[int, int]) -> RatioIm
     size = (even.shape[1] * every // 2, len(even) * every // 2)
     half = cv2.resize(even, size, interpolation=cv2.INTER_CUBIC)
     return np.ascontiguousarray(half[: -(-shape[0] // 2), : -(-shape[1] // 2)])
-
-
-def _to_the_edge(squares: RatioImage) -> RatioImage:
-    """Squares with one more row and column: the last of a picture's pixels may be in none."""
-    return cv2.copyMakeBorder(squares, 0, 1, 0, 1, cv2.BORDER_REPLICATE)
 
 
 def _lessen(near: RatioImage, cloth: RatioImage, astray: GreyImage, reach: int) -> None:
