@@ -20,6 +20,7 @@ from defectlog.measure.arrays.pixels import (
 from defectlog.measure.outlines.sound_light import leaning, sound_light
 
 GROW_PX = 3
+LEAST_INVERSE = np.float32(1e-3)  # of light, that is told from none
 # Crosses and squares in turn make an octagon, near enough to a circle. Rows down, columns across.
 Way = tuple[int, int]
 CROSS: tuple[Way, ...] = ((0, 1), (0, -1), (1, 0), (-1, 0))
@@ -36,10 +37,9 @@ class Zone:
     ``at`` indexes the flattened picture, ``label`` says which object (0 … n - 1) a pixel is
     nearest to; the first ``own`` of them, in ``runs``, are the objects themselves, those of the
     slices ``rim`` the furthest from them. ``sides`` is how many sides of pixels each object shows.
-    ``light`` is that of the pixels as the picture has it, ``contrast`` the share of light missing
-    (dark voids) or added (bright ones), ``around`` that of the sound surface about the pixel.
-    ``shape`` is that of the picture, ``sound`` the mean light of the sound surface at half the
-    size, 0 where too little is near.
+    ``contrast`` is the share of light missing (dark voids) or added (bright ones), ``around`` that
+    of the sound surface about the pixel. ``shape`` is that of the picture, ``sound`` the mean light
+    of the sound surface at half the size, 0 where too little is near.
     """
 
     count: int
@@ -49,7 +49,6 @@ class Zone:
     runs: Runs
     rim: tuple[slice, ...]
     sides: IndexArray
-    light: NDArray[np.number]
     contrast: NDArray[np.float32]
     around: NDArray[np.float32]
     shape: tuple[int, int]
@@ -100,7 +99,6 @@ def zone_of(
         if cloth is None and lean:
             sound = leaning(sound, lean)
     del free  # memory that the light of all will want
-    light = np.concatenate(by_halves(lambda part: ratio.ravel().take(at[part]), len(at)))
     zone = Zone(
         count=known.count,
         at=at,
@@ -109,43 +107,36 @@ def zone_of(
         runs=known.runs,
         rim=rim,
         sides=known.sides,
-        light=light,
         contrast=np.empty(len(at), np.float32),
         around=np.empty(len(at), np.float32),
         shape=objects.shape,
         sound=sound,
     )
-    _tell_contrasts(zone, sign, inverse)
+    _tell_contrasts(zone, ratio, sign, inverse)
     return zone
 
 
-def zone_by_light(zone: Zone, ratio: RatioImage, inspected: BoolImage, cloth: RatioImage) -> Zone:
-    """The zone of bright voids by their light, of one told by its inverse.
-
-    Parameters
-    ----------
-    zone : of dark voids on inverse light
-    ratio : (M, N) light
-    inspected : (M, N) bool
-    cloth : the cloth's own light, at half the size
-    """
-    free = inspected.copy()
-    free.ravel()[zone.at] = False
-    sound = sound_light(free, ratio, cloth=cloth)
-    del free  # memory that the light of all will want
+def zone_by_light(zone: Zone) -> Zone:
+    """The zone of bright voids by their light, of one told by its inverse."""
     contrast, around = np.empty_like(zone.contrast), np.empty_like(zone.around)
-    zone = replace(zone, contrast=contrast, around=around, sound=sound)
-    _tell_contrasts(zone, -1.0)
-    return zone
+
+    def turned(parts: list[slice]) -> None:
+        for part in parts:
+            for inverse, light in ((zone.contrast, contrast), (zone.around, around)):
+                left = np.maximum(1 - inverse[part], LEAST_INVERSE)
+                np.subtract(np.reciprocal(left, out=left), 1, out=light[part])
+
+    by_pieces(turned, len(zone.at))
+    return replace(zone, contrast=contrast, around=around)
 
 
-def _tell_contrasts(zone: Zone, sign: float, inverse: bool = False) -> None:
+def _tell_contrasts(zone: Zone, ratio: RatioImage | FloatImage, sign: float, inverse: bool) -> None:
     """Write down the contrast of each pixel of a zone, and of the surface about it."""
     contrast, around, columns = zone.contrast, zone.around, zone.shape[1]
 
     def look_up(parts: list[slice]) -> None:
         for part in parts:
-            light = zone.light[part]
+            light = ratio.ravel().take(zone.at[part])
             contrast[part] = as_ratio(inverse_of(light) if inverse else light)
             row, column = rows_and_columns(zone.at[part], columns)
             row >>= 1

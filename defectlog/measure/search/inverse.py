@@ -9,7 +9,7 @@ from statistics import NormalDist
 
 import numpy as np
 
-from defectlog.measure.arrays.light import ONE, BoolImage, inverse_of
+from defectlog.measure.arrays.light import ONE, BoolImage
 from defectlog.measure.arrays.pixels import FloatArray
 from defectlog.measure.candidates import dashes
 from defectlog.measure.candidates.found import Found
@@ -47,7 +47,7 @@ def as_bright(found: Found, zone: Zone, surface: Surface) -> Found:
     are sized by light. Outlines run halfway in the inverse; halfway in light is further in, where
     of two levels V and A the inverse has risen by V / (V + A).
     """
-    zone = zone_by_light(zone, surface.ratio, surface.inspected, cloth=inverse_of(surface.expected))
+    zone = zone_by_light(zone)
     rise, missing = outline.rise_of(zone), outline.missing_light(zone)
     times = 1 + np.maximum(rise.height, 0) / np.maximum(1 + rise.around, 0.05)
     area, blur = _sizes_in_light(found, rise, missing, times)

@@ -3,7 +3,8 @@
 import numpy as np
 import pytest
 
-from defectlog.measure.outlines.zone import zone_of
+from defectlog.measure.arrays.light import ONE
+from defectlog.measure.outlines.zone import zone_by_light, zone_of
 
 # Crosses and squares in turn: so far across, so many rows up or down.
 REACH = {0: 3, 1: 3, 2: 2, 3: 1}
@@ -65,3 +66,19 @@ def test_a_line_along_the_side_of_a_picture_does_not_grow():
         mask[side] = True
 
         assert len(zone(mask).at) == 20
+
+
+def test_the_inverse_turned_back_is_the_light_of_bright_objects():
+    rng = np.random.default_rng(5)
+    light = rng.normal(1.0, 0.02, (60, 80)).astype(np.float32)
+    light[20:30, 30:42] *= 2.5
+    ratio = np.rint(ONE * light).astype(np.uint16)
+    objects, inspected = ratio > 2 * ONE, np.ones(ratio.shape, bool)
+
+    by_light = zone_of(objects, ratio, inspected, sign=-1.0)
+    turned = zone_by_light(zone_of(objects, ratio, inspected, sign=1.0, inverse=True))
+
+    assert np.array_equal(turned.at, by_light.at)
+    assert turned.contrast == pytest.approx(by_light.contrast, abs=0.003)  # steps of the inverse
+    # The mean of inverses is less by the square of the spread.
+    assert turned.around == pytest.approx(by_light.around, abs=0.002)
