@@ -5,7 +5,7 @@ the same to the bit however many cores there are.
 """
 
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from concurrent.futures import ThreadPoolExecutor
 from functools import cache
 from typing import TypeVar
@@ -61,6 +61,17 @@ def in_two(task: Callable[[Given], Done], first: Given, second: Given) -> tuple[
     NumPy and OpenCV let go of Python's lock in their loops over arrays.
     """
     return both(lambda: task(first), lambda: task(second))
+
+
+def for_each(task: Callable[[Given], Done], given: Iterable[Given]) -> dict[Given, Done]:
+    """Do a task for the first of some things while it is done for the others, one by one."""
+    given = list(given)
+
+    def done(some: list[Given]) -> dict[Given, Done]:
+        return {one: task(one) for one in some}
+
+    first, others = in_two(done, given[:1], given[1:])
+    return first | others
 
 
 def both(first: Callable[[], Done], second: Callable[[], Other]) -> tuple[Done, Other]:

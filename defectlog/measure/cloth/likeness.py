@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from defectlog.measure.arrays.halves import in_two
+from defectlog.measure.arrays.halves import for_each
 from defectlog.measure.arrays.light import (
     ONE,
     BoolImage,
@@ -69,16 +69,12 @@ def likeness(
     step = max(1, int(pitch / SAMPLES / every))
     cell = max(1, round(pitch / 2 / (every * step)))
 
-    def told(some: list[Look]) -> dict[Look, Likeness | None]:
-        few = (slice(None, None, step),) * 2
-        return {
-            look: _told_of(cloths[look].at(few), inspected[few], surface, every * step, cell)
-            for look in some
-        }
-
-    looks = list(cloths)
-    first, others = in_two(told, looks[:1], looks[1:])
-    return {look: like for look, like in (first | others).items() if like is not None}
+    few = (slice(None, None, step),) * 2
+    told = for_each(
+        lambda look: _told_of(cloths[look].at(few), inspected[few], surface, every * step, cell),
+        cloths,
+    )
+    return {look: like for look, like in told.items() if like is not None}
 
 
 def _told_of(

@@ -12,7 +12,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from defectlog.measure.arrays.halves import in_two
+from defectlog.measure.arrays.halves import for_each, in_two
 from defectlog.measure.arrays.light import GreyImage, RatioImage, halved, inverse_of
 from defectlog.measure.arrays.look import Look
 from defectlog.measure.arrays.pixels import FloatArray
@@ -121,11 +121,13 @@ def cloth_at(
     def by(family: tuple[Step, ...]) -> list[tuple[RatioImage, GreyImage | None]]:
         return _seconds(light, family, looks, every)
 
-    families = in_two(by, *places)
-    return {
-        look: _by_either(own if look == "dark" else inverse_of(own), *both)
-        for look, *both in zip(looks, *families, strict=True)
-    }
+    families = [dict(zip(looks, told, strict=True)) for told in in_two(by, *places)]
+
+    def told(look: Look) -> Cloth:
+        own_light = own if look == "dark" else inverse_of(own)
+        return _by_either(own_light, *(family[look] for family in families))
+
+    return for_each(told, looks)
 
 
 def middles(light: RatioImage, every: int) -> RatioImage:

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 import cv2
 import numpy as np
 
-from defectlog.measure.arrays.halves import by_pieces
+from defectlog.measure.arrays.halves import by_pieces, for_each
 from defectlog.measure.arrays.light import (
     ONE,
     GreyImage,
@@ -82,14 +82,14 @@ def unwoven(
         surface = replace(surface, astray=EDGES * swing)
     wanted = [look for look in told.likes if only in (None, look)]
     if not surface.is_glared:
-        return {look: _bare(surface, told, look, repeats.pitch) for look in wanted}
+        return _bare(surface, told, wanted, repeats.pitch)
     bare = {}
     for look in wanted:
         # Gaps that are lit up by glare do not say what others are like: cloth is told anew, if
         # enough of it is left.
         clear = _clear_of_glare(surface, told.likes, look)
         anew = _told(clear, _inspected_light(clear), repeats, [look], swing)
-        bare[look] = _bare(clear, anew or told, look, repeats.pitch)
+        bare |= _bare(clear, anew or told, [look], repeats.pitch)
     return bare
 
 
@@ -171,10 +171,31 @@ def _told(
     return replace(best, likes=likes) if likes else None
 
 
-def _bare(surface: Surface, told: _Told, look: Look, pitch: float) -> Surface:
-    """The surface without its weave, for a look."""
-    shape, every, like = surface.smooth.shape, told.every, told.likes[look]
-    cloth = _lit(told.cloths[look], like, every)
+def _bare(surface: Surface, told: _Told, looks: list[Look], pitch: float) -> dict[Look, Surface]:
+    """The surface without its weave, for some looks."""
+    shape = surface.smooth.shape
+    cloths = for_each(lambda look: _lit(told.cloths[look], told.likes[look], told.every), looks)
+    halves = for_each(lambda look: _at_half(cloths[look].cloth, told.every, shape), looks)
+    bare = {}
+    for look in looks:
+        cloth, like = cloths[look], told.likes[look]
+        smooth, least = _to_cloth(surface, cloth, like, look, told.every, pitch)
+        bare[look] = replace(
+            surface,
+            smooth=smooth,
+            expected=halves[look],
+            least=least,
+            places=told.places,
+            is_inverse=look == "bright",
+        )
+    return bare
+
+
+def _to_cloth(
+    surface: Surface, cloth: Cloth, like: Likeness, look: Look, every: int, pitch: float
+) -> tuple[RatioImage, RatioImage]:
+    """Light to that of cloth told in squares, and the least of that near, of 4 x 4 pixels one."""
+    shape = surface.smooth.shape
     known, nearer = to_the_edge(cloth.cloth), to_the_edge(cloth.nearer)
     astray = _spread(like.astray, like.cell_px // every, cloth.own.shape)
     astray = to_the_edge(astray if cloth.few is None else astray | cloth.few)
@@ -195,7 +216,7 @@ def _bare(surface: Surface, told: _Told, look: Look, pitch: float) -> Surface:
             if lost is not None:
                 darker = cv2.min(light, near)
                 cv2.copyTo(cv2.max(darker, 1, dst=darker), lost, dst=near)
-            smooth[own] = _to_cloth(light, _between(nearer, every, own, shape[1]), near)
+            smooth[own] = _to_light(light, _between(nearer, every, own, shape[1]), near)
             few = near[::4, ::4]
             if lost is not None:
                 few[lost[::4, ::4] > 0] = 0
@@ -203,14 +224,7 @@ def _bare(surface: Surface, told: _Told, look: Look, pitch: float) -> Surface:
 
     # Strip by strip, for what is worked out on the way would take the memory of many pictures.
     by_pieces(spread, shape[0], piece=STRIP_PX)
-    return replace(
-        surface,
-        smooth=smooth,
-        expected=_at_half(cloth.cloth, every, shape),
-        least=least,
-        places=told.places,
-        is_inverse=look == "bright",
-    )
+    return smooth, least
 
 
 def _lit(cloth: Cloth, like: Likeness, every: int) -> Cloth:
@@ -283,8 +297,8 @@ def _spread(cells: GreyImage, cell_px: int, shape: tuple[int, int]) -> GreyImage
     return np.ascontiguousarray(from_cells(cells, cell_px, shape, smooth=False))
 
 
-def _to_cloth(own: RatioImage, nearer: RatioImage, near: RatioImage) -> RatioImage:
-    """Light to that of the cloth.
+def _to_light(own: RatioImage, nearer: RatioImage, near: RatioImage) -> RatioImage:
+    """Light to that of the cloth, pixel by pixel.
 
     What is darker than all cloth near is told by that; what is not, by how far it is from the
     cloth there, either way: edges of tows that were met only nearly are no noise of the surface.

@@ -5,7 +5,7 @@ from typing import Literal
 
 import numpy as np
 
-from defectlog.measure.arrays.halves import both
+from defectlog.measure.arrays.halves import both, for_each
 from defectlog.measure.arrays.light import BoolImage, GreyImage, as_share
 from defectlog.measure.arrays.look import Look
 from defectlog.measure.arrays.threshold import TWO_TONE, Tail
@@ -224,7 +224,7 @@ def _bare_sides(
     # What glare lifts above the cloth looks like bright voids where that was not taken out.
     dark = bare.get("dark", surface)
     plain = replace(surface, inspected=dark.inspected, inspected_px=dark.inspected_px)
-    told = tails | {name: tails_of(one, name, without=beside)[name] for name, one in bare.items()}
+    told = tails | for_each(lambda name: tails_of(bare[name], name, without=beside)[name], bare)
     # Other places of a cloth with bright voids make it look darker than it is; dyed yarn is gone.
     if not (tails[first].has_voids and (first == "dark" or told[first].has_voids)):
         first = side_of(told)
