@@ -21,6 +21,7 @@ from defectlog.measure.arrays.light import (
 from defectlog.measure.arrays.look import Look
 from defectlog.measure.arrays.quantiles import middle_of, middle_of_steps
 from defectlog.measure.cloth.same_tow import Cloth
+from defectlog.measure.cloth.squares import to_the_edge
 from defectlog.measure.cloth.surface import Surface
 
 # So many pixels of each pitch, along a side, say enough about all of them.
@@ -110,11 +111,6 @@ def _told_of(
         lost=to_the_edge(lost),
         cell_px=cell * every,
     )
-
-
-def to_the_edge(cells: NDArray[np.number]) -> NDArray[np.number]:
-    """Cells with one more row and column: the last of a picture's pixels may be in no square."""
-    return cv2.copyMakeBorder(cells, 0, 1, 0, 1, cv2.BORDER_REPLICATE)
 
 
 def _shade(

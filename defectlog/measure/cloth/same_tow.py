@@ -13,12 +13,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from defectlog.measure.arrays.halves import for_each, in_two
-from defectlog.measure.arrays.light import GreyImage, RatioImage, halved, inverse_of
+from defectlog.measure.arrays.light import GreyImage, RatioImage, inverse_of
 from defectlog.measure.arrays.look import Look
 from defectlog.measure.arrays.pixels import FloatArray
 from defectlog.measure.arrays.threshold import PLACES
 from defectlog.measure.cloth.following import Places, Step, steps_along
 from defectlog.measure.cloth.small_cloth import SmallCloth
+from defectlog.measure.cloth.squares import middles
 from defectlog.measure.cloth.surface import Surface
 from defectlog.measure.cloth.tows import TowRepeats
 
@@ -128,11 +129,6 @@ def cloth_at(
         return _by_either(own_light, *(family[look] for family in families))
 
     return for_each(told, looks)
-
-
-def middles(light: RatioImage, every: int) -> RatioImage:
-    """Light in the middle of squares of two or three pixels along a side."""
-    return halved(light) if every == 2 else np.ascontiguousarray(light[1::every, 1::every])
 
 
 def _seconds(

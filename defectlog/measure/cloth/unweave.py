@@ -19,8 +19,9 @@ from defectlog.measure.arrays.look import Look
 from defectlog.measure.arrays.threshold import Tail
 from defectlog.measure.cloth.following import Places
 from defectlog.measure.cloth.glare import VEIL_MM, with_flanks
-from defectlog.measure.cloth.likeness import Likeness, likeness, middle_and_spread, to_the_edge
+from defectlog.measure.cloth.likeness import Likeness, likeness, middle_and_spread
 from defectlog.measure.cloth.same_tow import Cloth, cloth_at, compared_every, places_along
+from defectlog.measure.cloth.squares import at_half, between, to_the_edge
 from defectlog.measure.cloth.surface import Surface
 from defectlog.measure.cloth.tows import TowRepeats, tow_repeats
 
@@ -175,7 +176,7 @@ def _bare(surface: Surface, told: _Told, looks: list[Look], pitch: float) -> dic
     """The surface without its weave, for some looks."""
     shape = surface.smooth.shape
     cloths = for_each(lambda look: _lit(told.cloths[look], told.likes[look], told.every), looks)
-    halves = for_each(lambda look: _at_half(cloths[look].cloth, told.every, shape), looks)
+    halves = for_each(lambda look: at_half(cloths[look].cloth, told.every, shape), looks)
     bare = {}
     for look in looks:
         cloth, like = cloths[look], told.likes[look]
@@ -207,7 +208,7 @@ def _to_cloth(
         for own in strips:
             about = slice(max(own.start - reach, 0), min(own.stop + reach, shape[0]))
             inner = slice(own.start - about.start, own.stop - about.start)
-            near = _between(known, every, about, shape[1])
+            near = between(known, every, about, shape[1])
             near = _least_near(near, _rows_of(astray, every, about, shape[1]), reach)[inner]
             light = surface.smooth[own]
             if look == "bright":
@@ -216,7 +217,7 @@ def _to_cloth(
             if lost is not None:
                 darker = cv2.min(light, near)
                 cv2.copyTo(cv2.max(darker, 1, dst=darker), lost, dst=near)
-            smooth[own] = _to_light(light, _between(nearer, every, own, shape[1]), near)
+            smooth[own] = _to_light(light, between(nearer, every, own, shape[1]), near)
             few = near[::4, ::4]
             if lost is not None:
                 few[lost[::4, ::4] > 0] = 0
@@ -245,30 +246,6 @@ def _least_near(cloth: RatioImage, astray: GreyImage | None, reach: int) -> Rati
     if astray is not None:
         _lessen(near, cloth, astray, reach)
     return near
-
-
-def _between(squares: RatioImage, every: int, rows: slice, columns: int) -> RatioImage:
-    """Some rows of what squares of so many pixels say of a picture, interpolated between."""
-    # With the squares above and below, so that what is told strip by strip has no seams.
-    first = max(rows.start // every - 2, 0)
-    near = squares[first : -(-rows.stop // every) + 2]
-    size = (near.shape[1] * every, len(near) * every)
-    whole = cv2.resize(near, size, interpolation=cv2.INTER_CUBIC)
-    top = rows.start - first * every
-    return np.ascontiguousarray(whole[top : top + rows.stop - rows.start, :columns])
-
-
-def _at_half(squares: RatioImage, every: int, shape: tuple[int, int]) -> RatioImage:
-    """What squares of so many pixels say of a picture, at half its size."""
-    if every == 2:
-        return squares
-    rows, columns = squares.shape
-    even = cv2.copyMakeBorder(
-        squares, 0, 1 + (rows + 1) % 2, 0, 1 + (columns + 1) % 2, cv2.BORDER_REPLICATE
-    )
-    size = (even.shape[1] * every // 2, len(even) * every // 2)
-    half = cv2.resize(even, size, interpolation=cv2.INTER_CUBIC)
-    return np.ascontiguousarray(half[: -(-shape[0] // 2), : -(-shape[1] // 2)])
 
 
 def _lessen(near: RatioImage, cloth: RatioImage, astray: GreyImage, reach: int) -> None:

@@ -8,12 +8,13 @@ import numpy as np
 import pytest
 
 from defectlog.measure import measure_voids
-from defectlog.measure.arrays.light import ONE, as_ratio
+from defectlog.measure.arrays.light import ONE, as_ratio, halved
 from defectlog.measure.candidates.sides import tails_of
 from defectlog.measure.cloth.following import Step, steps_along
 from defectlog.measure.cloth.likeness import likeness
-from defectlog.measure.cloth.same_tow import cloth_at, compared_every, middles, places_along
+from defectlog.measure.cloth.same_tow import cloth_at, compared_every, places_along
 from defectlog.measure.cloth.small_cloth import SmallCloth
+from defectlog.measure.cloth.squares import at_half, between, middles, to_the_edge
 from defectlog.measure.cloth.surface import prepare
 from defectlog.measure.cloth.tows import tow_repeats
 from defectlog.measure.cloth.unweave import unwoven
@@ -147,6 +148,28 @@ def test_the_middles_of_squares_are_as_light_as_a_slope_is_there(shape, every):
     whole = told[: shape[0] // every, : shape[1] // every].astype(float)
     row, column = (every * at + (every - 1) / 2 for at in np.indices(whole.shape))
     assert whole == pytest.approx(1000 + 12 * row + 30 * column, abs=0.5)
+
+
+@pytest.mark.parametrize("every", [2, 3])
+@pytest.mark.parametrize("shape", [(90, 120), (91, 122), (92, 121)])
+def test_squares_say_what_a_smooth_picture_is_like_between_them_and_at_half_its_size(shape, every):
+    row, column = np.indices(shape)
+    light = (4000 + 900 * np.sin(row / 9) * np.cos(column / 11)).astype(np.uint16)
+
+    squares = middles(light, every)
+    told = np.vstack(
+        [between(to_the_edge(squares), every, slice(0, 32), shape[1])]
+        + [between(to_the_edge(squares), every, slice(32, shape[0]), shape[1])]
+    )
+
+    assert told.shape == shape
+    inner = slice(6, -6), slice(6, -6)
+    # It goes up and down by 100 a pixel: a quarter of one off, and it would show.
+    assert told[inner] == pytest.approx(light[inner].astype(float), abs=25)
+    half = at_half(squares, every, shape)
+    assert half.shape == halved(light).shape
+    inner = slice(3, -3), slice(3, -3)
+    assert half[inner] == pytest.approx(halved(light)[inner].astype(float), abs=25)
 
 
 def test_what_glare_does_to_the_light_is_no_weave_that_is_left():

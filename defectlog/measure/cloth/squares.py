@@ -1,0 +1,41 @@
+"""A picture in squares of two or three pixels along a side, told in the middle of each."""
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from defectlog.measure.arrays.light import RatioImage, halved
+
+
+def middles(light: RatioImage, every: int) -> RatioImage:
+    """Light in the middle of squares of two or three pixels along a side."""
+    return halved(light) if every == 2 else np.ascontiguousarray(light[1::every, 1::every])
+
+
+def between(squares: RatioImage, every: int, rows: slice, columns: int) -> RatioImage:
+    """Some rows of what squares of so many pixels say of a picture, interpolated between."""
+    # With the squares above and below, so that what is told strip by strip has no seams.
+    first = max(rows.start // every - 2, 0)
+    near = squares[first : -(-rows.stop // every) + 2]
+    size = (near.shape[1] * every, len(near) * every)
+    whole = cv2.resize(near, size, interpolation=cv2.INTER_CUBIC)
+    top = rows.start - first * every
+    return np.ascontiguousarray(whole[top : top + rows.stop - rows.start, :columns])
+
+
+def at_half(squares: RatioImage, every: int, shape: tuple[int, int]) -> RatioImage:
+    """What squares of so many pixels say of a picture, at half its size."""
+    if every == 2:
+        return squares
+    rows, columns = squares.shape
+    even = cv2.copyMakeBorder(
+        squares, 0, 1 + (rows + 1) % 2, 0, 1 + (columns + 1) % 2, cv2.BORDER_REPLICATE
+    )
+    size = (even.shape[1] * every // 2, len(even) * every // 2)
+    half = cv2.resize(even, size, interpolation=cv2.INTER_CUBIC)
+    return np.ascontiguousarray(half[: -(-shape[0] // 2), : -(-shape[1] // 2)])
+
+
+def to_the_edge(cells: NDArray[np.number]) -> NDArray[np.number]:
+    """Cells with one more row and column: the last of a picture's pixels may be in no square."""
+    return cv2.copyMakeBorder(cells, 0, 1, 0, 1, cv2.BORDER_REPLICATE)
