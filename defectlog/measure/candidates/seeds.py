@@ -11,6 +11,7 @@ from defectlog.measure.arrays.light import ONE, BoolImage
 from defectlog.measure.arrays.look import Look
 from defectlog.measure.arrays.pixels import Listed, listed
 from defectlog.measure.arrays.threshold import TWO_TONE_LIMIT, Tail
+from defectlog.measure.candidates.along_yarns import AlongYarns
 from defectlog.measure.candidates.hiding_yarns import asked_on, hiding_voids
 from defectlog.measure.candidates.nets import of_nets
 from defectlog.measure.candidates.sides import tails_of
@@ -38,7 +39,8 @@ class Seeds:
 
     ``known`` are the objects they make, if nothing had to be taken out, and else ``turned`` what
     was; ``repeats`` are those of the weave, where there was enough to ask for them. ``hiding`` is
-    where dyed yarn lies that is as dark as voids are: nothing on it is a seed.
+    where dyed yarn lies that is as dark as voids are: nothing on it is a seed. ``along`` is where
+    dyed yarns run, if there are some.
     """
 
     where: BoolImage
@@ -46,6 +48,7 @@ class Seeds:
     turned: list[Turned]
     repeats: list[Vector]
     hiding: BoolImage | None = None
+    along: AlongYarns | None = None
 
 
 def seeds_of(
@@ -106,7 +109,8 @@ def seeds_of(
         seeds.ravel()[jutting] = True
         seeds &= ~hiding
     seeds &= beyond(surface, sign, rest.threshold if rest.has_voids else rest.lone)
-    return Seeds(seeds, None, turned, vectors, hiding)
+    along = None if yarns is None else AlongYarns(yarns, seeds.shape)
+    return Seeds(seeds, None, turned, vectors, hiding, along)
 
 
 def _turned_down(

@@ -87,7 +87,7 @@ def _found(
     seeds, known, turned = begun.where, begun.known, begun.turned
     if not seeds.any():
         return _nothing(surface, turned), None
-    repeats, hiding, whole = begun.repeats, begun.hiding, surface
+    repeats, hiding, along, whole = begun.repeats, begun.hiding, begun.along, surface
     del begun
     if hiding is not None:
         surface = surface.within(~hiding)
@@ -156,6 +156,8 @@ def _found(
     if yarn is not None and dashes is None:
         # What more of it stands out does not lie in file: it is known by these.
         return _found(whole, side, judged, alone, yarn, hides=hides)
+    if along is not None:
+        found = along.without(found, surface.inspected)
     if hiding is not None and lie_at_yarns(found, hiding):
         return _found(whole, side, judged, alone, dashes, hides=False)
     return replace(found, veiled=fading.veiled, creases=fading.creases, dyed=hiding), zone
