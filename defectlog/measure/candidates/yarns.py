@@ -166,6 +166,23 @@ class _Lines:
 
 def _lines_through(shapes: Shapes, dashes: IndexArray) -> _Lines:
     long, wide = (float(np.median(side[dashes])) for side in (shapes.length, shapes.breadth))
-    whole = _is_usual(shapes.length[dashes], long) & _is_usual(shapes.breadth[dashes], wide)
-    whole = dashes[whole] if whole.any() else dashes
+    whole = np.concatenate([_whole(shapes, family) for family in _families(shapes, dashes)])
+    whole = np.sort(whole) if len(whole) else dashes
     return _Lines(shapes, dashes[:0], np.zeros(0), whole, long, wide).and_(dashes)
+
+
+def _families(shapes: Shapes, dashes: IndexArray) -> list[IndexArray]:
+    """Dashes of yarns along one way and of those across it, if there are some of both."""
+    way = np.exp(2j * np.radians(shapes.direction_deg[dashes]))
+    # Ways across each other are alike once doubled again.
+    main = np.exp(0.5j * np.angle(np.mean(way**2)))
+    is_one = (way * np.conj(main)).real > 0
+    families = [dashes[which] for which in (is_one, ~is_one) if np.count_nonzero(which) >= FEWEST]
+    return families or [dashes]
+
+
+def _whole(shapes: Shapes, family: IndexArray) -> IndexArray:
+    """Those of some dashes that are as long and as wide as usual."""
+    sides = [side[family] for side in (shapes.length, shapes.breadth)]
+    is_usual = [_is_usual(side, float(np.median(side))) for side in sides]
+    return family[np.logical_and(*is_usual)]

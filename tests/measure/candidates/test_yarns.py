@@ -30,6 +30,26 @@ def test_slivers_of_a_dyed_yarn_are_no_voids(seed):
     assert found.void_fraction == 0
 
 
+def across(seed: int) -> np.ndarray:
+    """Where two yarns show across these, their dashes half as long."""
+    rng, shows = np.random.default_rng(seed), np.zeros((ROWS, COLUMNS), dtype=bool)
+    for y in (200, 470):
+        beside = np.abs(Y - y) < HALF_WIDE - 1
+        for x in np.arange(rng.uniform(-48, 0), COLUMNS, 48):
+            dash = (x <= X) & (x + LONG / 2 > X)
+            shows |= beside & (dash | (np.abs(X - x - 35) < rng.uniform(0.5, 2.5)))
+    return shows
+
+
+@pytest.mark.parametrize("seed", [2, 3, 4])
+def test_nor_are_those_of_yarns_across_whose_dashes_are_shorter(seed):
+    dyed = yarns(seed) | across(seed)
+
+    found = measure_voids(photo(np.where(dyed, 0.2, cloth(seed))), px_per_mm=PX_PER_MM)
+
+    assert found.void_fraction < 1e-4
+
+
 # What reaches into a yarn is drawn without that part, and of what lies on one nothing shows.
 @pytest.mark.parametrize("seed", [2, 7])
 def test_voids_between_the_dashes_of_a_yarn_count(seed):
