@@ -30,6 +30,9 @@ from defectlog.measure.outlines.judging import Turned
 
 ROWS = 128  # that are looked at at a time
 MOSTLY = 0.5  # of an object that is in known dashes, if it is one
+# Dyed yarns are tows; what is narrower and in file are the gaps where tows cross (common practice,
+# no source).
+LEAST_YARN_MM = 0.45
 MAY_HIDE = 1.0  # kinks of two-tone carbon that holds no void are below, nearly all
 
 
@@ -93,6 +96,8 @@ def seeds_of(
     yarns = yarns_of(objects, cloth, columns)
     if yarns is not None:
         cloth[1 + yarns.all] = True
+        if yarns.lines.wide < LEAST_YARN_MM * surface.px_per_mm:
+            yarns = None
     yarn = objects.drawn(cloth)
     free = seeds & ~yarn
     # It may have been the cloth alone that stood out: what is left has to stand out of the rest.

@@ -51,6 +51,18 @@ def test_yarn_as_dark_as_voids_is_not_inspected_and_the_fraction_is_of_the_rest(
     assert any(one.why == judging.DYED for one in found.rejected)
 
 
+@pytest.mark.parametrize(("half_wide", "is_yarn"), [(1.6, False), (2.1, True)])
+def test_gaps_in_file_are_narrower_than_any_yarn(half_wide, is_yarn):
+    # Three and five columns, as dark as the voids: 0.4 and 0.5 mm wide by their moments.
+    gaps = np.zeros((ROWS, COLUMNS), dtype=bool)
+    for x in range(40, COLUMNS, 40):
+        gaps |= (np.abs(X - x) < half_wide) & (np.mod(Y + x, 40) < 20)
+
+    found = measured(gaps, OF_VOID, discs(150, 6, 2))
+
+    assert any("dyed yarn" in one for one in found.warnings) == is_yarn
+
+
 def test_what_juts_out_of_a_yarn_that_hides_voids_counts():
     dyed, free = dashes(), discs(80, 6, 4)
     voids = free & ~(cv2.dilate(dyed.view(np.uint8), np.ones((41, 41), np.uint8)) > 0)
