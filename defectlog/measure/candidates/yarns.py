@@ -4,6 +4,7 @@ import math
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from defectlog.measure.arrays.light import BoolImage
 from defectlog.measure.arrays.pixels import FloatArray, IndexArray
@@ -14,6 +15,9 @@ from defectlog.measure.outlines.shapes import Shapes, sized
 # Dashes are as large as half the area of all cloth is in objects of, or more than half as large,
 # and so much longer than wide; fewer are no yarn, and more are not looked through, or for slivers.
 HALF, LONGER, FEWEST, MOST = 0.5, 1.15, 4, 1000
+# Their dashes point one way or across it, 0.77 of them and more on rendered surfaces; of pockets of
+# resin between tows at most 0.65 do.
+ONE_WAY = 0.7
 # What is as long and wide as they are, and lies on the line of one, is a dash.
 ALIKE, TIMES = 1.2, 3
 # A sliver lies across the yarn, as long as this is wide but for what light tows take of it, is
@@ -67,7 +71,7 @@ def yarns_of(objects: Objects, cloth: BoolImage, columns: int) -> Yarns | None:
         return None
     shapes = sized(objects.at, objects.label - 1, count=len(cloth) - 1, columns=columns)
     dashes = np.flatnonzero(dashes[1:] & (shapes.length > LONGER * shapes.breadth))
-    if len(dashes) < FEWEST:
+    if len(dashes) < FEWEST or _one_way(shapes, dashes) < ONE_WAY:
         return None
     lines = _lines_through(shapes, dashes)
     others = ~cloth[1:] & (shapes.length > LEAST_LONG * lines.wide)
@@ -130,7 +134,7 @@ class _Lines:
     def ways(self, some: IndexArray) -> FloatArray:
         """Which way yarns run at some objects, in radians: the mean of what is near."""
         shapes, whole = self.shapes, self.whole
-        way = np.exp(2j * np.radians(shapes.direction_deg[whole]))
+        way = _ways(shapes, whole)
         far = np.hypot(*(at[some][:, None] - at[whole] for at in (shapes.x, shapes.y)))
         there = way[far.argmin(axis=1)][:, None]
         about = there.real * way.real + there.imag * way.imag > math.cos(
@@ -171,9 +175,19 @@ def _lines_through(shapes: Shapes, dashes: IndexArray) -> _Lines:
     return _Lines(shapes, dashes[:0], np.zeros(0), whole, long, wide).and_(dashes)
 
 
+def _ways(shapes: Shapes, some: IndexArray) -> NDArray[np.complex128]:
+    """Which way some objects point, either way alike."""
+    return np.exp(2j * np.radians(shapes.direction_deg[some]))
+
+
+def _one_way(shapes: Shapes, dashes: IndexArray) -> float:
+    """How much dashes point one way, or across it: 0 is any way, 1 just that."""
+    return float(np.abs(np.mean(_ways(shapes, dashes) ** 2)))
+
+
 def _families(shapes: Shapes, dashes: IndexArray) -> list[IndexArray]:
     """Dashes of yarns along one way and of those across it, if there are some of both."""
-    way = np.exp(2j * np.radians(shapes.direction_deg[dashes]))
+    way = _ways(shapes, dashes)
     # Ways across each other are alike once doubled again.
     main = np.exp(0.5j * np.angle(np.mean(way**2)))
     is_one = (way * np.conj(main)).real > 0
