@@ -1,7 +1,7 @@
 """What is left along dyed yarns: it is theirs where voids would not gather so."""
 
 import math
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -16,10 +16,16 @@ from defectlog.measure.outlines import judging
 TIMES, FEWEST = 3.0, 5
 
 
+@dataclass(frozen=True, slots=True, eq=False)
 class AlongYarns:
-    """Where dyed yarns run, between their dashes as well, and what of them shows there."""
+    """Where dyed yarns run, between their dashes as well, and how long what shows of them is."""
 
-    def __init__(self, yarns: Yarns, shape: tuple[int, int]) -> None:
+    where: BoolImage
+    most_long: float
+
+    @classmethod
+    def of(cls, yarns: Yarns, shape: tuple[int, int]) -> "AlongYarns":
+        """Where some yarns run on a picture of a shape."""
         lines = yarns.lines
         drawn = np.zeros(shape, np.uint8)
         thick = max(1, round(2 * ASIDE * lines.wide))
@@ -30,8 +36,7 @@ class AlongYarns:
             along = half * math.cos(turn), -half * math.sin(turn)
             ends = [(round(x + way * along[0]), round(y + way * along[1])) for way in (-1, 1)]
             cv2.line(drawn, *ends, 1, thick)
-        self.where: BoolImage = drawn.view(np.bool_)
-        self.most_long = MOST_LONG * lines.wide
+        return cls(drawn.view(np.bool_), MOST_LONG * lines.wide)
 
     def left_of(self, found: Found, inspected: BoolImage) -> BoolImage:
         """Which voids are what shows of yarns, (n,) bool.

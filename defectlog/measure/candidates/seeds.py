@@ -114,7 +114,7 @@ def seeds_of(
         seeds.ravel()[jutting] = True
         seeds &= ~hiding
     seeds &= beyond(surface, sign, rest.threshold if rest.has_voids else rest.lone)
-    along = None if yarns is None else AlongYarns(yarns, seeds.shape)
+    along = None if yarns is None else AlongYarns.of(yarns, seeds.shape)
     return Seeds(seeds, None, turned, vectors, hiding, along)
 
 

@@ -23,7 +23,7 @@ def along() -> AlongYarns:
         dashes |= (np.abs(y - row) <= WIDE / 2) & ((x + row) % REPEAT < LONG)
     objects = objects_of(dashes, listed(dashes))
     every = np.arange(len(objects.areas)) > 0
-    return AlongYarns(yarns_of(objects, every, SHAPE[1]), SHAPE)
+    return AlongYarns.of(yarns_of(objects, every, SHAPE[1]), SHAPE)
 
 
 def found(places: list[tuple[int, int]], high: int = 5) -> Found:
