@@ -10,7 +10,7 @@ from statistics import NormalDist
 import numpy as np
 
 from defectlog.measure.arrays.light import ONE, BoolImage
-from defectlog.measure.arrays.pixels import FloatArray
+from defectlog.measure.arrays.pixels import FloatArray, rows_and_columns
 from defectlog.measure.candidates import dashes
 from defectlog.measure.candidates.found import Found
 from defectlog.measure.cloth.surface import Surface
@@ -117,11 +117,14 @@ def _is_mirrored(found: Found, zone: Zone, surface: Surface) -> BoolImage:
     lies on light tows as well, be these much of the cloth or little, as where tows gleam in lines.
     """
     own = slice(0, zone.own)
-    is_light = np.bincount(zone.label[own], zone.around[own] > 0, zone.count)
+    row, column = rows_and_columns(zone.at[own], found.mask.shape[1])
+    # Inverse: what is light is below.
+    is_light = surface.expected[row >> 1, column >> 1] < ONE
+    is_light = np.bincount(zone.label[own], is_light, zone.count)
     on_light = is_light / np.maximum(found.shapes.area, 1)
     around = outline.length_of(zone.sides)
     soft = found.soft_px > SOFT_EDGE_PX * np.maximum(around, 1)
     some = (slice(None, None, SAMPLED),) * 2
     cloth = surface.expected[some][surface.inspected[::2, ::2][some]]
-    asked = ON_LIGHT * float(np.mean(cloth < ONE))  # inverse: what is light is below
+    asked = ON_LIGHT * float(np.mean(cloth < ONE))
     return (found.area > SEVERAL_TOWS_MM2 * surface.px_per_mm**2) & (soft | (on_light < asked))
