@@ -38,7 +38,7 @@ class AlongYarns:
             cv2.line(drawn, *ends, 1, thick)
         return cls(drawn.view(np.bool_), MOST_LONG * lines.wide)
 
-    def left_of(self, found: Found, inspected: BoolImage) -> BoolImage:
+    def _left_of(self, found: Found, inspected: BoolImage) -> BoolImage:
         """Which voids are what shows of yarns, (n,) bool.
 
         Those with their middles along yarns and no longer than these are wide, if there are far
@@ -56,7 +56,7 @@ class AlongYarns:
 
     def without(self, found: Found, inspected: BoolImage) -> Found:
         """Without what is left of yarns; it may be voids for all that."""
-        left = self.left_of(found, inspected)
+        left = self._left_of(found, inspected)
         if not left.any():
             return found
         return replace(

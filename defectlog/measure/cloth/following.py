@@ -35,30 +35,25 @@ class Step:
     places: Field
     cell_px: int
 
-    def over(
-        self, rows: slice, columns: int, *, every: int = 1, middle: float | None = None
-    ) -> tuple[FloatImage, FloatImage]:
+    def over(self, rows: slice, columns: int, *, every: int = 1) -> tuple[FloatImage, FloatImage]:
         """The rows and the columns it leads to, from the pixels of some rows of the picture.
 
         Parameters
         ----------
         rows, columns : which rows, and how many pixels are in them
-        every : of squares of so many pixels along a side, one place alone; has to divide the
-            first row and the cells
-        middle : where in these squares that is, if not at the pixel in the middle
+        every : of squares of so many pixels along a side, the middle alone, be that between
+            pixels; has to divide the first row and the cells
 
         Returns
         -------
         (rows, columns) float32, two of them
             For each square.
         """
-        middle = every // 2 if middle is None else middle
+        middle = (every - 1) / 2
         cell = self.cell_px // every
         top, end = rows.start // every, math.ceil((rows.stop - middle) / every)
         first = top // cell
         near = self.places[:, first : -(-end // cell) + 2]
-        # Between cells it is told for the very middle of the squares.
-        near = near + np.float32(middle - (every - 1) / 2)
         size = (near.shape[2] * cell, near.shape[1] * cell)
         own = slice(top - (first - 1) * cell, end - (first - 1) * cell)
         beside = slice(cell, cell + math.ceil((columns - middle) / every))

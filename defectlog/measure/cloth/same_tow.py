@@ -172,7 +172,7 @@ def _most(
     """
     most: list[NDArray[np.uint16]] = []
     for step in family:
-        down, across = step.over(rows, light.shape[1], every=every, middle=(every - 1) / 2)
+        down, across = step.over(rows, light.shape[1], every=every)
         # What lies outside, or is not inspected, is 0: no light to go by.
         there = cv2.remap(light, across, down, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT)
         most = most or [np.zeros((2, *there.shape), np.uint16) for _ in looks]

@@ -24,7 +24,7 @@ from defectlog.measure.arrays.light import (
     to_cells,
 )
 from defectlog.measure.arrays.pixels import IndexArray
-from defectlog.measure.arrays.quantiles import middle_of_steps, quantiles_of
+from defectlog.measure.arrays.quantiles import middle_of, middle_of_steps
 from defectlog.measure.arrays.threshold import ASTRAY
 from defectlog.measure.cloth.following import Places
 from defectlog.measure.cloth.glare import without_glare
@@ -187,7 +187,7 @@ def _noise(light: RatioImage, calm: RatioImage, inspected: BoolImage) -> float:
 
 def _grain(even: FloatImage, calm: FloatImage) -> float:
     """Deviation of the noise of single pixels, as a share of the light."""
-    (rest,) = quantiles_of(np.abs(even - calm).ravel(), 0.5)
+    rest = middle_of(np.abs(even - calm).ravel())
     # Smoothing takes a fifth of the noise's deviation away with itself.
     return 1.4826 * float(rest) / 0.8
 

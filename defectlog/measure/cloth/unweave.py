@@ -75,8 +75,7 @@ def unwoven(
     repeats = tow_repeats(surface) if swing >= least else None
     if repeats is None:
         return {}
-    light = _inspected_light(surface)
-    told = _told(surface, light, repeats, hidden, swing)
+    told = _told(surface, repeats, hidden, swing)
     if told is None:
         return {}
     if swing < SWING:
@@ -89,7 +88,7 @@ def unwoven(
         # Gaps that are lit up by glare do not say what others are like: cloth is told anew, if
         # enough of it is left.
         clear = _clear_of_glare(surface, told.likes, look)
-        anew = _told(clear, _inspected_light(clear), repeats, [look], swing)
+        anew = _told(clear, repeats, [look], swing)
         bare |= _bare(clear, anew or told, [look], repeats.pitch)
     return bare
 
@@ -108,7 +107,8 @@ def _clear_of_glare(surface: Surface, likes: dict[Look, Likeness], look: Look) -
         either = np.logical_or.reduce([one.lost for one in likes.values()])
         steps = round(VEIL_MM * surface.px_per_mm / like.cell_px)
         lost = lost | (either & with_flanks(glare, either, steps=steps))
-    return surface.within(_spread(lost, like.cell_px, surface.smooth.shape) == 0)
+    lost = from_cells(lost, like.cell_px, surface.smooth.shape, smooth=False)
+    return surface.within(lost == 0)
 
 
 def _inspected_light(surface: Surface) -> RatioImage:
@@ -148,11 +148,9 @@ class _Told:
         return max((like.left for like in self.likes.values()), default=np.inf)
 
 
-def _told(
-    surface: Surface, light: RatioImage, repeats: TowRepeats, looks: list[Look], swing: float
-) -> _Told | None:
+def _told(surface: Surface, repeats: TowRepeats, looks: list[Look], swing: float) -> _Told | None:
     """What the cloth is like, for those of some looks that it is told for."""
-    best = None
+    best, light = None, _inspected_light(surface)
     every = compared_every(surface, repeats.pitch)
     for one in (repeats, repeats.doubled()):
         # Warp and weft may look so alike that one was taken for the other.
@@ -175,16 +173,18 @@ def _told(
 def _bare(surface: Surface, told: _Told, looks: list[Look], pitch: float) -> dict[Look, Surface]:
     """The surface without its weave, for some looks."""
     shape = surface.smooth.shape
-    cloths = for_each(lambda look: _lit(told.cloths[look], told.likes[look], told.every), looks)
-    halves = for_each(lambda look: at_half(cloths[look].cloth, told.every, shape), looks)
+
+    def lit(look: Look) -> tuple[Cloth, RatioImage]:
+        cloth = _lit(told.cloths[look], told.likes[look], told.every)
+        return cloth, at_half(cloth.cloth, told.every, shape)
+
     bare = {}
-    for look in looks:
-        cloth, like = cloths[look], told.likes[look]
-        smooth, least = _to_cloth(surface, cloth, like, look, told.every, pitch)
+    for look, (cloth, half) in for_each(lit, looks).items():
+        smooth, least = _to_cloth(surface, cloth, told.likes[look], look, told.every, pitch)
         bare[look] = replace(
             surface,
             smooth=smooth,
-            expected=halves[look],
+            expected=half,
             least=least,
             places=told.places,
             is_inverse=look == "bright",
@@ -198,7 +198,7 @@ def _to_cloth(
     """Light to that of cloth told in squares, and the least of that near, of 4 x 4 pixels one."""
     shape = surface.smooth.shape
     known, nearer = to_the_edge(cloth.cloth), to_the_edge(cloth.nearer)
-    astray = _spread(like.astray, like.cell_px // every, cloth.own.shape)
+    astray = from_cells(like.astray, like.cell_px // every, cloth.own.shape, smooth=False)
     astray = to_the_edge(astray if cloth.few is None else astray | cloth.few)
     reach = max(1, round(ASTRAY * pitch))
     smooth = np.empty(shape, np.uint16)
@@ -230,9 +230,8 @@ def _to_cloth(
 
 def _lit(cloth: Cloth, like: Likeness, every: int) -> Cloth:
     """Cloth in the light of its folds."""
-    shape, step = cloth.own.shape, like.every // every
-    shade = like.shade if step == 1 else from_cells(like.shade, step, shape, smooth=True)
-    shade = np.ascontiguousarray(shade[: shape[0], : shape[1]])
+    shade = from_cells(like.shade, like.every // every, cloth.own.shape, smooth=True)
+    shade = np.ascontiguousarray(shade)
     return replace(
         cloth,
         cloth=cv2.multiply(cloth.cloth, shade, scale=1 / ONE),
@@ -266,12 +265,8 @@ def _rows_of(cells: GreyImage, cell_px: int, rows: slice, columns: int) -> GreyI
     if not near.any():
         return None
     first = rows.start % cell_px
-    return _spread(near, cell_px, (first + rows.stop - rows.start, columns))[first:]
-
-
-def _spread(cells: GreyImage, cell_px: int, shape: tuple[int, int]) -> GreyImage:
-    """What cells say, 0 or 1, all over a picture."""
-    return np.ascontiguousarray(from_cells(cells, cell_px, shape, smooth=False))
+    shape = first + rows.stop - rows.start, columns
+    return from_cells(near, cell_px, shape, smooth=False)[first:]
 
 
 def _to_light(own: RatioImage, nearer: RatioImage, near: RatioImage) -> RatioImage:
