@@ -12,7 +12,6 @@ from defectlog.measure.cloth.surface import Surface
 from defectlog.measure.figures.gathering import gathers_in_parts
 from defectlog.measure.figures.spacing import Spacing, clark_evans
 from defectlog.measure.lengths.scale import Scale
-from defectlog.measure.outlines.shapes import ShapeWord
 
 Kind = Literal["pinhole", "dry patch", "line", "along a tow"]
 Arrangement = Literal["scattered", "gathered", "in lines", "on the weave's pitch", "evenly spread"]
@@ -28,14 +27,27 @@ FEWEST = 12
 MOST = 300  # voids, in the middle, that are looked at
 
 
-def kind_of(shape: ShapeWord, d_mm: float, longest_mm: float, to_weave_deg: float | None) -> Kind:
-    """The kind a void's shape proposes; the maker decides."""
-    if shape == "long":
-        along = to_weave_deg is not None and to_weave_deg <= ALONG_DEG
-        return "along a tow" if along and d_mm < PATCH_FROM_MM else "line"
-    if d_mm >= PATCH_FROM_MM or longest_mm >= LINE_FROM_MM:
-        return "dry patch"
-    return "pinhole"
+def kinds_of(
+    words: NDArray[np.object_],
+    d_mm: FloatArray,
+    longest_mm: FloatArray,
+    to_weave_deg: FloatArray | None,
+) -> list[Kind]:
+    """The kinds that the shapes of n voids propose; the maker decides.
+
+    Parameters
+    ----------
+    words : (n,) of ``ShapeWord``
+    d_mm, longest_mm : (n,), diameter of the circle of the same area, and largest distance across
+    to_weave_deg : (n,), angle to the nearer family of tows; None if there is no weave to be seen
+    """
+    is_long, is_patch = words == "long", d_mm >= PATCH_FROM_MM
+    kinds = np.full(len(words), "pinhole", dtype=object)
+    kinds[is_patch | (longest_mm >= LINE_FROM_MM)] = "dry patch"
+    kinds[is_long] = "line"
+    if to_weave_deg is not None:
+        kinds[is_long & (to_weave_deg <= ALONG_DEG) & ~is_patch] = "along a tow"
+    return kinds.tolist()
 
 
 def edge_distance(x: FloatArray, y: FloatArray, inspected: BoolImage) -> FloatArray:

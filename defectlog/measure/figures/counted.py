@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from defectlog.measure.arrays.pixels import FloatArray, IndexArray
 from defectlog.measure.cloth.surface import Surface
 from defectlog.measure.cloth.weave_direction import from_weave
-from defectlog.measure.figures.arrangement import edge_distance, kind_of
+from defectlog.measure.figures.arrangement import edge_distance, kinds_of
 from defectlog.measure.lengths.scale import Scale
 from defectlog.measure.outlines.shapes import Shapes
 
@@ -38,14 +38,9 @@ def fields_of_voids(
     longest_px = np.maximum(shapes.longest[which] * shrink, d_px)
     edge_px = edge_distance(shapes.x[which], shapes.y[which], surface.inspected) * shrink
     direction = shapes.direction_deg[which]
-    words = [shapes.words[k] for k in which.tolist()]
-    to_weave: list[float | None] = [None] * len(which)
-    if weave_deg is not None:
-        to_weave = from_weave(direction, weave_deg).tolist()
+    words = np.array(shapes.words, dtype=object)[which]
+    to_weave = None if weave_deg is None else from_weave(direction, weave_deg)
     roughly = surface.px_per_mm * shrink  # for the kind alone
-    kinds = map(
-        kind_of, words, (d_px / roughly).tolist(), (longest_px / roughly).tolist(), to_weave
-    )
     per_mm = scale.px_per_mm_at(x, y)
     return {
         "x": x.tolist(),
@@ -54,13 +49,13 @@ def fields_of_voids(
         "d_mm": _in_mm(d_px, per_mm),
         "area_px": area_px.tolist(),
         "area_mm2": _in_mm(area_px, per_mm, power=2),
-        "shape": words,
+        "shape": words.tolist(),
         "longest_px": longest_px.tolist(),
         "longest_mm": _longest_mm(x, y, longest_px, direction, d_px, scale),
         "direction_deg": direction.tolist(),
-        "kind": list(kinds),
+        "kind": kinds_of(words, d_px / roughly, longest_px / roughly, to_weave),
         "aspect": (shapes.length[which] / np.maximum(shapes.breadth[which], 0.5)).tolist(),
-        "to_weave_deg": to_weave,
+        "to_weave_deg": [None] * len(which) if to_weave is None else to_weave.tolist(),
         "edge_px": edge_px.tolist(),
         "edge_mm": _in_mm(edge_px, per_mm),
     }

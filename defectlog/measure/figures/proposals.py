@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from defectlog.measure.arrays.light import BoolImage
-from defectlog.measure.figures.arrangement import kind_of
+from defectlog.measure.figures.arrangement import kinds_of
 from defectlog.measure.figures.spacing import nearest_distances
 from defectlog.measure.outlines.shapes import Shapes, shapes_of
 
@@ -69,12 +69,8 @@ def propose(
     """
     shapes = shapes_of(mask)
     per_mm = px_per_mm or max(mask.shape) / SIDES_OF_PICTURE
-    kinds = [
-        kind_of(word, diameter / per_mm, longest / per_mm, None)
-        for word, diameter, longest in zip(
-            shapes.words, shapes.diameter, shapes.longest, strict=True
-        )
-    ]
+    words = np.array(shapes.words, dtype=object)
+    kinds = kinds_of(words, shapes.diameter / per_mm, shapes.longest / per_mm, None)
     largest = np.argsort(-shapes.area, kind="stable")
     patches = [i for i in largest if kinds[i] == "dry patch"][:MOST_PATCHES]
     lines = [i for i in largest if kinds[i] in ("line", "along a tow")]

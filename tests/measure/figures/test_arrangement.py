@@ -5,7 +5,7 @@ import pytest
 
 from defectlog.measure import measure_voids
 from defectlog.measure.cloth.weave_direction import from_weave, weave_direction
-from defectlog.measure.figures.arrangement import arrangement_of, edge_distance, kind_of
+from defectlog.measure.figures.arrangement import arrangement_of, edge_distance, kinds_of
 from defectlog.measure.figures.spacing import clark_evans
 from tests.pictures import Surface, render
 
@@ -81,11 +81,15 @@ def test_the_angle_to_the_weave_is_to_the_nearer_tows():
 
 
 def test_kinds_go_by_shape_size_and_tows():
-    assert kind_of("round", 0.6, 0.7, None) == "pinhole"
-    assert kind_of("irregular", 8.0, 11.0, 3.0) == "dry patch"
-    assert kind_of("long", 0.8, 3.0, 4.0) == "along a tow"
-    assert kind_of("long", 0.8, 3.0, 40.0) == "line"
-    assert kind_of("long", 0.8, 3.0, None) == "line"
+    words = np.array(["round", "irregular", "long", "long", "long", "irregular"], dtype=object)
+    d_mm, longest_mm = np.array([(0.6, 0.7), (8, 11), (0.8, 3), (0.8, 3), (3.5, 9), (2.5, 6.5)]).T
+    to_weave_deg = np.array([3.0, 3.0, 4.0, 40.0, 4.0, 40.0])
+
+    on_cloth = kinds_of(words, d_mm, longest_mm, to_weave_deg)
+    without_weave = kinds_of(words, d_mm, longest_mm, None)
+
+    assert on_cloth == ["pinhole", "dry patch", "along a tow", "line", "line", "dry patch"]
+    assert without_weave == ["pinhole", "dry patch", "line", "line", "line", "dry patch"]
 
 
 def test_the_way_to_the_edge_is_to_the_nearest_side():
