@@ -168,8 +168,12 @@ def even_light(cells: FloatImage, weight: FloatImage, cell_px: int, sigma_px: fl
     wide = log_light = np.clip(bulk_of(log_cells, held), low - FURTHEST, high + FURTHEST)
     beside = cells / np.exp(wide)
     sigma = max(sigma_px / cell_px, 0.5)
+    before = None
     for _ in range(ROUNDS):
         kept = _near(log_cells - log_light, held)
+        if before is not None and np.array_equal(kept, before):
+            break  # by the same cells the light would come out the same
+        before = kept
         share = np.where(kept, weight, np.float32(0))
         held_near, bend = in_two(lambda one: _smooth(one, sigma), share, beside * share)
         bend /= np.maximum(held_near, np.float32(1e-6))
@@ -258,11 +262,13 @@ def bulk_of(log_cells: FloatImage, held: BoolImage, degrees: Sequence[int] = DEG
     )
     factors = np.zeros(len(orders))
     factors[0] = middle_of(values)
+    before, fitted = np.zeros(len(values), bool), -1
     for degree in degrees:
         used = (degree + 1) * (degree + 2) // 2
         kept = _near(values - terms @ factors, np.ones(len(values), bool))
-        if np.count_nonzero(kept) < 8 * used:
-            continue
+        if np.count_nonzero(kept) < 8 * used or degree == fitted and np.array_equal(kept, before):
+            continue  # by too few of them, or by those that the surface was fitted to before
+        before, fitted = kept, degree
         few = terms[kept][:, :used]
         factors[:] = 0
         # A whisker of ridge: a region may leave some of the terms undecided.
