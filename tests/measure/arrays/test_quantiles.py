@@ -34,6 +34,16 @@ def test_quantiles_are_those_of_numpy(count, scale):
     assert told == pytest.approx(np.quantile(values, SHARES), rel=1e-5, abs=1e-9 * scale)
 
 
+@pytest.mark.parametrize("apart", [7, 49, 98])
+def test_numbers_that_repeat_mislead_no_sample(apart):
+    # Every so many the numbers are far larger than the others are, as a weave may have it.
+    values = np.random.default_rng(apart).standard_normal(100_000).astype(np.float32)
+    values[::apart] += 50
+
+    assert middle_of(values) == np.median(values)
+    assert quantiles_of(values, *SHARES) == pytest.approx(np.quantile(values, SHARES), rel=1e-5)
+
+
 def test_numbers_may_lie_apart_and_be_none():
     values = np.array([0.0, 9.0, -0.0, 9.0, 2.0, 9.0], np.float32)[::2]
 
