@@ -140,8 +140,9 @@ def _in_range(fact: Fact, value: float) -> float:
 
 
 def _told(value: float, unit: str) -> str:
-    # Written out, 1e308 fills a screen.
-    return with_unit(value, unit) if abs(value) < 1e9 else "the number"
+    # To every digit that was typed, for rounded it may read as one that is allowed. Written out,
+    # 1e308 fills a screen.
+    return with_unit(value, unit, 12) if abs(value) < 1e9 else "the number"
 
 
 def _read_ply(fact: Fact, line: str) -> dict[str, Any]:
@@ -158,7 +159,7 @@ def _read_ply(fact: Fact, line: str) -> dict[str, Any]:
     if not 10 <= areal <= 5000:
         raise FieldError(
             fact.name,
-            f"{fact.label}: {with_unit(areal, 'g/m²')} is outside the range",
+            f"{fact.label}: {_told(areal, 'g/m²')} is outside the range",
             f"enter 10 to {with_unit(5000, 'g/m²', 4)}",
         )
     if face not in ("", "tool", "bag"):

@@ -22,6 +22,14 @@ def test_a_refusal_names_the_range_with_its_unit() -> None:
         read_fact(FACTS["peel_fold_back_deg"], "270")
 
 
+def test_a_refusal_gives_the_number_as_it_was_typed() -> None:
+    # Rounded to three digits both would read as numbers that are allowed.
+    with pytest.raises(FieldError, match="2000.4\xa0h is outside the range"):
+        read_fact(FACTS["demould_after_h"], "2000,4")
+    with pytest.raises(FieldError, match="5000.4\xa0g/m² is outside the range"):
+        read_fact(FACTS["plies"], "woven glass; 5000.4; 0/90; tool")
+
+
 def test_range_ends_are_allowed() -> None:
     assert read_fact(FACTS["peel_fold_back_deg"], "180") == 180
     assert read_fact(FACTS["peel_fold_back_deg"], "0") == 0
