@@ -258,8 +258,8 @@ def _counted(measured: Measurement, said: dict[str, str]) -> Step:
             f"The measuring interval, {percent_range(low, high)}, joins "
             "what moving the outlines by a share of the contrast would change with what no photo "
             "shows, and with what lies so near to the threshold that it may be void or cloth. It "
-            "is made to hold the true share in 95 of 100 photos; on carbon of strongly "
-            "two tones it does so less often."
+            "is made to hold the true share in 95 of 100 photos; where light or cloth is unlike "
+            "what it was tried on, it does so less often."
         )
     else:
         words.append(
