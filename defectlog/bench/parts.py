@@ -7,11 +7,21 @@ from dataclasses import dataclass, field, replace
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
-from defectlog.errors import FieldError, FormError, NotFoundError
+from defectlog.errors import ChangedMeanwhileError, FieldError, FormError, NotFoundError
 from defectlog.records import Limit, Part, Workshop
+from defectlog.units import with_unit
 
 HEAVIEST_G = 1_000_000  # a tonne: heavier is a slip of the finger, not a small workshop's part
 LONGEST_PLAN = 4000  # characters
+
+# What a part says of itself, as its form calls it.
+DETAILS = {
+    "name": "Name",
+    "drawing_ref": "Drawing reference",
+    "mould": "Mould",
+    "target_mass_g": "Target mass",
+    "laminate_plan": "Laminate plan",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,24 +62,31 @@ def list_parts(session: Session) -> list[Part]:
     return list(session.scalars(select(Part).order_by(func.lower(Part.name))))
 
 
-def save_part(session: Session, plan: PartPlan, number: int | None = None) -> Part:
+def save_part(
+    session: Session, plan: PartPlan, number: int | None = None, *, seen: PartPlan | None = None
+) -> Part:
     """Enter a new part, or change the one of that number.
+
+    ``seen`` is what the part said when the plan was typed, where that is known: a detail that has
+    not been changed since is left alone.
 
     Raises
     ------
     FormError
         If the name is empty or taken, the mass is not above 0 and up to a tonne, the plan is
         longer than a sheet, or a limit is negative.
+    ChangedMeanwhileError
+        If a detail was changed both here and elsewhere since it was seen; nothing is saved then.
     """
-    name = one_line(plan.name)
-    plan = replace(plan, laminate_plan=plan.laminate_plan.replace("\r\n", "\n").strip())
-    faults = list(_faults(session, plan, name, number))
+    plan = _tidied(plan)
+    part = Part() if number is None else find_part(session, number)
+    if seen is not None:
+        plan = _not_overtaken(part, plan, _tidied(seen))
+    faults = list(_faults(session, plan, plan.name, number))
     if faults:
         raise FormError(faults)
-    part = Part() if number is None else find_part(session, number)
-    part.name = name
-    part.drawing_ref, part.mould = one_line(plan.drawing_ref), one_line(plan.mould)
-    part.target_mass_g, part.laminate_plan = plan.target_mass_g, plan.laminate_plan
+    for name in DETAILS:
+        setattr(part, name, getattr(plan, name))
     kept = {limit.kind: limit for limit in part.limits}
     for kind, wanted in plan.limits.items():
         limit = kept.pop(kind, None)
@@ -85,6 +102,40 @@ def save_part(session: Session, plan: PartPlan, number: int | None = None) -> Pa
     session.add(part)
     session.flush()
     return part
+
+
+def _tidied(plan: PartPlan) -> PartPlan:
+    return replace(
+        plan,
+        name=one_line(plan.name),
+        drawing_ref=one_line(plan.drawing_ref),
+        mould=one_line(plan.mould),
+        laminate_plan=plan.laminate_plan.replace("\r\n", "\n").strip(),
+    )
+
+
+def _not_overtaken(part: Part, plan: PartPlan, seen: PartPlan) -> PartPlan:
+    """The plan, its details nobody typed into as they stand by now."""
+    untouched, overtaken = {}, []
+    for name, label in DETAILS.items():
+        typed, was, now = getattr(plan, name), getattr(seen, name), getattr(part, name)
+        if typed == was:
+            untouched[name] = now
+        elif now not in (was, typed):
+            overtaken.append(_overtaken(name, label, now))
+    if overtaken:
+        raise ChangedMeanwhileError(overtaken)
+    return replace(plan, **untouched)
+
+
+def _overtaken(name: str, label: str, now: str | float | None) -> FieldError:
+    words = with_unit(now, "g", 12) if isinstance(now, float) else now
+    return FieldError(
+        name,
+        f"{label}: {f'“{words}” was saved' if words else 'it was emptied'} on another screen "
+        "meanwhile",
+        "save once more to keep what stands here, or correct it first",
+    )
 
 
 def _faults(session: Session, plan: PartPlan, name: str, number: int | None):

@@ -9,6 +9,7 @@ from sqlalchemy.orm import Session
 
 from defectlog.bench.kinds import find_kind, library_of, names_of
 from defectlog.bench.parts import (
+    DETAILS,
     LimitPlan,
     PartPlan,
     find_part,
@@ -17,7 +18,7 @@ from defectlog.bench.parts import (
     save_part,
     workshop_name,
 )
-from defectlog.errors import FieldError, FormError, NotFoundError
+from defectlog.errors import ChangedMeanwhileError, FieldError, FormError, NotFoundError
 from defectlog.records import Limit, Part
 from defectlog.report.scale_card import Paper, scale_card_pdf
 from defectlog.units import figure, percent, plural, read_number, with_unit
@@ -105,7 +106,7 @@ def part(number: int) -> ResponseReturnValue:
 @bp.get("/parts/new")
 def new_part() -> ResponseReturnValue:
     """The form of a new part."""
-    return render_template("workshop/part_form.html", part=None, typed={}, errors={})
+    return render_template("workshop/part_form.html", part=None, typed={}, was={}, errors={})
 
 
 @bp.post("/parts/new")
@@ -118,10 +119,16 @@ def create_part() -> ResponseReturnValue:
 def edit_part(number: int) -> ResponseReturnValue:
     """The form of a part that is there."""
     kept = find_part(reading(), number)
-    typed = {name: getattr(kept, name) for name in _TEXTS}
-    if kept.target_mass_g is not None:
-        typed["target_mass_g"] = figure(kept.target_mass_g, 6)
-    return render_template("workshop/part_form.html", part=kept, typed=typed, errors={})
+    now = _standing(kept)
+    return render_template("workshop/part_form.html", part=kept, typed=now, was=now, errors={})
+
+
+def _standing(kept: Part) -> dict[str, str]:
+    """What a part says of itself, as it stands in the fields of its form."""
+    mass = kept.target_mass_g
+    return {name: getattr(kept, name) for name in _TEXTS} | {
+        "target_mass_g": "" if mass is None else figure(mass, 12)
+    }
 
 
 @bp.post("/parts/<int:number>/edit")
@@ -131,22 +138,46 @@ def change_part(number: int) -> ResponseReturnValue:
 
 
 def _save_part(number: int | None) -> ResponseReturnValue:
-    typed = request.form
-
     def save(session: Session) -> str:
-        mass = _number("target_mass_g", "Target mass")
-        plan = PartPlan(**{name: typed.get(name, "") for name in _TEXTS}, target_mass_g=mass)
-        saved = save_part(session, plan, number)
+        seen = _typed_plan("was.") if "was.name" in request.form else None
+        saved = save_part(session, _typed_plan(), number, seen=seen)
         flash(f"{saved.name} is saved.")
         return url_for(".part", number=saved.id)
 
     try:
         return save_once(save)
     except (FieldError, FormError) as error:
-        kept = None if number is None else find_part(reading(), number)
-        return render_template(
-            "workshop/part_form.html", part=kept, typed=typed, errors=by_field(error)
-        ), 400
+        overtaken = isinstance(error, ChangedMeanwhileError)
+        return _part_form_again(number, by_field(error), overtaken), 409 if overtaken else 400
+
+
+def _typed_plan(prefix: str = "") -> PartPlan:
+    return PartPlan(
+        **{name: request.form.get(prefix + name, "") for name in _TEXTS},
+        target_mass_g=_number(f"{prefix}target_mass_g", "Target mass"),
+    )
+
+
+def _part_form_again(number: int | None, errors: Mapping[str, str], overtaken: bool) -> str:
+    """The form as it was typed; where nobody typed, with what the part says by now.
+
+    With ``overtaken`` the faults tell of details saved meanwhile: they have been read then, and
+    the next save may replace them.
+    """
+    kept = None if number is None else find_part(reading(), number)
+    now = _standing(kept) if kept else {}
+    typed, was = {}, {}
+    for name in DETAILS:
+        typed[name] = request.form.get(name, "")
+        was[name] = request.form.get(f"was.{name}", now.get(name, ""))
+        untouched = typed[name].replace("\r\n", "\n") == was[name].replace("\r\n", "\n")
+        if kept and untouched:
+            typed[name] = was[name] = now[name]
+        elif overtaken and name in errors:
+            was[name] = now[name]
+    return render_template(
+        "workshop/part_form.html", part=kept, typed=typed, was=was, errors=errors
+    )
 
 
 @bp.post("/parts/<int:number>/limits")

@@ -1,5 +1,8 @@
 """The Workshop: parts, what is acceptable, the name on the cover, the scale card."""
 
+import html
+import re
+
 import pytest
 
 from defectlog.bench.parts import LimitPlan
@@ -51,6 +54,52 @@ def test_two_parts_cannot_have_one_name(client, kept):
 
     assert answer.status_code == 400
     assert "There is a part called Locker door already" in text(answer)
+
+
+def opened_part(client) -> dict[str, str]:
+    """The form of part 1 as a browser would send it back untouched."""
+    page = client.get("/workshop/parts/1/edit").text
+    fields = dict(re.findall(r'name="((?:was\.)?[a-z_]+)" value="([^"]*)"', page))
+    plan = re.search(r'name="laminate_plan"[^>]*>\n([^<]*)</textarea>', page)
+    return {name: html.unescape(words) for name, words in fields.items()} | {
+        "laminate_plan": html.unescape(plan[1]).replace("\n", "\r\n")
+    }
+
+
+def send_part(client, fields: dict[str, str], once: str):
+    return client.post("/workshop/parts/1/edit", data=fields | {"once": once})
+
+
+def test_two_screens_edit_one_part_and_neither_undoes_the_other(client, kept):
+    kept(lambda s: make_part(s, mould="mould 1", laminate_plan="2 × glass\n1 × core"))
+    at_the_desk, on_the_phone = opened_part(client), opened_part(client)
+
+    first = send_part(client, at_the_desk | {"mould": "mould 2"}, "a")
+    second = send_part(client, on_the_phone | {"target_mass_g": "190,5"}, "b")
+
+    assert (first.status_code, second.status_code) == (303, 303)
+    part = kept(lambda s: (s.get(Part, 1).mould, s.get(Part, 1).target_mass_g))
+    assert part == ("mould 2", 190.5)
+    assert kept(lambda s: s.get(Part, 1).laminate_plan) == "2 × glass\n1 × core"
+
+
+def test_a_detail_changed_on_both_screens_is_asked_about_before_it_is_replaced(client, kept):
+    kept(lambda s: make_part(s, mould="mould 1", target_mass_g=188.0))
+    at_the_desk, on_the_phone = opened_part(client), opened_part(client)
+    send_part(client, at_the_desk | {"mould": "mould 2", "target_mass_g": "189"}, "a")
+
+    refused = send_part(client, on_the_phone | {"mould": "mould 3"}, "b")
+
+    assert refused.status_code == 409
+    assert "Mould: “mould 2” was saved on another screen meanwhile" in text(refused)
+    assert 'name="mould" value="mould 3"' in text(refused)  # what was typed is still there
+    assert 'name="target_mass_g" value="189"' in text(refused)  # and what was not is up to date
+    assert kept(lambda s: s.get(Part, 1).mould) == "mould 2"
+
+    shown = dict(re.findall(r'name="((?:was\.)?[a-z_]+)" value="([^"]*)"', refused.text))
+    assert send_part(client, shown, "c").status_code == 303
+    part = kept(lambda s: (s.get(Part, 1).mould, s.get(Part, 1).target_mass_g))
+    assert part == ("mould 3", 189)
 
 
 def test_editing_a_part_keeps_its_limits(client, kept):
