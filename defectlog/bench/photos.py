@@ -5,6 +5,7 @@ from datetime import datetime
 from sqlalchemy.orm import Session
 
 from defectlog.bench.findings import delete_mark, find_photo
+from defectlog.bench.remarks import remark
 from defectlog.errors import FieldError
 from defectlog.records import Face, Photo, PhotoStage
 
@@ -18,18 +19,29 @@ def describe_photo(
     face: Face | None = None,
     stage: PhotoStage | None = None,
     note: str | None = None,
+    seen: str | None = None,
 ) -> Photo:
-    """Change the face, the stage or the note of a photo; what is None stays as it was."""
+    """Change the face, the stage or the note of a photo; what is None stays as it was.
+
+    ``seen`` is the note that ``note`` was written over. Where another screen has written one
+    meanwhile, both are kept, the earlier one first.
+    """
     photo = find_photo(session, number)
-    if note is not None and len(note) > NOTE_LENGTH:
-        raise FieldError("note", f"The note is over {NOTE_LENGTH} characters", "shorten it")
+    if note is not None:
+        note = _short_enough(remark(photo.note, _short_enough(note), seen))
     if face is not None:
         photo.face = face
     if stage is not None:
         photo.stage = stage
     if note is not None:
-        photo.note = note.strip()
+        photo.note = note
     return photo
+
+
+def _short_enough(note: str) -> str:
+    if len(note) > NOTE_LENGTH:
+        raise FieldError("note", f"The note is over {NOTE_LENGTH} characters", "shorten it")
+    return note
 
 
 def delete_photo(session: Session, number: int, at: datetime) -> Photo:

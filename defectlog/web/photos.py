@@ -200,6 +200,7 @@ def details(number: int) -> ResponseReturnValue:
             face=_word(Face, sent["face"], "face") if sent.get("face") else None,
             stage=_word(PhotoStage, sent["stage"], "stage") if sent.get("stage") else None,
             note=str(sent["note"]) if sent.get("note") is not None else None,
+            seen=str(sent["seen"]) if sent.get("seen") is not None else None,
         )
     if wants_json():
         return _answer(number)

@@ -9,7 +9,7 @@ pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
 from playwright.sync_api import expect
 
 from defectlog.records import Face
-from tests.browser.room import DESK, area, near
+from tests.browser.room import DESK, PHONE, area, near
 from tests.taken_in import photo_taken_in
 
 pytestmark = pytest.mark.browser
@@ -219,6 +219,22 @@ def test_letters_typed_into_a_field_are_letters(enter):
     room.page.get_by_role("button", name="Save details").click()
     expect(room.page.locator("#hint")).to_contain_text("details saved")
     assert room.kept["photo"]["note"] == "dry at the core -s+0"
+
+
+def test_details_saved_on_another_device_meanwhile_stay(enter):
+    desk, phone = enter(DESK), enter(PHONE)
+    for room, stage, note in ((phone, "after trim", "dry at the core"), (desk, None, "soft edge")):
+        room.page.get_by_role("button", name="Details").click()
+        if stage:
+            room.page.locator("#stage").select_option(stage)
+        room.page.locator("#note").fill(note)
+        room.page.get_by_role("button", name="Save details").click()
+        expect(room.page.locator("#hint")).to_contain_text("details saved")
+
+    photo = desk.kept["photo"]
+    assert (photo["stage"], photo["note"]) == ("after trim", "dry at the core\nsoft edge")
+    expect(desk.page.locator("#note")).to_have_value(photo["note"])
+    expect(desk.page.locator("#stage")).to_have_value("after trim")
 
 
 def test_a_few_letters_find_a_kind_among_many(enter):

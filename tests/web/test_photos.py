@@ -247,6 +247,24 @@ def test_details_are_saved_by_script_and_by_form(client, number):
     assert (photo["face"], photo["stage"], photo["note"]) == ("bag side", "after trim", "dry core")
 
 
+def test_notes_written_on_two_screens_are_both_kept(client, number):
+    send(client, f"/{number}/details", {"note": "dry core", "seen": ""})
+    _, answer = send(client, f"/{number}/details", {"note": "soft edge", "seen": ""})
+    seen = answer["state"]["photo"]["note"]
+    _, corrected = send(client, f"/{number}/details", {"note": "dry", "seen": seen})
+
+    assert seen == "dry core\nsoft edge"
+    assert corrected["state"]["photo"]["note"] == "dry"
+
+
+def test_two_notes_too_long_to_keep_together_are_refused_whole(client, number):
+    send(client, f"/{number}/details", {"note": "x" * 1500, "seen": ""})
+    status, answer = send(client, f"/{number}/details", {"note": "y" * 1500, "seen": ""})
+
+    assert (status, answer["field"]) == (400, "note")
+    assert state(client, number)["photo"]["note"] == "x" * 1500
+
+
 def test_a_face_that_no_part_has_is_refused(client, number):
     status, answer = send(client, f"/{number}/details", {"face": "upside down"})
 

@@ -214,7 +214,7 @@ window.addEventListener("beforeunload", (event) => {
 window.addEventListener("online", () => marks.sendWaiting());
 setInterval(() => marks.sendWaiting(), RETRY_MS);
 listenForSheets(element);
-listenForDetails(api, { take, say });
+listenForDetails(api, photo, { take, say });
 const [latest] = state.measurements;
 if (latest && region.is(latest.region) && leaveOut.is(latest.leave_out)) panel.showQuietly(latest.id);
 room.draw();
