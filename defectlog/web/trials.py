@@ -24,7 +24,7 @@ from defectlog.bench.trials import (
     start_run,
     stop_trial,
 )
-from defectlog.errors import DefectlogError, FormError
+from defectlog.errors import DefectlogError, FieldError, FormError
 from defectlog.facts import FACTS, Stage, of_stage
 from defectlog.report.chart_picture import STRIPS_KEY, ChartPicture
 from defectlog.units import plural
@@ -234,10 +234,12 @@ def start(number: int, panel: int) -> ResponseReturnValue:
 @bp.post("/<int:number>/lost")
 def lost(number: int) -> ResponseReturnValue:
     """Say that a panel is lost, or with no reason that it is not."""
-    panel = request.form.get("panel", 0, type=int)
+    panel = request.form.get("panel", type=int)
     back = request.form.get("back") == "yes"
 
     def lose(session: Session) -> None:
+        if panel is None:
+            raise FormError([FieldError("panel", "No panel is chosen", "choose which one is lost")])
         lose_run(session, number, panel, reason="" if back else request.form.get("reason", ""))
         say(
             f"Panel {panel} counts again." if back else f"Panel {panel} is noted as lost.",

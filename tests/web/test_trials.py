@@ -197,6 +197,9 @@ def test_the_verdict_is_given_once_all_are_in(app, client, trial):
 def test_a_lost_panel_needs_its_reason_and_can_come_back(client, trial):
     refused = client.post(f"/trials/{trial}/lost", data={"panel": "2", "reason": ""})
     assert refused.status_code == 400 and "lost for a reason" in refused.text
+    refused = client.post(f"/trials/{trial}/lost", data={"panel": "", "reason": "Slipped off"})
+    assert refused.status_code == 400 and "No panel is chosen" in refused.text
+    assert 'value="Slipped off"' in refused.text
 
     data = {"panel": "2", "reason": "Slipped off the <bench>"}
     page = client.post(f"/trials/{trial}/lost", data=data, follow_redirects=True).text
