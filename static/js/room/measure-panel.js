@@ -223,7 +223,7 @@ export class MeasurePanel extends EventTarget {
       make("details", {}, make("summary", {}, "How it was measured"),
         make("p", { class: "soft" }, [momentWords(shown.at), `method version ${shown.version}`,
           shown.settings_words].filter(Boolean).join(" · ")),
-        make("p", {}, make("a", { href: shown.how_url }, "How the figure is made, step by step"))),
+        make("a", { class: "panel__turn", href: shown.how_url }, "How the figure is made, step by step")),
     ].filter(Boolean);
   }
 
