@@ -135,18 +135,21 @@ def tail(
     """
     counts = _counted(excess, often)
     n = int(counts.sum())
-    middle = _quantile(counts, 0.5)
-    off = np.abs(np.arange(len(counts)) - middle)
-    spread = np.bincount(off, counts)
-    away = counts[middle::-1]
-    own_sd = 1.4826 * _quantile(spread, 0.5) * GRAIN
+    (middle,) = _quantiles(counts, 0.5)
+    towards, away = counts[middle:], counts[middle::-1]
+    either = np.zeros(max(len(towards), len(away)), counts.dtype)
+    either[: len(towards)] = towards
+    either[1 : len(away)] += away[1:]
+    own_sd = 1.4826 * GRAIN * _quantiles(either, 0.5)[0]
     sd = max(own_sd, least_sd)
-    sd_away = max(1.4826 * _quantile(away, 0.5) * GRAIN, least_sd)
-    reach = _quantile(away, 0.9) * GRAIN
+    half, reach, nearly_all, furthest = (
+        GRAIN * steps for steps in _quantiles(away, 0.5, 0.9, 1 - 0.0005, 1 - 1e-5)
+    )
+    sd_away = max(1.4826 * half, least_sd)
     left = max(min(LEFT * reach, MOST_LEFT), 5 * least_sd, astray) if bare else 0.0
     kink, z = _kink(counts[middle + 1 :], n, sd, least=left)
     clearest = at = z * sd
-    careful = max(5 * sd_away, 1.1 * _quantile(away, 1 - 0.0005) * GRAIN)
+    careful = max(5 * sd_away, 1.1 * nearly_all)
     if at > careful and not bare and reach < TWO_TONE:
         # So far out it lies within the voids, which may be of many strengths: they begin at one
         # nearer if that is nearly as clear. What is far less so is a crease or the like, and cloth
@@ -156,8 +159,7 @@ def tail(
     beyond = counts[middle + 1 + math.ceil(at / GRAIN) :]
     typical = math.inf
     if beyond.any():
-        typical = 0.4 * (math.ceil(at / GRAIN) + 1 + _quantile(beyond, 0.7)) * GRAIN
-    furthest = _quantile(away, 1 - 1e-5) * GRAIN
+        typical = 0.4 * (math.ceil(at / GRAIN) + 1 + _quantiles(beyond, 0.7)[0]) * GRAIN
     lone = max(8 * sd, 8 * sd_away, 1.5 * careful, 1.5 * furthest)
     # A kink further out than the surface's own noise could reach lies within the voids.
     threshold = max(min(at, careful), min(careful, typical))
@@ -191,7 +193,7 @@ def tail(
         reach=reach,
         limit=limit,
         bare=bare,
-        towards=_quantile(counts[middle:], 0.9) * GRAIN,
+        towards=GRAIN * _quantiles(towards, 0.9)[0],
         swing=own_sd,
     )
 
@@ -232,10 +234,10 @@ def _counted(excess: NDArray[np.float32], often: NDArray[np.int64] | None) -> ND
     return np.bincount(steps, often, 2 * reach + 1).astype(np.int64)
 
 
-def _quantile(counts: NDArray[np.number], share: float) -> int:
-    """The first step up to which a share of what was counted lies."""
+def _quantiles(counts: NDArray[np.int64], *shares: float) -> list[int]:
+    """The first steps up to which shares of what was counted lie."""
     upto = counts.cumsum()
-    return int(np.searchsorted(upto, share * upto[-1]))
+    return np.searchsorted(upto, np.array(shares) * upto[-1]).tolist()
 
 
 def _kink(
