@@ -251,16 +251,15 @@ def bulk_of(log_cells: FloatImage, held: BoolImage, degrees: Sequence[int] = DEG
     """A polynomial through the bulk of the cells, by repeated least squares."""
     rows, columns = log_cells.shape
     down, across = (_powers(np.linspace(-1, 1, n)) for n in (rows, columns))
-    orders = [(i, total - i) for total in range(5) for i in range(total + 1)]
+    i, j = np.array([(i, total - i) for total in range(5) for i in range(total + 1)]).T
     step = max(1, int(np.sqrt(np.count_nonzero(held) / FITTED_CELLS)))
     given = held[::step, ::step]
     values = log_cells[::step, ::step].astype(np.float64)[given]
     if not len(values):
         return np.zeros_like(log_cells)
-    terms = np.stack(
-        [np.outer(down[::step, j], across[::step, i])[given] for i, j in orders], axis=-1
-    )
-    factors = np.zeros(len(orders))
+    terms = (down[::step, None, j] * across[None, ::step, i]).reshape(-1, len(i))
+    terms = terms.compress(given.ravel(), axis=0)
+    factors = np.zeros(len(i))
     factors[0] = middle_of(values)
     before, fitted = np.zeros(len(values), bool), -1
     for degree in degrees:
@@ -269,14 +268,13 @@ def bulk_of(log_cells: FloatImage, held: BoolImage, degrees: Sequence[int] = DEG
         if np.count_nonzero(kept) < 8 * used or degree == fitted and np.array_equal(kept, before):
             continue  # by too few of them, or by those that the surface was fitted to before
         before, fitted = kept, degree
-        few = terms[kept][:, :used]
+        few = terms.compress(kept, axis=0)[:, :used]
         factors[:] = 0
         # A whisker of ridge: a region may leave some of the terms undecided.
         ridge = 1e-9 * len(few) * np.eye(used)
         factors[:used] = np.linalg.solve(few.T @ few + ridge, few.T @ values[kept])
     grid = np.zeros((5, 5))
-    for (i, j), factor in zip(orders, factors, strict=True):
-        grid[j, i] = factor
+    grid[j, i] = factors
     return (down @ grid @ across.T).astype(np.float32)
 
 

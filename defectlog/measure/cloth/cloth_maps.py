@@ -68,7 +68,7 @@ def cloth_maps(
     clear = ~voids[some] if surface.is_whole else surface.inspected[some] & ~voids[some]
     seen, light = both(
         lambda: to_cells(clear.view(np.uint8) * np.uint8(255), fine_px // step),
-        lambda: to_cells(surface.ratio[some] * clear, fine_px // step).astype(np.float32),
+        lambda: to_cells(surface.ratio[some].copy() * clear, fine_px // step).astype(np.float32),
     )
     seen = seen.astype(np.float32) / 255
     light /= np.maximum(seen, np.float32(0.02)) * ONE

@@ -1,7 +1,7 @@
 """Where cloth may change as a whole: outlines drawn on it, and what lies on their two sides."""
 
 from dataclasses import dataclass, replace
-from itertools import compress
+from itertools import compress, repeat
 
 import cv2
 import numpy as np
@@ -111,7 +111,7 @@ def candidates(
     for score, labels, k, stats in _level_lines(sign * chart.near, chart.spread, cells, least):
         if len(places) == PLACES and score < NEARLY * places[-1][1]:
             break  # too weak for any of the places, and so is all that follows
-        left, top, width, height = (int(v) for v in stats[:4])
+        left, top, width, height, _ = stats
         where = (slice(top, top + height), slice(left, left + width))
         own = labels[where] == k
         over = np.flatnonzero(np.bincount(place_of[where][own])[1:])
@@ -123,7 +123,7 @@ def candidates(
         found, best = places[place]
         if len(found) == VARIANTS or score < NEARLY * best:
             continue
-        judged = judge(chart, sign, *_in_window(labels == k, stats, cells.mm), cells)
+        judged = judge(chart, sign, *_in_window(labels, k, stats, cells.mm), cells)
         if judged is not None:
             found.append(judged)
             place_of[where][own] = place + 1
@@ -185,8 +185,11 @@ def _better(first: Candidate, other: Candidate | None = None) -> Candidate:
 
 def _level_lines(
     near: FloatImage, spread: float, cells: Cells, least: float
-) -> list[tuple[float, NDArray[np.uint16], int, NDArray[np.int32]]]:
-    """What lies within each level line: how steep that is, its labels, label and extent."""
+) -> list[tuple[float, NDArray[np.uint16], int, list[int]]]:
+    """What lies within each level line: how steep that is, its labels, label and extent.
+
+    That is left, top, width, height and area.
+    """
     held, cell_mm = cells.held, cells.mm
     slopes = [cv2.Sobel(near, cv2.CV_32F, *axes, scale=1 / 8) for axes in ((1, 0), (0, 1))]
     slope = np.log(np.maximum(cv2.magnitude(*slopes), np.float32(1e-6)))
@@ -203,7 +206,8 @@ def _level_lines(
         above = cv2.morphologyEx(above, cv2.MORPH_OPEN, brush)
         # Of so few cells there are fewer objects than 16 bits tell apart, in a third of the time.
         count, labels, stats, _ = cv2.connectedComponentsWithStats(above, ltype=cv2.CV_16U)
-        rim = np.flatnonzero(above - cv2.erode(above, square, borderValue=1))
+        inner = cv2.erode(above, square, borderValue=1)
+        rim = np.flatnonzero(cv2.subtract(above, inner).view(np.bool_))
         own = labels.ravel()[rim]
         long = np.maximum(np.bincount(own, minlength=count), 1)
         # The mean of the logarithm: where a line is steep, it has to be so all along.
@@ -212,21 +216,22 @@ def _level_lines(
         area = stats[:, cv2.CC_STAT_AREA]
         fits = (area * cell_mm**2 >= LEAST_MM2) & (area <= LARGEST_SHARE * above.size)
         fits[0] = False
-        lines += [(float(score[k]), labels, int(k), stats[k]) for k in np.flatnonzero(fits)]
+        which = np.flatnonzero(fits)
+        lines += zip(score[which].tolist(), repeat(labels), which.tolist(), stats[which].tolist())
     return sorted(lines, key=lambda line: -line[0])
 
 
 def _in_window(
-    within: BoolImage, stats: NDArray[np.int32], cell_mm: float
+    labels: NDArray[np.uint16], k: int, stats: list[int], cell_mm: float
 ) -> tuple[BoolImage, tuple[slice, slice]]:
     """An object, without holes, in a window that has both its sides; and that window."""
     margin = int(RIM_MM[1] / cell_mm) + 2
-    left, top, width, height = (int(v) for v in stats[:4])
+    left, top, width, height, _ = stats
     where = (
         slice(max(0, top - margin), top + height + margin),
         slice(max(0, left - margin), left + width + margin),
     )
-    return filled(within[where]), where
+    return filled(labels[where] == k), where
 
 
 def judge(
@@ -247,10 +252,10 @@ def judge(
     The outline with what it shows there; None if too little of it can be seen.
     """
     held, cell_mm = maps.held, maps.mm
-    own = sign * chart.own[where]
+    own = chart.own[where]
     to_side, from_side = to_outline(framed(cells, 1))[1:-1, 1:-1], to_outline(~cells)
     y, x = np.nonzero(cells)
-    middle = (float(y.mean()), float(x.mean()))
+    middle = (y.sum() / len(y), x.sum() / len(x))
     rims, sides = [], []
     about = cells.copy()
     for far in (to_side, from_side):
@@ -260,12 +265,10 @@ def judge(
         rows, columns = np.nonzero(rims[-1])
         turn = np.arctan2(rows - middle[0], columns - middle[1])
         sector = (turn / (2 * np.pi) * SECTORS).astype(np.int64) % SECTORS
-        sides.append((own[rows, columns], sector))
+        sides.append((sign * own[rows, columns], sector))
     # What the picture's own edge cuts off is as hidden as what glare covers.
     all_round = to_outline(~framed(cells, int(RIM_MM[1] / cell_mm) + 2))
-    beyond = int(
-        in_rim(all_round, RIM_MM, cell_mm).sum() - in_rim(from_side, RIM_MM, cell_mm).sum()
-    )
+    beyond = np.count_nonzero(in_rim(all_round, RIM_MM, cell_mm)) - np.count_nonzero(side)
     (inner, _), (outer, _) = sides
     if len(inner) < 8 or len(outer) < 8:
         return None
@@ -277,14 +280,16 @@ def judge(
     ]
     steps = np.sort((means[0] - means[1])[both])
     deep = cells & (to_side * cell_mm > 0.5) & held[where]
-    _, (wide, high), _ = cv2.minAreaRect(np.argwhere(cells).astype(np.float32))
+    _, (wide, high), _ = cv2.minAreaRect(np.column_stack([y, x]).astype(np.float32))
     wide, high = wide + 1, high + 1
-    off = float((sign * chart.wide[where])[deep].mean()) if deep.any() else 0.0
+    off, height = 0.0, np.inf
+    if deep.any():
+        off, height = (sign * float(one[where][deep].mean()) for one in (chart.wide, chart.own))
     return Candidate(
         where=where,
         cells=cells,
         rims=(rims[0], rims[1]),
-        height=max(float(own[deep].mean()), 1e-3) if deep.any() else np.inf,
+        height=max(height, 1e-3),
         step=float(inner.mean() - outer.mean()),
         round=float(steps[len(steps) // 6]) if len(steps) else 0.0,
         sectors=int(np.count_nonzero(both)),
