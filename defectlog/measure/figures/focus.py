@@ -1,5 +1,6 @@
 """Whether a photo without voids is sharp enough to have shown any."""
 
+from itertools import islice
 from typing import Literal
 
 import cv2
@@ -64,7 +65,7 @@ def _windows(grey: GreyImage, inspected: BoolImage) -> list[GreyImage]:
             for x in columns
         ]
         squares = ((slice(y, y + side), slice(x, x + side)) for _, y, x in sorted(places))
-        held = [square for square in squares if inspected[square].all()][:MOST]
+        held = list(islice((square for square in squares if inspected[square].all()), MOST))
         if held:
             return [grey[square] for square in held]
     return []
