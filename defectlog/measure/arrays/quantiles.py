@@ -1,5 +1,6 @@
 """Medians and quantiles, of many numbers without putting them in order."""
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -9,6 +10,7 @@ SAMPLE, ONE_OF = 2048, 128
 # A number of some rank is further off in the sample than so many times the root of how many are in
 # it once in a million times; its deviation is half of that root, and less near either end.
 SURELY = 2.5
+MOST_COUNTED = 2**24  # OpenCV counts in float32
 
 
 def middle_of(values: NDArray[np.floating]) -> np.floating:
@@ -21,10 +23,21 @@ def middle_of(values: NDArray[np.floating]) -> np.floating:
 
 
 def middle_of_steps(values: NDArray[np.unsignedinteger]) -> float:
-    """The median of whole numbers, by how many there are of each."""
-    upto = np.bincount(values).cumsum()
+    """The median of whole numbers of 8 or 16 bits, by how many there are of each."""
+    upto = counted(values).cumsum()
     either = np.array([upto[-1] - 1, upto[-1]]) // 2
     return float(np.searchsorted(upto, either, side="right").mean())
+
+
+def counted(values: NDArray[np.unsignedinteger]) -> NDArray[np.int64]:
+    """How many of some whole numbers of 8 or 16 bits, (n,) or (M, N), are 0, 1, 2 and so on."""
+    if not MANY <= values.size < MOST_COUNTED:
+        return np.bincount(values.ravel())
+    end = 2 ** (8 * values.itemsize)
+    # OpenCV takes half the time that NumPy does, of a list in one row.
+    rows = np.ascontiguousarray(np.atleast_2d(values))
+    often = cv2.calcHist([rows], [0], None, [end], [0, end])
+    return often.ravel().astype(np.int64)
 
 
 def quantiles_of(values: NDArray[np.float32], *shares: float) -> list[np.float32]:

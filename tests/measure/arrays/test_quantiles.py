@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from defectlog.measure.arrays.quantiles import middle_of, middle_of_steps, quantiles_of
+from defectlog.measure.arrays.quantiles import counted, middle_of, middle_of_steps, quantiles_of
 
 SHARES = (0.0, 0.1, 0.5, 0.8, 0.997, 1.0)
 
@@ -21,6 +21,19 @@ def test_the_middle_of_steps_is_numpys_to_the_bit(count):
     values = np.random.default_rng(count).integers(0, 5000, count).astype(np.uint16)
 
     assert middle_of_steps(values) == np.median(values)
+
+
+@pytest.mark.parametrize("rows", [3, 300])
+@pytest.mark.parametrize("kind", [np.uint8, np.uint16])
+def test_whole_numbers_are_counted_one_by_one(rows, kind):
+    values = np.random.default_rng(rows).integers(0, np.iinfo(kind).max + 1, (rows, 200))
+    some = values.astype(kind)[::2, ::2]  # as of a picture of which some pixels are looked at
+
+    often = counted(some)
+
+    numbers, times = np.unique(some, return_counts=True)
+    assert np.array_equal(np.flatnonzero(often), numbers)
+    assert np.array_equal(often[numbers], times)
 
 
 @pytest.mark.parametrize("count", [1, 2, 3, 10, 1001, 70_000])
