@@ -9,7 +9,7 @@ from defectlog.measure.arrays.light import BoolImage
 from defectlog.measure.arrays.look import Look
 from defectlog.measure.candidates.creases import Creases
 from defectlog.measure.cloth.weave import Vector
-from defectlog.measure.outlines.judging import Turned, turned_down
+from defectlog.measure.outlines.judging import Turned
 from defectlog.measure.outlines.shapes import Shapes
 
 
@@ -80,8 +80,7 @@ class Found:
         drop = self.kept & which
         if not drop.any():
             return self
-        at, label = self.shapes.at, self.shapes.label
-        turned = turned_down(at, label, drop, self.mask.shape[1], why)
+        turned = Turned.of(self.shapes, drop, why)
         return replace(self, kept=self.kept & ~drop, turned=(*self.turned, turned))
 
     def drawn(self, which: BoolImage) -> BoolImage:

@@ -9,7 +9,6 @@ from defectlog.measure.arrays.look import Look
 from defectlog.measure.arrays.pixels import FloatArray
 from defectlog.measure.arrays.threshold import Tail
 from defectlog.measure.candidates import dashes, faint, pits
-from defectlog.measure.candidates.running_on import run_on
 from defectlog.measure.cloth.surface import Surface
 from defectlog.measure.outlines import judging
 from defectlog.measure.outlines.judging import Turned
@@ -38,7 +37,7 @@ def verdicts_on(
     Parameters
     ----------
     objects, sizes : (n,)
-    plain : what needs no size: thin ones, pockets of resin and noise
+    plain : what needs no size: thin ones, pockets of resin, noise and pieces of lines
     surface : they lie on
     inspected : (M, N) bool, what was before yarns were told
     side : whether they are darker than it or brighter
@@ -51,12 +50,9 @@ def verdicts_on(
     list of (n,) bool, and the reason
     """
     shapes, rise, area = objects.shapes, objects.rise, sizes.area
-    sign, reach = 1.0 if side == "dark" else -1.0, reach_of(side, judged)
+    reach = reach_of(side, judged)
     is_like_cloth = partial(faint.is_hump, objects.half, objects.edge)
-    verdicts = [
-        *plain,
-        (run_on(shapes, surface, sign, judged.threshold), judging.LINE),
-    ]
+    verdicts = list(plain)
     if judged.bare:
         # On a dark tow a void takes little light, but as much of what there is.
         of_cloth = rise.height / np.maximum(1 - rise.around, 0.05)

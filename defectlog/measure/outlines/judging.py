@@ -7,8 +7,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from defectlog.measure.arrays.light import BoolImage
-from defectlog.measure.arrays.pixels import FloatArray, IndexArray
+from defectlog.measure.arrays.pixels import FloatArray, IndexArray, listed, rows_and_columns
 from defectlog.measure.outlines.outline import Rise
+from defectlog.measure.outlines.shapes import Shapes
 
 WEAVE = "repeats with the weave: cloth, not a void"
 DYED = "dyed yarn: voids like these would not show on it"
@@ -54,13 +55,18 @@ class Turned:
     area: FloatArray
     why: str
 
+    @classmethod
+    def of(cls, shapes: Shapes, which: BoolImage, why: str) -> "Turned":
+        """Some of the objects that have been sized, (n,) bool."""
+        return cls(shapes.x[which], shapes.y[which], shapes.area[which].astype(np.float64), why)
+
 
 def turned_down(
     at: IndexArray, label: NDArray[np.integer], which: BoolImage, columns: int, why: str
 ) -> Turned:
     """Gather what some objects are like from the pixels of all of them."""
-    few = np.flatnonzero(which[label])
-    at, label = at[few], label[few]
+    few = np.flatnonzero(which.take(label))
+    at, label = at.take(few), label.take(few)
     area = np.bincount(label, minlength=len(which))[which].astype(np.float64)
     row, column = np.divmod(at, columns)
     x, y = (
@@ -111,24 +117,27 @@ def is_thin(
     if not thin.any():
         return thin
     # Whatever ends near to where another begins is one stroke, cut up by noise.
-    pixels = np.flatnonzero(thin[label])
-    row, column = np.divmod(at[pixels], shape[1])
+    pixels = np.flatnonzero(thin.take(label))
+    row, column = rows_and_columns(at.take(pixels), shape[1])
     drawn = np.zeros(((shape[0] + 1) // 2, (shape[1] + 1) // 2), np.uint8)
     drawn[row // 2, column // 2] = 1
     reach = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (CHAIN_GAP_PX // 2 + 1,) * 2)
-    _, chains = cv2.connectedComponents(cv2.dilate(drawn, reach), ltype=cv2.CV_32S)
+    joined = listed(cv2.dilate(drawn, reach).view(np.bool_))
+    own = np.searchsorted(joined.at, row // 2 * drawn.shape[1] + column // 2)
     chain = np.zeros(len(area), dtype=np.int64)
-    chain[label[pixels]] = chains[row // 2, column // 2]
+    chain[label.take(pixels)] = joined.label.take(own)
     whole = np.bincount(chain, np.where(thin, length, 0))
     across = np.bincount(chain, np.where(thin, area, 0)) / np.maximum(whole, 1e-9)
     strokes = whole > THIN_CHAIN * across
     strokes[0] = False
     if not strokes.any():
         return np.zeros_like(thin)
+    chains = np.zeros(drawn.shape, np.int32)
+    chains.ravel()[joined.at] = joined.label
     strokes, near = _continued(strokes, np.ascontiguousarray(chains[::4, ::4]))
     # Crumbs as narrow as the stroke that lie along it are of it.
-    narrow = np.flatnonzero((width < THIN_PX)[label])
-    row, column = np.divmod(at[narrow], shape[1])
+    narrow = np.flatnonzero((width < THIN_PX).take(label))
+    row, column = rows_and_columns(at.take(narrow), shape[1])
     along = strokes[chains[row // 2, column // 2]]
     along |= near[row // 8, column // 8] & (length > CRUMB * width)[label[narrow]]
     crumbs = np.bincount(label[narrow], along, minlength=len(area)) > 0.5 * area

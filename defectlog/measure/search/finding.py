@@ -6,7 +6,7 @@ from functools import partial
 
 import numpy as np
 
-from defectlog.measure.arrays.halves import both
+from defectlog.measure.arrays.halves import begun, both
 from defectlog.measure.arrays.light import BoolImage, RatioImage
 from defectlog.measure.arrays.look import Look
 from defectlog.measure.arrays.pixels import IndexArray, Listed, listed
@@ -19,6 +19,7 @@ from defectlog.measure.candidates.found import Found
 from defectlog.measure.candidates.glints import fill_rim_glints, may_have_rim_glints
 from defectlog.measure.candidates.hiding_yarns import lie_at_yarns
 from defectlog.measure.candidates.noise import hides_outlines, is_noise, without_noise
+from defectlog.measure.candidates.running_on import run_on
 from defectlog.measure.candidates.seeds import seeds_of
 from defectlog.measure.candidates.slender import spared
 from defectlog.measure.candidates.verdicts import verdicts_on
@@ -195,32 +196,37 @@ def _size(
     )
     objects = outlined_objects(zone, mask, glints, many_tones=judged.bare or judged.is_two_tone)
     shapes, height = objects.shapes, objects.rise.height
-    pocket, (thin, barely) = both(
-        lambda: (
-            np.zeros(zone.count, dtype=bool)
-            if judged.bare
-            else pockets.of_the_cloth(
-                surface,
-                shapes,
-                objects.counted,
-                height,
-                repeats,
-                look=side,
-                threshold=judged.threshold,
-            )
-        ),
+    by_shape = begun(
         lambda: (
             objects.is_thin(mask.shape),
+            run_on(shapes, surface, sign, judged.threshold),
             only_just(shapes, height, surface, look=side, threshold=judged.threshold),
-        ),
+        )
     )
+    pocket = np.zeros(zone.count, dtype=bool)
+    if not judged.bare:
+        pocket = pockets.of_the_cloth(
+            surface,
+            shapes,
+            objects.counted,
+            height,
+            repeats,
+            look=side,
+            threshold=judged.threshold,
+        )
     noise = is_noise(objects.rise, mask, surface, judged, sign=sign)
     # Pockets are softer than any edge: the blur is that of the rest. Noise widens all edges.
     telling = ~pocket & (np.mean(noise) < MOSTLY_NOISE)
     usual = math.hypot(pinholes.USUAL_PX, surface.evened_px)
     sizes = sizes_of(objects, telling, dark=side == "dark", usual_px=usual)
     kept = np.ones(zone.count, dtype=bool)
-    plain = [(thin, judging.THIN), (pocket, judging.POCKET), (noise, judging.NOISE)]
+    thin, line, barely = by_shape()
+    plain = [
+        (thin, judging.THIN),
+        (pocket, judging.POCKET),
+        (noise, judging.NOISE),
+        (line, judging.LINE),
+    ]
     verdicts = verdicts_on(objects, sizes, plain, surface, inspected, side, judged, turned, alone)
     yarn, dyed = None, sum(len(one.x) for one in turned if one.why == judging.DYED)
     for verdict, why in spared(verdicts, objects, mask.shape):
@@ -228,10 +234,10 @@ def _size(
         if why == judging.WEAVE and np.count_nonzero(drop) >= max(FEWEST, MORE * dyed):
             yarn = zone.drawn(drop)
         if drop.any():
-            columns = mask.shape[1]
-            turned.append(judging.turned_down(shapes.at, shapes.label, drop, columns, why))
-            struck.ravel()[zone.at[drop[zone.label]]] = True
+            turned.append(judging.Turned.of(shapes, drop, why))
             kept &= ~drop
+    if not kept.all():
+        struck.ravel()[zone.at.take(np.flatnonzero((~kept).take(zone.label)))] = True
     found = Found(
         mask,
         shapes,
