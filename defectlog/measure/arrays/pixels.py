@@ -77,16 +77,14 @@ def listed(objects: BoolImage) -> Listed:
     def summed(of: IndexArray, values: IndexArray | None = None) -> IndexArray:
         return np.bincount(of, values, len(roots) + 1)[1:].astype(np.int64)
 
-    shared = np.minimum(last[above], last[below]) - np.maximum(first[above], first[below]) + 1
-    rows, joints = summed(own), own[below]
-    return Listed(
-        count=len(roots),
-        at=at,
-        label=np.repeat(own, runs.length),
-        runs=runs,
-        sides=2 * (rows + summed(own, runs.length) - summed(joints, np.maximum(shared, 0))),
-        holes=summed(joints) - rows + 1,
-    )
+    def sides_and_holes() -> tuple[IndexArray, IndexArray]:
+        shared = np.minimum(last[above], last[below]) - np.maximum(first[above], first[below]) + 1
+        rows, joints = summed(own), own[below]
+        hidden = summed(joints, np.maximum(shared, 0))
+        return 2 * (rows + summed(own, runs.length) - hidden), summed(joints) - rows + 1
+
+    label, (sides, holes) = both(lambda: np.repeat(own, runs.length), sides_and_holes)
+    return Listed(count=len(roots), at=at, label=label, runs=runs, sides=sides, holes=holes)
 
 
 def _touching(
@@ -140,6 +138,16 @@ def rows_and_columns(at: IndexArray, columns: int) -> tuple[NDArray[np.int32], N
     short = at.astype(np.int32)
     row = short // columns
     return row, short - row * columns
+
+
+def at_half(at: IndexArray, columns: int) -> NDArray[np.int32]:
+    """Where pixels of the flattened picture lie in one of half the size, flattened as well."""
+    row, column = rows_and_columns(at, columns)
+    row >>= 1
+    column >>= 1
+    row *= (columns + 1) // 2
+    row += column
+    return row
 
 
 def add_up(sums: NDArray[np.number], label: IndexArray, values: NDArray[np.number] | int) -> None:

@@ -183,14 +183,14 @@ def _beyond(surface: Surface, shapes: Shapes, sign: float, threshold: float) -> 
 
 
 def left_of_a_yarn(
-    surface: Surface, shapes: Shapes, area: FloatArray, kept: BoolImage
+    surface: Surface, light: FloatArray, area: FloatArray, kept: BoolImage
 ) -> BoolImage:
     """Which bright objects are as bright and as large as dashes that the cloth itself has.
 
     Parameters
     ----------
     surface : without its weave, its light as the inverse
-    shapes, area : of the objects, found as dark ones on it
+    light, area : (n,) of the objects, found as dark ones on it
     kept : (n,) bool, which of them are to be told
 
     Returns
@@ -206,7 +206,6 @@ def left_of_a_yarn(
     none = np.zeros(len(area), dtype=bool)
     if not kept.any():
         return none
-    light = shapes.means(surface.light_at(shapes.at))
     order = np.flatnonzero(kept)[np.argsort(light[kept], kind="stable")]
     upto = area[order].cumsum()
     least = SAME * light[order][np.searchsorted(upto, upto[-1] / 2)]

@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from defectlog.measure.arrays.light import BoolImage
 from defectlog.measure.arrays.look import Look
+from defectlog.measure.arrays.pixels import IndexArray
 from defectlog.measure.candidates.creases import Creases
 from defectlog.measure.cloth.weave import Vector
 from defectlog.measure.outlines.judging import Turned
@@ -74,6 +75,11 @@ class Found:
     def kept_px(self) -> float:
         """The area of what was judged to be void, in worked pixels."""
         return float(self.area[self.kept].sum())
+
+    @property
+    def kept_at(self) -> IndexArray:
+        """The pixels of what was judged to be void, in the flattened picture."""
+        return self.shapes.at.take(np.flatnonzero(self.kept.take(self.shapes.label)))
 
     def without(self, which: BoolImage, why: str) -> "Found":
         """The same with some of its voids turned down, (n,) bool, for one reason."""

@@ -151,9 +151,16 @@ def _joined(seeds: BoolImage) -> BoolImage:
 def beyond(surface: Surface, sign: float, threshold: float) -> BoolImage:
     """Inspected pixels of more contrast than a threshold in log units of light."""
     level = np.uint16(min(round(ONE * math.exp(-sign * threshold)), 65_535))
-    beyond = surface.smooth < level if sign > 0 else surface.smooth > level
-    if not surface.is_whole:
-        beyond &= surface.inspected
+    beyond = np.empty(surface.smooth.shape, dtype=bool)
+
+    def look(parts: list[slice]) -> None:
+        for part in parts:
+            further = np.less if sign > 0 else np.greater
+            further(surface.smooth[part], level, out=beyond[part])
+            if not surface.is_whole:
+                beyond[part] &= surface.inspected[part]
+
+    by_pieces(look, len(beyond), piece=ROWS)
     return beyond
 
 

@@ -4,20 +4,22 @@ import math
 
 import numpy as np
 
+from defectlog.measure.arrays.halves import both
 from defectlog.measure.arrays.light import BoolImage, inverse_of
+from defectlog.measure.arrays.pixels import IndexArray, rows_and_columns
 from defectlog.measure.arrays.quantiles import middle_of_steps
 from defectlog.measure.cloth.surface import Surface
 
 SAMPLED = 4  # of so many pixels one along a side
 
 
-def hidden_voids(surface: Surface, voids: BoolImage, threshold: float) -> float:
+def hidden_voids(surface: Surface, voids: IndexArray, threshold: float) -> float:
     """How much of a surface may be voids that its cloth hides, as a share of it, 0-1.
 
     Parameters
     ----------
     surface : without its weave; of bright voids, as its inverse
-    voids : (M, N) bool, those that were found
+    voids : pixels of those that were found, in the flattened picture
     threshold : contrast to the cloth that they were found by, in log units of light
 
     Notes
@@ -29,9 +31,14 @@ def hidden_voids(surface: Surface, voids: BoolImage, threshold: float) -> float:
     few that were found: they gather in gaps and at crossings, which are dark.
     """
     some, half = ((slice(None, None, step),) * 2 for step in (SAMPLED, SAMPLED // 2))
-    samples = (surface.inspected[some], voids[some], surface.expected[half])
-    inspected, found, cloth = map(np.ascontiguousarray, samples)
-    on_light = found & (cloth > middle_of_steps(cloth[inspected]))
+    inspected = np.ascontiguousarray(surface.inspected[some])
+
+    def light_ones() -> BoolImage:
+        cloth = np.ascontiguousarray(surface.expected[half])
+        return cloth > middle_of_steps(cloth[inspected])
+
+    is_light, found = both(light_ones, lambda: _sampled(voids, surface.ratio.shape))
+    on_light = found & is_light
     if not on_light.any():
         return 0.0
     light = surface.ratio[some][on_light]
@@ -42,3 +49,12 @@ def hidden_voids(surface: Surface, voids: BoolImage, threshold: float) -> float:
         return 1.0
     hidden = np.count_nonzero(inspected & hides)
     return hidden / (hidden + seen) * np.count_nonzero(found & ~hides) / seen
+
+
+def _sampled(pixels: IndexArray, shape: tuple[int, int]) -> BoolImage:
+    """Those of some pixels of a picture of that shape that are sampled, drawn at that size."""
+    row, column = rows_and_columns(pixels, shape[1])
+    which = np.flatnonzero((row | column) % SAMPLED == 0)
+    drawn = np.zeros(tuple(-(-side // SAMPLED) for side in shape), dtype=bool)
+    drawn[row.take(which) // SAMPLED, column.take(which) // SAMPLED] = True
+    return drawn

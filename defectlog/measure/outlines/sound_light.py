@@ -12,6 +12,7 @@ from defectlog.measure.arrays.light import (
     halved,
     inverse_of,
 )
+from defectlog.measure.arrays.quantiles import middle_of
 
 # How far about a pixel the surface it is judged against may lie, and how much of it there
 # has to be.
@@ -90,12 +91,12 @@ def _as_cloth(sound: RatioImage, usual: RatioImage, cloth: RatioImage) -> RatioI
     told = usual[some] > 0
     near = cv2.divide(sound[some], usual[some], dtype=cv2.CV_32F)[told]
     # What it is everywhere is how cloth was told, not its light.
-    usually = float(np.median(near)) if told.any() else 1.0
+    usually = float(middle_of(near)) if len(near) else 1.0
 
     def spread(parts: list[slice]) -> None:
         for part in parts:
             near = cv2.divide(sound[part], usual[part], scale=1 / usually, dtype=cv2.CV_32F)
-            near[usual[part] == 0] = 1
+            np.copyto(near, 1, where=usual[part] == 0)
             cv2.multiply(cloth[part], near, dst=sound[part], dtype=cv2.CV_16U)
 
     by_pieces(spread, len(sound), piece=STRIP_ROWS)

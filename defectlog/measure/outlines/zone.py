@@ -13,9 +13,9 @@ from defectlog.measure.arrays.pixels import (
     IndexArray,
     Listed,
     Runs,
+    at_half,
     count_and_add,
     listed,
-    rows_and_columns,
 )
 from defectlog.measure.outlines.sound_light import leaning, sound_light
 
@@ -138,12 +138,7 @@ def _tell_contrasts(zone: Zone, ratio: RatioImage | FloatImage, sign: float, inv
         for part in parts:
             light = ratio.ravel().take(zone.at[part])
             contrast[part] = as_ratio(inverse_of(light) if inverse else light)
-            row, column = rows_and_columns(zone.at[part], columns)
-            row >>= 1
-            column >>= 1
-            row *= zone.sound.shape[1]
-            row += column
-            around[part] = as_ratio(zone.sound.ravel().take(row))
+            around[part] = as_ratio(zone.sound.ravel().take(at_half(zone.at[part], columns)))
 
     by_pieces(look_up, len(zone.at))
     _fill_from_about(around, zone.label, zone.own, zone.count)

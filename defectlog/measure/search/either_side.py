@@ -165,8 +165,7 @@ def _judged(surface: Surface, sides: dict[Look, Tail], side: Look) -> tuple[Foun
                 veiled=before.veiled,
             )
     if judged.bare and found.kept.any():
-        hidden = hidden_voids(surface, found.drawn(found.kept), judged.threshold)
-        found = replace(found, hidden=hidden)
+        found = replace(found, hidden=hidden_voids(surface, found.kept_at, judged.threshold))
     return found, judged
 
 

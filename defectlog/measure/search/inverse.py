@@ -9,8 +9,9 @@ from statistics import NormalDist
 
 import numpy as np
 
+from defectlog.measure.arrays.halves import both
 from defectlog.measure.arrays.light import ONE, BoolImage
-from defectlog.measure.arrays.pixels import FloatArray, rows_and_columns
+from defectlog.measure.arrays.pixels import FloatArray, at_half
 from defectlog.measure.candidates import dashes
 from defectlog.measure.candidates.found import Found
 from defectlog.measure.cloth.surface import Surface
@@ -47,13 +48,11 @@ def as_bright(found: Found, zone: Zone, surface: Surface) -> Found:
     are sized by light. Outlines run halfway in the inverse; halfway in light is further in, where
     of two levels V and A the inverse has risen by V / (V + A).
     """
-    zone = zone_by_light(zone)
-    rise, missing = outline.rise_of(zone), outline.missing_light(zone)
-    times = 1 + np.maximum(rise.height, 0) / np.maximum(1 + rise.around, 0.05)
-    area, blur = _sizes_in_light(found, rise, missing, times)
-    mirrored = _is_mirrored(found, zone, surface)
-    del zone  # memory that the cloth's own dashes will want
-    yarn = dashes.left_of_a_yarn(surface, found.shapes, found.area, found.kept & ~mirrored)
+    (area, blur, times), (mirrored, light) = both(
+        lambda: _in_light(found, zone_by_light(zone)),
+        lambda: (_is_mirrored(found, zone, surface), _light_of(found, zone)),
+    )
+    yarn = dashes.left_of_a_yarn(surface, light, found.area, found.kept & ~mirrored)
     dropped = mirrored | yarn
     return replace(
         found.without(mirrored, judging.SOFT).without(yarn, judging.WEAVE),
@@ -63,6 +62,18 @@ def as_bright(found: Found, zone: Zone, surface: Surface) -> Found:
         struck=found.struck | found.drawn(dropped) if dropped.any() else found.struck,
         blur_px=blur,
     )
+
+
+def _in_light(found: Found, zone: Zone) -> tuple[FloatArray, float, FloatArray]:
+    """Areas of what was found, the blur, and how many times as bright as the surface each is."""
+    rise, missing = outline.rise_of(zone), outline.missing_light(zone)
+    times = 1 + np.maximum(rise.height, 0) / np.maximum(1 + rise.around, 0.05)
+    return *_sizes_in_light(found, rise, missing, times), times
+
+
+def _light_of(found: Found, zone: Zone) -> FloatArray:
+    """The mean light of each object, of its inverse as the zone is, in steps of it."""
+    return found.shapes.means(ONE - ONE * zone.contrast[: zone.own])
 
 
 def _sizes_in_light(
@@ -117,14 +128,14 @@ def _is_mirrored(found: Found, zone: Zone, surface: Surface) -> BoolImage:
     lies on light tows as well, be these much of the cloth or little, as where tows gleam in lines.
     """
     own = slice(0, zone.own)
-    row, column = rows_and_columns(zone.at[own], found.mask.shape[1])
     # Inverse: what is light is below.
-    is_light = surface.expected[row >> 1, column >> 1] < ONE
+    is_light = surface.expected.ravel().take(at_half(zone.at[own], zone.shape[1])) < ONE
     is_light = np.bincount(zone.label[own], is_light, zone.count)
     on_light = is_light / np.maximum(found.shapes.area, 1)
     around = outline.length_of(zone.sides)
     soft = found.soft_px > SOFT_EDGE_PX * np.maximum(around, 1)
-    some = (slice(None, None, SAMPLED),) * 2
-    cloth = surface.expected[some][surface.inspected[::2, ::2][some]]
-    asked = ON_LIGHT * float(np.mean(cloth < ONE))
+    some, same = ((slice(None, None, step),) * 2 for step in (SAMPLED, 2 * SAMPLED))
+    inspected = surface.inspected[same]
+    cloth = np.count_nonzero((surface.expected[some] < ONE) & inspected)
+    asked = ON_LIGHT * cloth / max(np.count_nonzero(inspected), 1)
     return (found.area > SEVERAL_TOWS_MM2 * surface.px_per_mm**2) & (soft | (on_light < asked))

@@ -140,7 +140,8 @@ def left(known: int) -> list[bool]:
     surface = prepare(100 + 50 * own, np.ones(own.shape, bool), 10.0)
     inverse = np.where(own > 0, ONE // 3, ONE).astype(np.uint16)
     bare = replace(surface, ratio=inverse, expected=cloth)
-    which = left_of_a_yarn(bare, shapes, shapes.area, shapes.area > 0)
+    light = shapes.means(bare.light_at(shapes.at))
+    which = left_of_a_yarn(bare, light, shapes.area, shapes.area > 0)
     return which[np.argsort(shapes.y)].tolist()
 
 

@@ -32,7 +32,8 @@ def half_and_half(void: float) -> tuple[Surface, np.ndarray]:
     surface = prepare(grey, np.ones_like(voids), 10.0)
     halved = np.rint(ONE * cloth[::2, ::2]).astype(np.uint16)
     ratio = np.rint(ONE * np.where(voids, void, cloth)).astype(np.uint16)
-    return replace(surface, ratio=ratio, expected=halved, least=halved[::2, ::2].copy()), voids
+    there = replace(surface, ratio=ratio, expected=halved, least=halved[::2, ::2].copy())
+    return there, np.flatnonzero(voids)
 
 
 def test_as_many_may_lie_on_a_dark_tow_as_are_seen_on_a_light_one():
@@ -60,7 +61,7 @@ def test_where_tows_could_not_be_followed_any_void_is_hidden():
 def test_where_no_void_was_found_none_says_what_cloth_hides():
     surface, voids = half_and_half(void=0.5)
 
-    assert hidden_voids(surface, np.zeros_like(voids), 0.4) == 0
+    assert hidden_voids(surface, voids[:0], 0.4) == 0
 
 
 def test_the_interval_reaches_to_faint_voids_that_dark_tows_hide():
