@@ -40,10 +40,10 @@ MAY_HIDE = 1.0  # kinks of two-tone carbon that holds no void are below, nearly 
 class Seeds:
     """Pixels that voids start from.
 
-    ``known`` are the objects they make, if nothing had to be taken out, and else ``turned`` what
-    was; ``repeats`` are those of the weave, where there was enough to ask for them. ``hiding`` is
-    where dyed yarn lies that is as dark as voids are: nothing on it is a seed. ``along`` is where
-    dyed yarns run, if there are some.
+    ``known`` are the objects they make, if these had to be listed and nothing to be taken out;
+    ``turned`` is what was; ``repeats`` are those of the weave, where there was enough to ask for
+    them. ``hiding`` is where dyed yarn lies that is as dark as voids are: nothing on it is a seed.
+    ``along`` is where dyed yarns run, if there are some.
     """
 
     where: BoolImage
@@ -76,7 +76,7 @@ def seeds_of(
     may_repeat = surface.expected is None and np.count_nonzero(seeds) >= LEAST_REPEATING
 
     if not may_repeat:
-        return Seeds(seeds, listed(seeds), [], [])
+        return Seeds(seeds, None, [], [])
 
     known, vectors = both(
         lambda: listed(seeds),

@@ -10,7 +10,7 @@ from defectlog.measure.arrays.pixels import IndexArray, rows_and_columns
 from defectlog.measure.arrays.quantiles import middle_of_steps
 from defectlog.measure.cloth.surface import Surface
 
-SAMPLED = 4  # of so many pixels one along a side
+SAMPLED = 4  # of so many pixels one along a side; a power of two
 
 
 def hidden_voids(surface: Surface, voids: IndexArray, threshold: float) -> float:
@@ -53,8 +53,8 @@ def hidden_voids(surface: Surface, voids: IndexArray, threshold: float) -> float
 
 def _sampled(pixels: IndexArray, shape: tuple[int, int]) -> BoolImage:
     """Those of some pixels of a picture of that shape that are sampled, drawn at that size."""
-    row, column = rows_and_columns(pixels, shape[1])
-    which = np.flatnonzero((row | column) % SAMPLED == 0)
     drawn = np.zeros(tuple(-(-side // SAMPLED) for side in shape), dtype=bool)
+    row, column = rows_and_columns(pixels, shape[1])
+    which = np.flatnonzero((row | column) & (SAMPLED - 1) == 0)
     drawn[row.take(which) // SAMPLED, column.take(which) // SAMPLED] = True
     return drawn

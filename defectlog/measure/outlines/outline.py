@@ -87,16 +87,15 @@ def _upper_means(
     zone: Zone, plateau: FloatArray, share: float, *lights: NDArray[np.float32]
 ) -> list[FloatArray]:
     """Means of lights over the pixels of each object beyond a share of the way to a plateau."""
-    plateau = plateau.astype(np.float32)
+    way = plateau.astype(np.float32) * np.float32(share)
 
     def sums(parts: list[slice]) -> list[FloatArray]:
         first = np.zeros(zone.count, np.complex128)
         others = [np.zeros(zone.count) for _ in lights[1:]]
         for part in parts:
             label = zone.label[part]
-            limit = plateau.take(label)
-            limit *= np.float32(share)
-            limit += np.float32(1 - share) * zone.around[part]
+            limit = np.float32(1 - share) * zone.around[part]
+            limit += way.take(label)
             upper = np.flatnonzero(zone.contrast[part] >= limit)
             label = label.take(upper)
             count_and_add(first, label, lights[0][part].take(upper))
@@ -120,9 +119,8 @@ def _shares(
         span = plateau.take(label)
         span -= around
         np.maximum(span, np.float32(1e-3), out=span)
-        over = zone.contrast[part] - around
+        over = np.subtract(zone.contrast[part], around, out=share[part])
         over /= span
-        share[part] = over
         code = label * classes
         code += sum((over > np.float32(limit)).view(np.int8) for limit in LEVELS)
         add_up(counts, code, 1)
@@ -270,9 +268,9 @@ def perimeters(mask: BoolImage, at: IndexArray, label: IndexArray, count: int) -
     def sides(parts: list[slice]) -> FloatArray:
         total = np.zeros(count)
         for part in parts:
-            shown = np.zeros(len(at[part]), np.uint8)
+            own, shown = at[part], np.full(part.stop - part.start, 4, np.uint8)
             for step in (1, -1, columns, -columns):
-                shown += ~flat.take(at[part] + step, mode="clip")
+                shown -= flat.take(own + step, mode="clip")
             add_up(total, label[part], shown)
         return total
 

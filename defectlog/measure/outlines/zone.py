@@ -138,11 +138,12 @@ def _tell_contrasts(zone: Zone, ratio: RatioImage | FloatImage, sign: float, inv
         for part in parts:
             light = ratio.ravel().take(zone.at[part])
             contrast[part] = as_ratio(inverse_of(light) if inverse else light)
+            _to_contrast(sign, contrast[part])
             around[part] = as_ratio(zone.sound.ravel().take(at_half(zone.at[part], columns)))
 
     by_pieces(look_up, len(zone.at))
     _fill_from_about(around, zone.label, zone.own, zone.count)
-    by_halves(lambda part: _to_contrast(sign, contrast[part], around[part]), len(zone.at))
+    by_halves(lambda part: _to_contrast(sign, around[part]), len(zone.at))
 
 
 def _with_beyond(
@@ -162,12 +163,11 @@ def _with_beyond(
     return at, label, tuple(slice(ends[k] - reached[k], ends[k]) for k in last)
 
 
-def _to_contrast(sign: float, *lights: NDArray[np.float32]) -> None:
+def _to_contrast(sign: float, light: NDArray[np.float32]) -> None:
     """Turn light into the share of it that is missing, or added, in place."""
-    for light in lights:
-        np.subtract(np.float32(1), light, out=light)
-        if sign < 0:
-            np.negative(light, out=light)
+    np.subtract(np.float32(1), light, out=light)
+    if sign < 0:
+        np.negative(light, out=light)
 
 
 def _grown(free: BoolImage, known: Listed) -> list[list[Front]]:

@@ -111,10 +111,11 @@ def _found(
     perimeters = partial(outline.perimeters, mask, within.at, within.label, zone.count)
     shines = partial(may_have_rim_glints, mask, surface, judged.reach)
     may_shine = sign > 0 and not judged.bare
-    around, has_glints = both(perimeters, lambda: may_shine and shines())
+    around, (has_glints, struck) = both(
+        perimeters, lambda: (may_shine and shines(), np.zeros_like(mask))
+    )
     fading = fading_out(zone, within, rise, around, surface, side, judged)
     soft = fading.soft
-    struck = np.zeros_like(mask)
     if soft.any():
         own = slice(0, zone.own)
         turned.append(
@@ -139,7 +140,7 @@ def _found(
     if has_glints:
         glints = np.concatenate([glints, fill_rim_glints(mask, surface, judged.reach)])
     if len(glints):
-        known = listed(mask)
+        known = None  # there is more of them
     found, zone, yarn = _size(
         surface,
         whole.inspected,
@@ -168,7 +169,7 @@ def _size(
     surface: Surface,
     inspected: BoolImage,
     mask: BoolImage,
-    known: Listed,
+    known: Listed | None,
     side: Look,
     judged: Tail,
     turned: list[Turned],
