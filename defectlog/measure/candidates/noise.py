@@ -13,7 +13,7 @@ from defectlog.measure.candidates.seeds import beyond
 from defectlog.measure.cloth.surface import FINDING_BLUR_PX, Surface
 from defectlog.measure.outlines.judging import middle_height
 from defectlog.measure.outlines.outline import Rise, rise_of
-from defectlog.measure.outlines.sound_light import sound_light
+from defectlog.measure.outlines.sound_light import half_light, sound_light
 from defectlog.measure.outlines.zone import zone_of
 
 # Of what counts as void so much may be noise.
@@ -71,9 +71,8 @@ def is_noise(
     mirrored = beyond(surface, -sign, judged.threshold)
     if not 0 < np.count_nonzero(mirrored) < RARE * surface.inspected_px:
         return none
-    sound = sound_light(
-        surface.inspected & ~(mask | mirrored), surface.ratio, inverse=surface.is_inverse
-    )
+    half = half_light(surface.ratio, inverse=surface.is_inverse)
+    sound = sound_light(surface.inspected & ~(mask | mirrored), half)
     zone = zone_of(
         mirrored,
         surface.ratio,

@@ -27,20 +27,28 @@ STRIP_ROWS = 256
 SAMPLED = 3  # of so many places one along a side, for what is usual
 
 
+def half_light(light: RatioImage | FloatImage, *, inverse: bool = False) -> RatioImage:
+    """Light at half the size, or its inverse: what is averaged over much more hardly changes."""
+    half = np.empty(tuple(-(-side // 2) for side in light.shape), np.uint16)
+
+    def tell(parts: list[slice]) -> None:
+        for part in parts:
+            own = _in_steps(light[2 * part.start : 2 * part.stop])
+            half[part] = halved(inverse_of(own) if inverse else own)
+
+    by_pieces(tell, len(half), piece=STRIP_ROWS)
+    return half
+
+
 def sound_light(
-    clear: BoolImage,
-    light: RatioImage | FloatImage,
-    *,
-    inverse: bool = False,
-    cloth: RatioImage | None = None,
+    clear: BoolImage, half: RatioImage, *, cloth: RatioImage | None = None
 ) -> RatioImage:
     """Mean light of the sound surface near, at half the size; 0 where too little is near.
 
     Parameters
     ----------
     clear : (M, N) bool, the sound surface
-    light : of all of it
-    inverse : whether the mean of its inverse is wanted
+    half : light of all of it, from ``half_light``
     cloth : the cloth's own light, at half the size, if it is known: what is told is then its light,
         as much of it as the sound surface near has of its own usual light
 
@@ -49,22 +57,18 @@ def sound_light(
     Near the pixel, not round the object: a void may reach from a bright tow to a dark one.
     """
     rows = len(clear)
-    shape = tuple(-(-side // 2) for side in clear.shape)
-    means = [np.empty(shape, np.uint16) for one in (light, cloth) if one is not None]
+    lights = [half] if cloth is None else [half, cloth]
+    means = [np.empty_like(one) for one in lights]
 
-    # At half the size: what is averaged over 15 pixels hardly changes from one to the next.
     def spread(parts: list[slice]) -> None:
         for part in parts:
             first = max(0, part.start - REACH_PX)
             about = slice(2 * first, min(rows, 2 * (part.stop + REACH_PX)))
-            near = _in_steps(light[about])
-            lights = [halved(inverse_of(near) if inverse else near)]
-            if cloth is not None:
-                lights.append(cloth[first : -(-about.stop // 2)])
-            for mean, near in zip(means, _averaged(lights, clear[about]), strict=True):
+            some = [one[first : -(-about.stop // 2)] for one in lights]
+            for mean, near in zip(means, _averaged(some, clear[about]), strict=True):
                 mean[part] = near[part.start - first :][: part.stop - part.start]
 
-    by_pieces(spread, shape[0], piece=STRIP_ROWS)
+    by_pieces(spread, len(half), piece=STRIP_ROWS)
     return means[0] if cloth is None else _as_cloth(*means, cloth)
 
 

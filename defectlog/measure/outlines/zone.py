@@ -17,7 +17,7 @@ from defectlog.measure.arrays.pixels import (
     count_and_add,
     listed,
 )
-from defectlog.measure.outlines.sound_light import leaning, sound_light
+from defectlog.measure.outlines.sound_light import half_light, leaning, sound_light
 
 GROW_PX = 3
 LEAST_INVERSE = np.float32(1e-3)  # of light, that is told from none
@@ -89,16 +89,21 @@ def zone_of(
         then as it would be there
     inverse : whether objects are told by the inverse of their light, as ``cloth`` is
     """
-    known, free = both(
-        lambda: listed(objects) if known is None else known,
-        lambda: inspected > objects,  # and not of them
-    )
+
+    def ground() -> tuple[BoolImage, RatioImage | None]:
+        # Inspected, and not of the objects.
+        return inspected > objects, half_light(ratio, inverse=inverse) if sound is None else None
+
+    if known is None:
+        known, (free, half) = both(lambda: listed(objects), ground)
+    else:
+        free, half = ground()
     at, label, rim = _with_beyond(known, free)
-    if sound is None:
-        sound = sound_light(free, ratio, inverse=inverse, cloth=cloth)
+    if half is not None:
+        sound = sound_light(free, half, cloth=cloth)
         if cloth is None and lean:
             sound = leaning(sound, lean)
-    del free  # memory that the light of all will want
+    del free, half  # memory that the light of all will want
     zone = Zone(
         count=known.count,
         at=at,
