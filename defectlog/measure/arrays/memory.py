@@ -1,6 +1,9 @@
-"""Memory that one step gives back is kept for the next one."""
+"""Memory that one step gives back is kept for the next one, and no garbage looked for in vain."""
 
 import ctypes
+import gc
+from collections.abc import Iterator
+from contextlib import contextmanager
 from functools import cache
 
 # Of glibc's malloc.h.
@@ -22,3 +25,18 @@ def keep_freed_memory() -> None:
         return  # another system; it has its own ways
     mallopt(M_MMAP_THRESHOLD, LARGE_BYTES)
     mallopt(M_TRIM_THRESHOLD, KEPT_BYTES)
+
+
+@contextmanager
+def without_collecting() -> Iterator[None]:
+    """Have Python look for no garbage while thousands of tuples are made that are none.
+
+    Else it looks through them each time that there are some hundred more: as long as they take.
+    """
+    collects = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if collects:
+            gc.enable()

@@ -10,12 +10,13 @@ from numpy.typing import NDArray
 
 from defectlog.measure.arrays.halves import begun
 from defectlog.measure.arrays.light import BoolImage
+from defectlog.measure.arrays.memory import without_collecting
 from defectlog.measure.candidates.found import Found
 from defectlog.measure.candidates.hiding_yarns import hidden_share
 from defectlog.measure.cloth.surface import Surface
 from defectlog.measure.figures.arrangement import lying
 from defectlog.measure.figures.counted import centres_of, fields_of_voids
-from defectlog.measure.figures.fraction import AreaFraction, area_fraction, measuring_interval
+from defectlog.measure.figures.fraction import area_fraction, measuring_interval
 from defectlog.measure.figures.result import METHOD_VERSION, Rejected, Void, VoidMeasurement
 from defectlog.measure.lengths.scale import Scale
 from defectlog.measure.outlines import judging
@@ -53,10 +54,12 @@ def summarise(
     surface_mm2 = _surface_mm2(surface, scale)
 
     where = begun(lambda: lying(centres, surface, scale, surface_mm2, found.repeats))
-    mask, spread = _drawn(found, kept, surface.inspected)
+    mask = found.drawn(kept)
+    spread_over = begun(lambda: area_fraction(mask, surface.inspected))
     counted = fields_of_voids(found.shapes, found.area, which, surface, scale, weave_deg)
-    spacing, arrangement = where()
-    voids = tuple(map(Void._make, zip(*(counted[name] for name in Void._fields), strict=True)))
+    with without_collecting():
+        voids = tuple(map(Void._make, zip(*(counted[name] for name in Void._fields), strict=True)))
+    (spacing, arrangement), spread = where(), spread_over()
     if surface_mm2 is None:
         fraction = sum(counted["area_px"]) / inspected_px
     else:
@@ -216,12 +219,6 @@ def _surface_mm2(surface: Surface, scale: Scale) -> float | None:
     x = (np.arange(size[0]) + 0.5) * wide - 0.5
     per_mm = scale.px_per_mm_at(x[None, :], y[:, None])
     return float((share / per_mm**2).sum() * high * wide)
-
-
-def _drawn(found: Found, kept: BoolImage, inspected: BoolImage) -> tuple[BoolImage, AreaFraction]:
-    """A mask of the voids that count, and how their share may spread over the whole part."""
-    mask = found.drawn(kept)
-    return mask, area_fraction(mask, inspected)
 
 
 def _bench_share(found: Found, surface: Surface) -> float:
