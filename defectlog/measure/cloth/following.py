@@ -95,8 +95,8 @@ def steps_along(
     if field is None:
         return None
     field = field + _beside(cloth.coarse, field, wander, MIDDLE)
-    for reach in (2, 1):
-        field = field + _beside(cloth.fine, field, reach, NARROW)
+    for small in (cloth.coarse, cloth.fine):
+        field = field + _beside(small, field, 1, NARROW)
     if cloth.finest is not None:
         field = field + _beside(cloth.finest, field, 1, NARROW)
     return tuple(
