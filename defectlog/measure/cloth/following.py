@@ -16,7 +16,7 @@ from defectlog.measure.cloth.small_cloth import COARSE, Field, Small, SmallCloth
 WANDER = 0.6
 # Of the weave as a whole: the degree of what is fitted and how far from the middle of the
 # picture, in halves of it.
-WHOLE = ((1, 0.6), (1, 1.0), (3, 1.0))
+WHOLE = ((1, 0.6), (3, 1.0))
 WIDE, MIDDLE, NARROW = 7, 5, 3  # cells over which light is compared
 FITTED_CELLS, MOST_EVERY = 3000, 3  # as many say as much as all; of so many along a side, one
 ROUNDS, SCATTER, LEAST_SCATTER = 4, 3.0, 0.01  # of a fit; the last in cells
