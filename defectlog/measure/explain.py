@@ -121,7 +121,8 @@ def explain(
     bare = None
     if look is not None and not by_hand and not near_mm:
         tails = tails_of(surface, "auto")
-        bare = unwoven(surface, tails, only=look, faint=fainter).get(look)
+        cloth = unwoven(surface, tails, faint=fainter)
+        bare = cloth.bare(look)[look] if cloth is not None and look in cloth.told else None
     calm_light = surface.smooth if bare is None else bare.smooth
     if near_mm:
         calm_light = to_what_is_near(surface, window_mm=near_mm)

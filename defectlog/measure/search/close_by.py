@@ -73,7 +73,7 @@ def found_close_by(
     }
     if not told:
         return None
-    found, judged, side = on_either_side(dict.fromkeys(told, near), told, side_of(told))
+    found, judged, side = on_either_side(lambda _: near, told, side_of(told))
     if judged.kink < LIMIT:
         return None  # what spoke for voids was turned down
     if not is_worth_more(found, before, surface):

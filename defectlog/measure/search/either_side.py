@@ -1,5 +1,6 @@
 """The voids of a surface: darker than it, brighter, or some of both."""
 
+from collections.abc import Callable
 from dataclasses import replace
 
 import cv2
@@ -53,13 +54,13 @@ SEAM_PX = 3
 
 
 def on_either_side(
-    surfaces: dict[Look, Surface], sides: dict[Look, Tail], side: Look
+    surface_for: Callable[[Look], Surface], sides: dict[Look, Tail], side: Look
 ) -> tuple[Found, Tail, Look]:
     """The voids on the side that speaks for them, with those of the other if they are as clear.
 
     Parameters
     ----------
-    surfaces : what to look for either kind of voids on
+    surface_for : gives what to look for either kind of voids on
     sides : their tails, or that of the side asked for alone
     side : the one that speaks more for voids
 
@@ -69,22 +70,22 @@ def on_either_side(
         Those of the other side if there are none on this one, or next to none. What may be
         voids on the other side and is not counted is told as doubtful.
     """
-    found, judged = _judged(surfaces[side], sides, side)
+    found, judged = _judged(surface_for(side), sides, side)
     other = next((name for name in sides if name != side), None)
     if other is None:
         return found, judged, side
     if not found.kept.any():
-        tried, judged_there = _judged(surfaces[other], sides, other)
+        tried, judged_there = _judged(surface_for(other), sides, other)
         if tried.kept.any():
             return tried, judged_there, other
         return found, judged, side
-    glared = surfaces[side].is_glared
+    glared = surface_for(side).is_glared
     is_clear = _is_clear(sides[other], judged, glared=glared)
     matters = is_clear or beware.is_on_both_sides(judged, sides[other])
     may_be_clear = not glared and _may_be_clear(sides[other], judged)
     if not matters and not may_be_clear:
         return found, judged, side
-    too, judged_there = _judged(surfaces[other], sides, other)
+    too, judged_there = _judged(surface_for(other), sides, other)
     if may_be_clear and _are_many(too, found) and _is_far_out(too, judged_there):
         is_clear = True
     elif not matters:

@@ -5,15 +5,15 @@ from typing import Literal
 
 import numpy as np
 
-from defectlog.measure.arrays.halves import both, for_each
+from defectlog.measure.arrays.halves import both
 from defectlog.measure.arrays.light import BoolImage, GreyImage, as_share
 from defectlog.measure.arrays.look import Look
-from defectlog.measure.arrays.threshold import TWO_TONE, Tail
+from defectlog.measure.arrays.threshold import Tail
 from defectlog.measure.candidates.comes_again import comes_again
 from defectlog.measure.candidates.found import Found
 from defectlog.measure.candidates.hiding_yarns import beware_of_yarns
 from defectlog.measure.candidates.seeds import hidden_px
-from defectlog.measure.candidates.sides import side_of, tails_of
+from defectlog.measure.candidates.sides import tails_of
 from defectlog.measure.cloth.surface import Surface
 from defectlog.measure.cloth.unweave import FAINT_SWING, unwoven
 from defectlog.measure.cloth.weave_direction import weave_direction
@@ -22,6 +22,7 @@ from defectlog.measure.figures.result import VoidMeasurement
 from defectlog.measure.figures.rim import Rim
 from defectlog.measure.figures.summary import full_size
 from defectlog.measure.patches.patches import Patch, find_patches
+from defectlog.measure.search.both_sides import Sides, bare_sides, both_sides
 from defectlog.measure.search.by_edges import beware_of_faint_ones, may_be_by_edges
 from defectlog.measure.search.close_by import (
     beware_of_close_by,
@@ -33,8 +34,6 @@ from defectlog.measure.search.either_side import on_either_side
 from defectlog.measure.search.joining import small_voids, with_patches
 from defectlog.measure.search.splinters import with_splinters
 
-# Of how far light tows go beyond the middle, what stays unsure once the weave is taken out.
-STAYS = 0.3
 # Without its weave, of sound cloth of about one tone edges of tows are left: up to 0.0014 of it,
 # where of many voids as faint as these 0.01 and more is found; measured on rendered surfaces.
 LEAST_BARE = 0.004
@@ -123,9 +122,9 @@ def seek(
     rim : what along the edge of the region has no say in what the surface is like, if anything
     """
     beside = None if rim is None else rim.band
-    sides = _sides(surface, look, beside)
+    sides = both_sides(surface, look, beside)
     surface = sides.surface
-    found, judged, side = on_either_side(sides.surfaces, sides.tails, sides.first)
+    found, judged, side = on_either_side(sides.surface_for, sides.tails, sides.first)
     sides, (found, judged, side) = _fainter(sides, (found, judged, side), beside)
     surface = sides.inspected_for(found, side)
     for lost in (found.veiled, found.dyed):
@@ -141,7 +140,7 @@ def seek(
     )
     found, patches = with_patches(found, surface, patches, look=look)
     if not found.is_both:
-        found = _without_crumbs(found, sides.surfaces[side], side)
+        found = _without_crumbs(found, sides.surface_for(side), side)
         if not judged.bare:
             found = with_splinters(found, surface, patches)
     # Of a surface on which voids were found, the side they are on is theirs as well.
@@ -175,73 +174,9 @@ def about_picture(grey: GreyImage, surface: Surface) -> About:
     )
 
 
-@dataclass(frozen=True, slots=True)
-class _Sides:
-    """What to look for voids of either look on, their tails, and which of them speaks for voids.
-
-    ``surface`` is as it was, the others less what hides voids once the weave is taken out;
-    ``swing`` is how far the cloth goes by itself for either, in log units of light.
-    """
-
-    surface: Surface
-    surfaces: dict[Look, Surface]
-    tails: dict[Look, Tail]
-    first: Look
-    swing: dict[Look, float]
-
-    def inspected_for(self, found: Found, side: Look) -> Surface:
-        """The surface as it was inspected for the voids found; if none were, for either look."""
-        masks = [one.inspected for one in self.surfaces.values()]
-        if all(mask is self.surface.inspected for mask in masks):
-            return self.surface
-        if found.kept.any() and not found.is_both:
-            return self.surface.within(self.surfaces[side].inspected)
-        joined = np.logical_or if found.is_both else np.logical_and
-        return self.surface.within(joined.reduce(masks))
-
-
-def _sides(
-    surface: Surface, look: Literal["auto", "dark", "bright"], beside: BoolImage | None
-) -> _Sides:
-    """Both sides, or the one asked for; without the weave where that hides them."""
-    tails = tails_of(surface, look, without=beside)
-    bare = unwoven(surface, tails)
-    if bare:
-        return _bare_sides(surface, tails, bare, beside)
-    swing = max(tail.reach for tail in tails.values())
-    surfaces = dict.fromkeys(tails, surface)
-    return _Sides(surface, surfaces, tails, side_of(tails), dict.fromkeys(tails, swing))
-
-
-def _bare_sides(
-    surface: Surface,
-    tails: dict[Look, Tail],
-    bare: dict[Look, Surface],
-    beside: BoolImage | None,
-) -> _Sides:
-    """Both sides of a surface whose weave was taken out for some look."""
-    first = side_of(tails)
-    # What glare lifts above the cloth looks like bright voids where that was not taken out.
-    dark = bare.get("dark", surface)
-    plain = replace(surface, inspected=dark.inspected, inspected_px=dark.inspected_px)
-    told = tails | for_each(lambda name: tails_of(bare[name], name, without=beside)[name], bare)
-    # Other places of a cloth with bright voids make it look darker than it is; dyed yarn is gone.
-    if not (tails[first].has_voids and (first == "dark" or told[first].has_voids)):
-        first = side_of(told)
-    swings = {name: TWO_TONE + STAYS * tails[name].reach for name in bare}
-    usual = next(iter(swings.values()))
-    return _Sides(
-        surface,
-        dict.fromkeys(tails, plain) | bare,
-        told,
-        first,
-        dict.fromkeys(tails, usual) | swings,
-    )
-
-
 def _fainter(
-    sides: _Sides, before: tuple[Found, Tail, Look], beside: BoolImage | None
-) -> tuple[_Sides, tuple[Found, Tail, Look]]:
+    sides: Sides, before: tuple[Found, Tail, Look], beside: BoolImage | None
+) -> tuple[Sides, tuple[Found, Tail, Look]]:
     """Voids as faint as the tones of cloth, if they are told in some way; else what was before."""
     surface, tails, found = sides.surface, sides.tails, before[0]
     closer = None
@@ -256,8 +191,8 @@ def _fainter(
 
 
 def _without_weave(
-    sides: _Sides, before: tuple[Found, Tail, Look], beside: BoolImage | None
-) -> tuple[_Sides, tuple[Found, Tail, Look]] | None:
+    sides: Sides, before: tuple[Found, Tail, Look], beside: BoolImage | None
+) -> tuple[Sides, tuple[Found, Tail, Look]] | None:
     """Voids as faint as the tones of cloth, without its weave; None where that shows few more.
 
     As many may lie unseen: a void that a repeat of the weave leads from one to another, for one.
@@ -269,11 +204,11 @@ def _without_weave(
     is_told = judged.bare if found.kept.any() else all(tail.bare for tail in sides.tails.values())
     if is_told or swing < FAINT_SWING:
         return None
-    bare = unwoven(surface, sides.tails, faint=True)
-    if not bare:
+    weave = unwoven(surface, sides.tails, faint=True)
+    if weave is None:
         return None
-    without = _bare_sides(surface, sides.tails, bare, beside)
-    told, judged, side = on_either_side(without.surfaces, without.tails, without.first)
+    without = bare_sides(surface, sides.tails, weave, beside)
+    told, judged, side = on_either_side(without.surface_for, without.tails, without.first)
     share = told.kept_px / surface.inspected_px
     if not judged.bare or share < LEAST_BARE:
         return None

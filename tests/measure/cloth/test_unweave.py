@@ -31,7 +31,8 @@ def prepared(grey, px_per_mm=12.0):
 
 def bare_of(surface, look="dark"):
     """The surface without its weave, for voids of a look; None where it is left as it is."""
-    return unwoven(surface, tails_of(surface, look)).get(look)
+    weave = unwoven(surface, tails_of(surface, look))
+    return None if weave is None else weave.bare(look)[look]
 
 
 def plain_weave(shape, pitch, turn_deg, bend_px=0.0):
@@ -291,13 +292,13 @@ def test_what_is_lost_for_one_look_beside_glare_is_inspected_for_the_other():
     grey, spots = beside_glare(9)
     surface = prepared(grey)
 
-    bare = unwoven(surface, tails_of(surface, "auto"))
+    weave = unwoven(surface, tails_of(surface, "auto"))
     found = measure_voids(grey, px_per_mm=12.0)
 
-    assert not bare["dark"].inspected[spots].any()
-    assert bare["bright"].inspected[spots].all()
+    assert not weave.clear["dark"].inspected[spots].any()
+    assert weave.clear["bright"].inspected[spots].all()
     assert found.look == "bright"
-    assert np.array_equal(found.inspected_mask, bare["bright"].inspected)
+    assert np.array_equal(found.inspected_mask, weave.clear["bright"].inspected)
     assert found.count == 9
     # On dark tows they are hardly lighter than light ones: all read a tenth too small.
     assert found.void_fraction == pytest.approx(spots[found.inspected_mask].mean(), rel=0.12)
@@ -307,11 +308,13 @@ def test_where_none_is_found_beside_glare_what_is_inspected_was_so_for_either_lo
     grey, _ = beside_glare(0)
     surface = prepared(grey)
 
-    bare = unwoven(surface, tails_of(surface, "auto"))
+    weave = unwoven(surface, tails_of(surface, "auto"))
     found = measure_voids(grey, px_per_mm=12.0)
 
     assert found.is_sound
-    assert np.array_equal(found.inspected_mask, bare["dark"].inspected & bare["bright"].inspected)
+    assert np.array_equal(
+        found.inspected_mask, weave.clear["dark"].inspected & weave.clear["bright"].inspected
+    )
 
 
 @pytest.mark.parametrize("look", ["dark", "bright"])
@@ -320,10 +323,11 @@ def test_cloth_is_the_same_when_it_is_asked_for_one_look_alone(look):
     surface = prepared(grey)
     tails = tails_of(surface, "auto")
 
-    alone = unwoven(surface, tails, only=look)
+    weave = unwoven(surface, tails)
+    alone = weave.bare(look)
 
     assert list(alone) == [look]
-    assert np.array_equal(alone[look].smooth, unwoven(surface, tails)[look].smooth)
+    assert np.array_equal(alone[look].smooth, weave.bare("dark", "bright")[look].smooth)
 
 
 def matt(share: float, seed: int) -> tuple[np.ndarray, float]:
