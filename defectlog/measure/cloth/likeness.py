@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from defectlog.measure.arrays.halves import for_each
+from defectlog.measure.arrays.halves import begun, for_each
 from defectlog.measure.arrays.light import (
     ONE,
     BoolImage,
@@ -87,15 +87,17 @@ def _told_of(
     sure = sure[some]
     if np.count_nonzero(sure) < LEAST_TOLD:
         return None
-    rest = log_of(cloth.own[some][sure]) - log_of(cloth.cloth[some][sure])
-    middle, left = middle_and_spread(rest)
+    rest_of = begun(lambda: log_of(cloth.own[some][sure]) - log_of(cloth.cloth[some][sure]))
     px_per_mm = surface.px_per_mm / every
     nearer, shade = cloth.nearer, None
     if surface.is_glared:
-        shade = _shade(cloth.own, nearer, px_per_mm, 0.0, *GLARE)
+        shade = _as_light(_folds(cloth.own, nearer, px_per_mm, *GLARE), 0.0, nearer.shape)
         nearer = cv2.multiply(nearer, shade, scale=1 / ONE)
+    folds = _folds(cloth.own, nearer, px_per_mm, *FOLDS)
+    rest = rest_of()
+    middle, left = middle_and_spread(rest)
     # Voids darken all of it a little.
-    folds = _shade(cloth.own, nearer, px_per_mm, middle, *FOLDS)
+    folds = _as_light(folds, middle, nearer.shape)
     nearer = cv2.multiply(nearer, folds, scale=1 / ONE)
     times = _times_astray(cloth.own, nearer, cell)
     lost = cv2.dilate((times > LOST_TIMES).view(np.uint8), np.ones((LOST_CELLS,) * 2, np.uint8))
@@ -113,20 +115,12 @@ def _told_of(
     )
 
 
-def _shade(
-    own: RatioImage,
-    cloth: RatioImage,
-    px_per_mm: float,
-    usual: float,
-    wide_mm: float,
-    most: float,
-) -> RatioImage:
-    """The light that folds and glints give cloth, and what is usual of it.
+def _folds(
+    own: RatioImage, cloth: RatioImage, px_per_mm: float, wide_mm: float, most: float
+) -> FloatImage:
+    """Light that folds and glints give cloth, in log units, at half the size; mostly none.
 
-    Parameters
-    ----------
-    usual : light of the surface to that of the cloth, in log units
-    wide_mm, most : over how many millimetres, and how far off, folds and glints are
+    Over so many millimetres, and no further off than so much, they are folds and glints.
     """
     left = log_of(own)
     left -= log_of(cloth)
@@ -138,9 +132,14 @@ def _shade(
     # In whole steps, from 128 on.
     greys = cv2.addWeighted(left, float(steps), left, 0, 128, dtype=cv2.CV_8U)
     greys = cv2.medianBlur(greys, wide)
-    shade = (greys - np.float32(middle_of_steps(greys.ravel()))) / steps + np.float32(usual)
-    shade = ONE * np.exp(cv2.GaussianBlur(shade, (0, 0), wide / 6))
-    whole = from_cells(shade.astype(np.uint16), 2, own.shape, smooth=True)
+    folds = (greys - np.float32(middle_of_steps(greys.ravel()))) / steps
+    return cv2.GaussianBlur(folds, (0, 0), wide / 6)
+
+
+def _as_light(folds: FloatImage, usual: float, shape: tuple[int, int]) -> RatioImage:
+    """The light of folds at twice the size, with what is usual of it, in log units."""
+    shade = ONE * np.exp(folds + np.float32(usual))
+    whole = from_cells(shade.astype(np.uint16), 2, shape, smooth=True)
     return np.ascontiguousarray(whole)
 
 

@@ -132,7 +132,9 @@ def _shrunk(
     size = (cells[1] * cell_px, cells[0] * cell_px)
     # Where squares are little more than pixels, those next to them say as much as all within.
     how = cv2.INTER_AREA if 2 * size[0] < light.shape[1] else cv2.INTER_LINEAR
-    inside = cv2.resize(held.view(np.uint8), size, interpolation=cv2.INTER_NEAREST)
+    inside = np.ones(size[::-1], np.uint8)
+    if not held.all():
+        inside = cv2.resize(held.view(np.uint8), size, interpolation=cv2.INTER_NEAREST)
     return cv2.resize(light, size, interpolation=how), inside
 
 

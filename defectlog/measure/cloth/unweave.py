@@ -2,11 +2,12 @@
 
 import math
 from dataclasses import dataclass, replace
+from functools import partial
 
 import cv2
 import numpy as np
 
-from defectlog.measure.arrays.halves import for_each
+from defectlog.measure.arrays.halves import begun, for_each
 from defectlog.measure.arrays.light import BoolImage, RatioImage, from_cells, log_of, to_cells
 from defectlog.measure.arrays.look import Look
 from defectlog.measure.arrays.threshold import Tail
@@ -77,16 +78,17 @@ class Unwoven:
         def halved(look: Look) -> RatioImage:
             return at_half(lights[look].cloth, self.told[look].every, self.clear[look].smooth.shape)
 
-        halves, bare = for_each(halved, looks), {}
+        bare = {}
         for look in looks:
             surface, told = self.clear[look], self.told[look]
+            half = begun(partial(halved, look))
             smooth, least = to_cloth(
                 surface, lights[look], told.likes[look], look, told.every, self.pitch
             )
             bare[look] = replace(
                 surface,
                 smooth=smooth,
-                expected=halves[look],
+                expected=half(),
                 least=least,
                 places=told.places,
                 is_inverse=look == "bright",

@@ -1,11 +1,12 @@
 """Voids as the surface itself tells them, with nothing set by hand."""
 
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import Literal
 
 import numpy as np
 
-from defectlog.measure.arrays.halves import both
+from defectlog.measure.arrays.halves import begun
 from defectlog.measure.arrays.light import BoolImage, GreyImage, as_share
 from defectlog.measure.arrays.look import Look
 from defectlog.measure.arrays.threshold import Tail
@@ -122,27 +123,24 @@ def seek(
     rim : what along the edge of the region has no say in what the surface is like, if anything
     """
     beside = None if rim is None else rim.band
+    about = begun(partial(about_picture, grey, surface))
     sides = both_sides(surface, look, beside)
-    surface = sides.surface
     found, judged, side = on_either_side(sides.surface_for, sides.tails, sides.first)
     sides, (found, judged, side) = _fainter(sides, (found, judged, side), beside)
-    surface = sides.inspected_for(found, side)
+    seen = sides.inspected_for(found, side)
     for lost in (found.veiled, found.dyed):
         if lost is not None and found.kept.any():
             # Voids were told on the rest alone.
-            surface = surface.within(~lost)
+            seen = seen.within(~lost)
     hidden = 0.0
     if not found.kept.any() and "dark" in sides.tails:
-        hidden = hidden_px(surface, sides.tails["dark"])
-    patches, about = both(
-        lambda: find_patches(surface, small_voids(found, surface)),
-        lambda: about_picture(grey, surface),
-    )
-    found, patches = with_patches(found, surface, patches, look=look)
+        hidden = hidden_px(seen, sides.tails["dark"])
+    patches = find_patches(seen, small_voids(found, seen))
+    found, patches = with_patches(found, seen, patches, look=look)
     if not found.is_both:
         found = _without_crumbs(found, sides.surface_for(side), side)
         if not judged.bare:
-            found = with_splinters(found, surface, patches)
+            found = with_splinters(found, seen, patches)
     # Of a surface on which voids were found, the side they are on is theirs as well.
     is_theirs = found.kept.any() and not judged.bare
     if rim is not None:
@@ -152,7 +150,7 @@ def seek(
         swing=judged.reach if is_theirs else sides.swing[side],
         doubtful_px=found.doubtful_px + hidden,
     )
-    return Sought(surface, found, side, judged, sides.tails, patches, hidden, about)
+    return Sought(seen, found, side, judged, sides.tails, patches, hidden, about())
 
 
 def _with_rim(found: Found, rim: Rim) -> Found:
