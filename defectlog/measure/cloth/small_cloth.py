@@ -24,7 +24,7 @@ from defectlog.measure.arrays.quantiles import quantiles_of
 # Where that makes very many cells, they are larger, up to a pitch.
 CELL_PITCHES, MOST_PITCHES, MANY_CELLS = 0.8, 1.05, 20_000
 COARSE, FINE, FINEST, MOST_PX = 4, 8, 16, 5_000_000
-LEAST_HELD = 0.99  # of a cell, for it to be inspected as a whole
+WHOLE = 0.99  # of a cell, but for rounding
 LEAST_CELLS = 14  # along the shorter side: twice as many as light is compared over at most
 # What is darker or lighter than this share of the pixels is not told apart: voids and glints
 # then say no more than the tows they lie on.
@@ -86,7 +86,8 @@ class Small:
     """A picture as small as tows can be followed on, its light in steps of their bulk."""
 
     picture: GreyImage
-    held: FloatImage  # 1 for cells that are inspected as a whole, 0 for others
+    held: NDArray[np.uint8]  # 255 where it is inspected
+    whole: FloatImage  # 1 for cells that are inspected as a whole, 0 for others
     cell_px: int
 
     @classmethod
@@ -107,14 +108,14 @@ class Small:
 
         by_pieces(in_steps, len(mean), piece=ROWS)
         rows, columns = (side // cell_px for side in mean.shape)
-        held = np.ones((rows, columns), np.float32)
+        whole = np.ones((rows, columns), np.float32)
         if not is_whole:
-            held[:] = inside.reshape(rows, cell_px, columns, cell_px).all(axis=(1, 3))
-        return cls(picture, held, cell_px)
+            whole[:] = inside.reshape(rows, cell_px, columns, cell_px).all(axis=(1, 3))
+        return cls(picture, np.ascontiguousarray(inside) * np.uint8(255), whole, cell_px)
 
     @property
     def cells(self) -> tuple[int, int]:
-        return self.held.shape
+        return self.whole.shape
 
     def to_cells(self, image: GreyImage) -> FloatImage:
         """Means of the cells; halved time and again, for that takes a third of the time."""
@@ -152,10 +153,10 @@ def met(small: Small, field: Field, reach: int, window: int, *, every: int = 1) 
     Of so many cells along a side one alone is told.
     """
     shape, cell = small.picture.shape, small.cell_px
-    there = _led(small, field)
-    known = _known(small, field)
+    there, known = _led(small, field)
+    known &= small.held
     few = (slice(None, None, every),) * 2
-    share = _mean(known, window)[few]
+    share = _mean(small.to_cells(known) / np.float32(255 << FINER), window)[few]
     is_all = bool(share.min() == 1)
     there = cv2.copyMakeBorder(there, *(reach,) * 4, cv2.BORDER_REPLICATE)
     side = 2 * reach + 1
@@ -163,47 +164,44 @@ def met(small: Small, field: Field, reach: int, window: int, *, every: int = 1) 
     for down in range(side):
         for across in range(side):
             beside = there[down : down + shape[0], across : across + shape[1]]
-            off = small.to_cells(cv2.absdiff(small.picture, beside))
+            off = cv2.absdiff(small.picture, beside)
             if not is_all:
-                off *= known
-            unlike[down, across] = _mean(off, window)[few]
+                cv2.bitwise_and(off, known, dst=off)
+            unlike[down, across] = _mean(small.to_cells(off), window)[few]
     unlike /= np.maximum(share, np.float32(0.01))
     least = _least(unlike, share)
     return replace(least, off=least.off / np.float32(cell))
 
 
-def _led(small: Small, field: Field) -> GreyImage:
-    """What is where a field leads from each pixel."""
-    there = np.empty_like(small.picture)
+def _led(small: Small, field: Field) -> tuple[GreyImage, NDArray[np.uint8]]:
+    """What is where a field leads from each pixel, and 255 where that is inspected."""
+    there, known = np.empty_like(small.picture), np.full_like(small.held, 255)
     row, column = (np.arange(n, dtype=np.float32) for n in there.shape)
-    field = field * np.float32(small.cell_px)
+    cell, surely = small.cell_px, _surely_known(small, field)
+    field = field * np.float32(cell)
     for top in range(0, len(there), ROWS):
         rows = slice(top, min(top + ROWS, len(there)))
-        down, across = (rows_of_cells(one, small.cell_px, rows, len(column)) for one in field)
+        down, across = (rows_of_cells(one, cell, rows, len(column)) for one in field)
         down, across = down + row[rows, None], across + column
+        replicated = cv2.BORDER_REPLICATE
         cv2.remap(
-            small.picture,
-            across,
-            down,
-            cv2.INTER_LINEAR,
-            dst=there[rows],
-            borderMode=cv2.BORDER_REPLICATE,
+            small.picture, across, down, cv2.INTER_LINEAR, dst=there[rows], borderMode=replicated
         )
-    return there
+        unsure = np.flatnonzero(~surely[top // cell : -(-rows.stop // cell)].all(axis=0))
+        if len(unsure):
+            some = slice(unsure[0] * cell, (unsure[-1] + 1) * cell)
+            known[rows, some] = cv2.remap(
+                small.held, across[:, some], down[:, some], cv2.INTER_NEAREST
+            )
+    return there, known
 
 
-def _known(small: Small, field: Field) -> FloatImage:
-    """1 for cells that are inspected, and led to what is, by a field; 0 for others."""
+def _surely_known(small: Small, field: Field) -> BoolImage:
+    """Cells that, with all beside them, a field leads to what is inspected as a whole."""
     row, column = np.indices(small.cells, dtype=np.float32)
-    # Between cells it is less than 1 where one of them is not, or lies outside.
-    led = cv2.remap(
-        small.held,
-        column + field[1],
-        row + field[0],
-        cv2.INTER_LINEAR,
-        borderMode=cv2.BORDER_CONSTANT,
-    )
-    return np.where(led > LEAST_HELD, small.held, np.float32(0))
+    # Between cells it is less than 1 if one of them is not, or lies outside.
+    led = cv2.remap(small.whole, column + field[1], row + field[0], cv2.INTER_LINEAR)
+    return cv2.erode(led, np.ones((3, 3), np.uint8)) > WHOLE
 
 
 def _least(unlike: NDArray[np.float32], share: FloatImage) -> Met:
