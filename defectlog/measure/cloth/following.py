@@ -15,8 +15,8 @@ from defectlog.measure.cloth.small_cloth import COARSE, Field, Small, SmallCloth
 # Tows wander so far against the even weave, in pitches; what looks alike next is beyond 0.7.
 WANDER = 0.6
 # Of the weave as a whole: the degree of what is fitted and how far from the middle of the
-# picture, in halves of it.
-WHOLE = ((1, 0.6), (3, 1.0))
+# picture, in halves of it; of a large picture without the step between.
+WHOLE = ((1, 0.6), (1, 1.0), (3, 1.0))
 WIDE, MIDDLE, NARROW = 7, 5, 3  # cells over which light is compared
 FITTED_CELLS, MOST_EVERY = 3000, 3  # as many say as much as all; of so many along a side, one
 ROUNDS, SCATTER, LEAST_SCATTER = 4, 3.0, 0.01  # of a fit; the last in cells
@@ -91,14 +91,16 @@ def steps_along(
     first as a whole, for tilt and lens, then for what tows wander beside that.
     """
     wander = round(WANDER / cloth.cell_pitches * COARSE)
-    field = _as_a_whole(cloth.coarse, way / cloth.cell_px, wander)
+    steps = WHOLE[::2] if cloth.is_large else WHOLE
+    field = _as_a_whole(cloth.coarse, way / cloth.cell_px, wander, steps)
     if field is None:
         return None
     field = field + _beside(cloth.coarse, field, wander, MIDDLE)
-    for small in (cloth.coarse, cloth.fine):
-        field = field + _beside(small, field, 1, NARROW)
-    if cloth.finest is not None:
-        field = field + _beside(cloth.finest, field, 1, NARROW)
+    # Of a large picture's many cells, those beside make up for what each is followed less closely.
+    closer = (cloth.coarse, 1) if cloth.is_large else (cloth.fine, 2)
+    for small, reach in (closer, (cloth.fine, 1), (cloth.finest, 1)):
+        if small is not None:
+            field = field + _beside(small, field, reach, NARROW)
     return tuple(
         Step(_in_pixels(total, cloth, cell_px), cell_px)
         for one in (field, _back(field))
@@ -119,7 +121,9 @@ def _in_pixels(field: Field, cloth: SmallCloth, cell_px: int) -> Field:
     return np.stack([row + down * high, column + across * wide])
 
 
-def _as_a_whole(small: Small, way: FloatArray, reach: int) -> Field | None:
+def _as_a_whole(
+    small: Small, way: FloatArray, reach: int, steps: tuple[tuple[int, float], ...]
+) -> Field | None:
     """The repeat as it changes evenly over the picture, from the middle of it outwards."""
     rows, columns = small.cells
     every = int(np.clip(math.isqrt(rows * columns // FITTED_CELLS), 1, MOST_EVERY))
@@ -127,7 +131,7 @@ def _as_a_whole(small: Small, way: FloatArray, reach: int) -> Field | None:
     field = np.ones((2, rows, columns), np.float32) * way.astype(np.float32)[:, None, None]
     few = (slice(None, None, every),) * 2
     far = np.maximum(np.abs(y)[:, None], np.abs(x))[few]
-    for degree, furthest in WHOLE:
+    for degree, furthest in steps:
         seen = met(small, field, reach, WIDE, every=every)
         clear = np.where(far <= furthest, seen.clear, 0)
         terms = np.stack(

@@ -18,7 +18,7 @@ from defectlog.measure.arrays.look import Look
 from defectlog.measure.arrays.pixels import FloatArray
 from defectlog.measure.arrays.threshold import PLACES
 from defectlog.measure.cloth.following import Places, Step, steps_along
-from defectlog.measure.cloth.small_cloth import SmallCloth
+from defectlog.measure.cloth.small_cloth import LARGE_PX, SmallCloth
 from defectlog.measure.cloth.squares import middles
 from defectlog.measure.cloth.surface import Surface
 from defectlog.measure.cloth.tows import TowRepeats
@@ -31,7 +31,7 @@ TIMES = tuple(range(1, PLACES // 2 + 1))  # forwards and backwards
 # Cloth is compared in squares of so many pixels along a side: lens and smoothing leave nothing
 # finer. Of a large picture, in larger ones where a pitch has enough of them for its edges: on sharp
 # pictures voids then have to be an eighth stronger, and it takes half the time.
-EVERY, LARGE_EVERY, LARGE_PX, EDGES_PX = 2, 3, 8_000_000, 20.0
+EVERY, LARGE_EVERY, EDGES_PX = 2, 3, 20.0
 # Rows that are looked up at a time: where to, and what is there, stays in the cache.
 ROWS = 128
 

@@ -24,6 +24,7 @@ from defectlog.measure.arrays.quantiles import quantiles_of
 # Where that makes very many cells, they are larger, up to a pitch.
 CELL_PITCHES, MOST_PITCHES, MANY_CELLS = 0.8, 1.05, 20_000
 COARSE, FINE, FINEST, MOST_PX = 4, 8, 16, 5_000_000
+LARGE_PX = 8_000_000  # a picture that is told less closely, for there is more of it
 WHOLE = 0.99  # of a cell, but for rounding
 LEAST_CELLS = 14  # along the shorter side: twice as many as light is compared over at most
 # What is darker or lighter than this share of the pixels is not told apart: voids and glints
@@ -50,6 +51,11 @@ class SmallCloth:
     coarse: "Small"
     fine: "Small"
     finest: "Small | None"
+
+    @property
+    def is_large(self) -> bool:
+        """Whether it is of a large picture."""
+        return math.prod(self.shape) >= LARGE_PX
 
     @classmethod
     def of(cls, light: RatioImage, held: BoolImage, nearest: float) -> "SmallCloth | None":
