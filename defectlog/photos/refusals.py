@@ -51,7 +51,7 @@ class TooLargeError(PhotoRefusedError):
     @classmethod
     def in_bytes(cls, limit: int) -> "TooLargeError":
         return cls(
-            f"The file is larger than the limit of {limit / 2**20:.0f} MB",
+            f"The file is larger than the limit of {limit / 2**20:.0f} MiB",
             "set the camera to a smaller picture and take it again",
         )
 
@@ -77,7 +77,7 @@ class TooLargeError(PhotoRefusedError):
     @classmethod
     def in_profile(cls, found: int) -> "TooLargeError":
         error = cls(
-            f"The photo has a colour profile of {found / 2**20:.1f} MB, "
+            f"The photo has a colour profile of {found / 2**20:.1f} MiB, "
             f"the limit is {MOST_PROFILE_BYTES / 2**20:.0f}",
             "save it anew with the colours of the screen (sRGB)",
         )

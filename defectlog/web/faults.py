@@ -29,6 +29,7 @@ from defectlog.photos.refusals import (
     StorageFaultError,
     TooLargeError,
 )
+from defectlog.web.bounds import MIB
 from defectlog.web.door import (
     ForeignPageError,
     ForKeepersError,
@@ -66,10 +67,7 @@ _OTHERWISE = 422
 _HTTP_WORDS = {
     404: ("There is no such page", "check the address, or start from the Bench"),
     405: ("This address does not take that request", "go back and use the buttons of the page"),
-    413: (
-        "That was more than is taken in one go",
-        "send photos of 64 MiB or less, fewer at a time",
-    ),
+    413: ("That was more than is taken in one go", "send less at a time, or a smaller file"),
 }
 
 log = logging.getLogger("defectlog")
@@ -131,6 +129,8 @@ def _http(error: HTTPException) -> ResponseReturnValue:
     code = error.code or 500
     phrase = HTTPStatus(code).phrase if code in set(HTTPStatus) else "Refused"
     what, do = _HTTP_WORDS.get(code, (f"The request was refused ({phrase})", "go back and try"))
+    if code == HTTPStatus.REQUEST_ENTITY_TOO_LARGE and (most := request.max_content_length):
+        what += f", {most // MIB} MiB here"
     return tell(RequestError(what, do), code)
 
 

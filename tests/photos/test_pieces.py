@@ -98,5 +98,5 @@ def test_a_side_above_the_limit_is_refused_and_one_at_it_is_not(form):
 
 @pytest.mark.parametrize("form", ["JPEG", "TIFF"])
 def test_a_colour_profile_of_2_mb_is_refused(form):
-    with pytest.raises(TooLargeError, match=r"profile of 2\.0 MB, the limit is 1"):
+    with pytest.raises(TooLargeError, match=r"profile of 2\.0 MiB, the limit is 1"):
         decode(io.BytesIO(as_file(form, icc_profile=bytes(2 * MOST_PROFILE_BYTES))))

@@ -261,6 +261,16 @@ def test_a_remark_that_is_no_text_or_a_book_is_refused_and_the_old_one_kept(
     assert kept(lambda session: session.get(Build, build).note) == "as planned"
 
 
+def test_more_than_is_taken_in_one_go_is_told_with_how_much_that_is(client, build):
+    note = client.post(f"/builds/{build}/note", data={"note": "w" * 1_100_000}, headers=JSON)
+    sheet = {"photo": (io.BytesIO(bytes(66 * 2**20)), "sheet.jpg")}
+    dots = client.post("/workshop/dot-sheet", data=sheet, headers=JSON)
+
+    assert (note.status_code, dots.status_code) == (413, 413)
+    assert note.json["what"] == "That was more than is taken in one go, 1 MiB here"
+    assert dots.json["what"] == "That was more than is taken in one go, 65 MiB here"
+
+
 def test_a_form_cut_off_on_its_way_changes_nothing(client, build, kept):
     head = b'--x\r\nContent-Disposition: form-data; name="photos"; filename="a.jpg"\r\n\r\n'
     sent = {"content_type": "multipart/form-data; boundary=x", "headers": JSON}
