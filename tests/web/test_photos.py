@@ -279,6 +279,12 @@ def test_a_note_too_long_to_keep_is_refused_whole(client, number):
     assert state(client, number)["photo"]["note"] == ""
 
 
+def test_the_room_counts_its_marks_before_any_script_runs(client, number):
+    send(client, f"/{number}/marks", LINE)
+
+    assert client.get(f"/photos/{number}").text.count(">1\xa0mark<") == 2
+
+
 def test_a_deleted_photo_goes_with_its_marks(client, number):
     send(client, f"/{number}/marks", LINE)
     build_url = state(client, number)["photo"]["build_url"]
