@@ -55,22 +55,8 @@ class Rise:
 
 
 def rise_of(zone: Zone) -> Rise:
-    """Measure how every object rises from the surface.
-
-    What a void is fully like is the mean of the object's upper part, in two rounds: what
-    lies beyond half of the way to its strongest pixel, then beyond 70 % of the way to that
-    mean.
-    """
-
-    def strongest(part: slice) -> NDArray[np.float32]:
-        most = np.full(zone.count, -np.inf, dtype=np.float32)
-        np.maximum.at(most, zone.label[part], zone.contrast[part])
-        return most
-
-    peak = np.maximum.reduce(by_halves(strongest, zone.own))
-    (plateau,) = _upper_means(zone, peak, 0.5, zone.contrast)
-    plateau, around = _upper_means(zone, plateau, 0.7, zone.contrast, zone.around)
-    plateau = plateau.astype(np.float32)
+    """Measure how every object rises from the surface."""
+    plateau, around = _plateaus(zone)
     share = np.empty(len(zone.at), np.float32)
     counts = sum(by_pieces(lambda parts: _shares(zone, plateau, parts, share), len(zone.at)))
     beyond = counts[:, ::-1].cumsum(axis=1)[:, ::-1].astype(np.float64)
@@ -81,6 +67,30 @@ def rise_of(zone: Zone) -> Rise:
         areas=beyond[:, 1:],
         zone_px=beyond[:, 0],
     )
+
+
+def heights_of(zone: Zone) -> tuple[FloatArray, FloatArray]:
+    """The ``height`` of objects and what is ``around`` them, as ``rise_of`` measures these."""
+    plateau, around = _plateaus(zone)
+    return np.nan_to_num(plateau - around), np.nan_to_num(around)
+
+
+def _plateaus(zone: Zone) -> tuple[NDArray[np.float32], FloatArray]:
+    """The contrast of what is fully void, and that of the surface about it; NaN of none.
+
+    It is the mean of the object's upper part, in two rounds: what lies beyond half of the way to
+    its strongest pixel, then beyond 70 % of the way to that mean.
+    """
+
+    def strongest(part: slice) -> NDArray[np.float32]:
+        most = np.full(zone.count, -np.inf, dtype=np.float32)
+        np.maximum.at(most, zone.label[part], zone.contrast[part])
+        return most
+
+    peak = np.maximum.reduce(by_halves(strongest, zone.own))
+    (plateau,) = _upper_means(zone, peak, 0.5, zone.contrast)
+    plateau, around = _upper_means(zone, plateau, 0.7, zone.contrast, zone.around)
+    return plateau.astype(np.float32), around
 
 
 def _upper_means(

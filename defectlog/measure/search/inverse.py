@@ -48,10 +48,17 @@ def as_bright(found: Found, zone: Zone, surface: Surface) -> Found:
     are sized by light. Outlines run halfway in the inverse; halfway in light is further in, where
     of two levels V and A the inverse has risen by V / (V + A).
     """
-    (area, blur, times), (mirrored, light) = both(
-        lambda: _in_light(found, zone_by_light(zone)),
-        lambda: (_is_mirrored(found, zone, surface), _light_of(found, zone)),
+    by_light = zone_by_light(zone)
+    (height, around), (missing, mirrored, light) = both(
+        lambda: outline.heights_of(by_light),
+        lambda: (
+            outline.missing_light(by_light),
+            _is_mirrored(found, zone, surface),
+            _light_of(found, zone),
+        ),
     )
+    times = 1 + np.maximum(height, 0) / np.maximum(1 + around, 0.05)
+    area, blur = _sizes_in_light(found, height, around, missing, times)
     yarn = dashes.left_of_a_yarn(surface, light, found.area, found.kept & ~mirrored)
     dropped = mirrored | yarn
     return replace(
@@ -64,20 +71,13 @@ def as_bright(found: Found, zone: Zone, surface: Surface) -> Found:
     )
 
 
-def _in_light(found: Found, zone: Zone) -> tuple[FloatArray, float, FloatArray]:
-    """Areas of what was found, the blur, and how many times as bright as the surface each is."""
-    rise, missing = outline.rise_of(zone), outline.missing_light(zone)
-    times = 1 + np.maximum(rise.height, 0) / np.maximum(1 + rise.around, 0.05)
-    return *_sizes_in_light(found, rise, missing, times), times
-
-
 def _light_of(found: Found, zone: Zone) -> FloatArray:
     """The mean light of each object, of its inverse as the zone is, in steps of it."""
     return found.shapes.means(ONE - ONE * zone.contrast[: zone.own])
 
 
 def _sizes_in_light(
-    found: Found, rise: outline.Rise, missing: FloatArray, times: FloatArray
+    found: Found, height: FloatArray, around: FloatArray, missing: FloatArray, times: FloatArray
 ) -> tuple[FloatArray, float]:
     """The areas of what was found in the inverse, and the blur, as light shows them.
 
@@ -88,18 +88,17 @@ def _sizes_in_light(
     # It was seen at edges of the inverse, which are steeper there.
     blur = found.blur_px * float(STRAIGHT / np.median((last - first)[told]))
     length, breadth = found.shapes.length, found.shapes.breadth
-    height = np.maximum(rise.height, 1e-3)
     contrast = pinholes.resolved_contrast(
-        np.maximum(missing, 0), height, length, breadth, blur, around=rise.around
+        np.maximum(missing, 0), np.maximum(height, 1e-3), length, breadth, blur, around=around
     )
     by_light = missing / contrast
     by_count = np.maximum(found.area + middle / (last - first) * found.soft_px, 0.0)
-    both = told & (breadth >= BY_LIGHT_PX) & (breadth < BY_BOTH_PX)
-    both &= (by_light > 0) & (by_count > 0)
-    if np.count_nonzero(both) >= LEAST_BY_BOTH:
+    by_either = told & (breadth >= BY_LIGHT_PX) & (breadth < BY_BOTH_PX)
+    by_either &= (by_light > 0) & (by_count > 0)
+    if np.count_nonzero(by_either) >= LEAST_BY_BOTH:
         # Where cloth shows through, a void is taken for as bright all over as it is on light
         # tows, and its light for that of a smaller one.
-        by_light /= np.median(by_light[both] / by_count[both])
+        by_light /= np.median(by_light[by_either] / by_count[by_either])
     small = (breadth < BY_LIGHT_PX) & (by_light > 0)
     return np.where(small, by_light, by_count), blur
 
