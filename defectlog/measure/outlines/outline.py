@@ -190,7 +190,8 @@ def fill_glints(mask: BoolImage, known: Listed) -> IndexArray:
     filled = [np.zeros(0, dtype=np.int64)]
     if not known.holes.any():
         return filled[0]
-    at = known.at[known.holes[known.label - 1] > 0]
+    holed = np.append(False, known.holes > 0)
+    at = known.at.take(np.flatnonzero(holed.take(known.label)))
     row, column = rows_and_columns(at, mask.shape[1])
     left, top = int(column.min()), int(row.min())
     holed = np.zeros((int(row.max()) - top + 1, int(column.max()) - left + 1), np.uint8)

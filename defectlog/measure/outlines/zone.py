@@ -16,6 +16,7 @@ from defectlog.measure.arrays.pixels import (
     at_half,
     count_and_add,
     listed,
+    rows_and_columns,
 )
 from defectlog.measure.outlines.sound_light import half_light, leaning, sound_light
 
@@ -157,11 +158,13 @@ def _with_beyond(
     """The pixels of objects and those they reach, the object of each, from 0, and the last step."""
     beyond = _grown(free, known)
     fronts = [front for step in beyond for front in step]
-    at, label = both(
-        lambda: np.concatenate([known.at, *(front[0] for front in fronts)]),
-        lambda: np.concatenate([known.label, *(front[1] for front in fronts)], dtype=np.int64),
-    )
-    label -= 1
+
+    def labels() -> IndexArray:
+        label = np.concatenate([known.label, *(front[1] for front in fronts)], dtype=np.int64)
+        label -= 1
+        return label
+
+    at, label = both(lambda: np.concatenate([known.at, *(front[0] for front in fronts)]), labels)
     reached = [sum(len(front[0]) for front in step) for step in beyond]
     ends = len(known.at) + np.cumsum(reached)
     last = range(GROW_PX - 1, len(beyond), GROW_PX)
@@ -214,7 +217,7 @@ def _first_front(known: Listed, columns: int, first: int, last: int) -> list[Fro
     fronts = [(known.at[part], known.label[part], frozenset(down_and_up))]
     for which, way, side in ((end, across, 0), (begin, back, columns - 1)):
         at = known.at.take(which)
-        inside = np.flatnonzero(at % columns != side)
+        inside = np.flatnonzero(rows_and_columns(at, columns)[1] != side)
         fronts.append((at[inside], known.label.take(which[inside]), frozenset({way})))
     return fronts
 
