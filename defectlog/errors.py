@@ -1,5 +1,8 @@
 """What a person can cause or cure, each said in one sentence that tells what to do."""
 
+# What is kept in the bin for a while once it is deleted.
+BINNED = ("photo", "finding", "mark", "build")
+
 
 class DefectlogError(Exception):
     """What is so, and what to do about it: one sentence a maker can act on.
@@ -27,7 +30,10 @@ class NotFoundError(DefectlogError):
     def __init__(self, thing: str, key: object) -> None:
         self.thing = thing
         self.key = key
-        super().__init__(f"There is no {thing} {key}", "check the address, or start from the Bench")
+        do = "check the address, or start from the Bench"
+        if thing in BINNED:
+            do = "if it was deleted, it may lie in the bin; else check the address"
+        super().__init__(f"There is no {thing} {key}", do)
 
 
 class FieldError(DefectlogError):

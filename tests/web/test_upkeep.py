@@ -55,7 +55,9 @@ def test_a_photo_that_was_deleted_comes_back_by_the_button_of_the_message(
 def test_a_finding_goes_into_the_bin_and_comes_back(client: FlaskClient, photo: int) -> None:
     gone = client.post("/findings/1/delete", follow_redirects=True).text
     assert "Finding 1 is in the bin" in gone
-    assert client.get("/findings/1").status_code == 404
+    missing = client.get("/findings/1")
+    assert missing.status_code == 404
+    assert "it may lie in the bin" in missing.text
 
     client.post("/workshop/bin/finding/1/back")
 

@@ -273,7 +273,7 @@ def _warnings(
     if left_out.specks:
         said.append(
             f"{plural(left_out.specks, 'speck')} under {least_px:g} px across: below what "
-            "this photo can show, not counted. Go closer to see whether they are voids."
+            "this photo can show, not counted. Go closer to see whether that is void."
         )
     if left_out.below_smallest:
         said.append(f"{plural(left_out.below_smallest, 'void')} smaller than asked for left out.")
