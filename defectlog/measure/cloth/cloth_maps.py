@@ -62,7 +62,8 @@ def cloth_maps(
     surface: Surface, voids: BoolImage, fine_px: int, times: int
 ) -> tuple[ClothMap, ClothMap, Cells]:
     """Tone and swing of the surface without what is void, and the cells they are in."""
-    # A large picture is looked at pixel by pixel only as far as its cells need.
+    # A large picture is looked at pixel by pixel only as far as its cells need; what is worked on
+    # of it is put side by side first.
     step = max(1, fine_px // SAMPLED)
     some = (slice(None, None, step), slice(None, None, step))
     clear = ~voids[some] if surface.is_whole else surface.inspected[some] & ~voids[some]

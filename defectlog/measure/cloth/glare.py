@@ -6,6 +6,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from defectlog.measure.arrays.halves import begun
 from defectlog.measure.arrays.light import (
     DARKEST,
     BoolImage,
@@ -75,6 +76,7 @@ def glare_mask(grey: GreyImage, field: FlatField, *, px_per_mm: float) -> BoolIm
     held = field.weight > 0.25
     if not held.any():
         return None
+    brightest = begun(lambda: cv2.minMaxLoc(grey)[1])
     wide = max(1, round(2 * px_per_mm / field.cell_px))
     ratio = np.where(held, field.ratio, np.float32(1))
     mean = cv2.blur(ratio, (wide, wide))
@@ -87,7 +89,7 @@ def glare_mask(grey: GreyImage, field: FlatField, *, px_per_mm: float) -> BoolIm
         if veiled.any():
             bright |= veiled
             ratio = np.maximum(ratio, lit)
-    if cv2.minMaxLoc(grey)[1] >= BURNT_OUT:
+    if brightest() >= BURNT_OUT:
         white = cv2.compare(grey, BURNT_OUT - 0.5, cv2.CMP_GT)
         burnt = to_cells(white, field.cell_px)
         burnt = held & (cv2.blur(burnt, (wide, wide)) > 127)

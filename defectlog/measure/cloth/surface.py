@@ -256,12 +256,15 @@ class _Strips:
         ratio, smooth = np.empty(self.shape, np.uint16), np.empty(self.shape, np.uint16)
         gain = 1 / field.light
         bounds = self._bounds()
-        middle = self._strip(*bounds[len(bounds) // 2], gain, inspected, 0.0)
-        grain = _grain(*(light[::3, ::3] for light in middle))
+        middle = bounds[len(bounds) // 2]
+        known = self._strip(*middle, gain, inspected, 0.0)
+        grain = _grain(*(light[::3, ::3] for light in known))
 
         def evened(bounds: list[tuple[int, int]]) -> None:
             for top, end in bounds:
-                even, calm = self._strip(top, end, gain, inspected, grain)
+                even, calm = known
+                if (top, end) != middle or grain > GRAINY:
+                    even, calm = self._strip(top, end, gain, inspected, grain)
                 # As a weighted sum this takes half the time that a product with a number does.
                 for light, steps in ((even, ratio), (calm, smooth)):
                     cv2.addWeighted(light, ONE, light, 0, 0, dst=steps[top:end], dtype=cv2.CV_16U)
