@@ -79,12 +79,17 @@ def blockiness(grey: GreyImage) -> float:
     """
     if min(grey.shape) < 64:
         return 1.0
+    rows, columns = grey.shape
     ratios = []
-    for image in (grey, grey.T):
-        rows = np.ascontiguousarray(image[:: max(1, image.shape[0] // ROWS)])
-        steps = cv2.min(cv2.absdiff(rows[:, 1:], rows[:, :-1]), 12)
-        across = cv2.reduce(steps, 0, cv2.REDUCE_SUM, dtype=cv2.CV_32S).ravel()
-        means = across[: len(across) // 8 * 8].reshape(-1, 8).mean(axis=0) / len(steps)
+    for along, some in (
+        (1, grey[:: max(1, rows // ROWS)]),
+        (0, grey[:, :: max(1, columns // ROWS)]),
+    ):
+        lines = np.ascontiguousarray(some)
+        pairs = (lines[:, 1:], lines[:, :-1]) if along else (lines[1:], lines[:-1])
+        steps = cv2.min(cv2.absdiff(*pairs), 12)
+        across = cv2.reduce(steps, 1 - along, cv2.REDUCE_SUM, dtype=cv2.CV_32S).ravel()
+        means = across[: len(across) // 8 * 8].reshape(-1, 8).mean(axis=0) / steps.shape[1 - along]
         # Step k lies between pixels k and k + 1: the border of a block is at 7.
         ratios.append(float(means[7] / max(float(np.median(means[:7])), 1e-3)))
     return min(ratios)
