@@ -197,9 +197,11 @@ def _beside_creases(
 def _among_pockets(surface: Surface, side: Look, judged: Tail) -> Found | None:
     """The voids of a population that only pockets of resin keep from being one by itself.
 
-    Dark ones alone: glare and the crests of folds are as bright, and no pockets.
+    Dark ones alone: glare and the crests of folds are as bright, and no pockets. Nor where light
+    tows lie among dark ones: beside pockets it is these that are a population.
     """
-    if side == "bright" or judged.bare or not judged.may_have_voids:
+    is_unsure = judged.bare or judged.is_two_tone
+    if side == "bright" or is_unsure or not judged.may_have_voids:
         return None
     found = find_voids(surface, side, judged)
     if not any(one.why == judging.POCKET for one in found.turned):
