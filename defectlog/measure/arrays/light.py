@@ -192,9 +192,11 @@ def flatten(linear: FloatImage, field: FlatField) -> FloatImage:
 
 def inverse_of(light: RatioImage) -> RatioImage:
     """Bright made dark and dark bright, by the same factor; of pictures, or of lists of pixels."""
+    if light.ndim > 1:
+        return cv2.divide(scale=ONE * ONE, src2=cv2.max(light, 1), dtype=cv2.CV_16U)
     # OpenCV takes a list of one for a number.
-    rows = cv2.max(np.atleast_2d(light), 1)
-    return cv2.divide(scale=ONE * ONE, src2=rows, dtype=cv2.CV_16U).reshape(light.shape)
+    light = np.float32(ONE * ONE) / np.maximum(light, 1)
+    return np.minimum(np.rint(light), 65_535).astype(np.uint16)
 
 
 def log_of(light: RatioImage) -> NDArray[np.float32]:

@@ -160,3 +160,18 @@ def test_what_is_left_of_a_yarn_in_a_corner_does_not_hide_dark_voids():
     assert found.look == "dark"
     assert "also" not in found.settings
     assert 0.6 * picture.fraction < found.void_fraction < picture.fraction
+
+
+@pytest.mark.parametrize("reach", [None, 0.5])
+def test_voids_beside_pockets_are_told_where_no_light_tows_lie_among_dark_ones(reach):
+    # Faint voids on glass, whose pockets keep them from being a population of their own.
+    picture = drawn("third", 3, "glass, faint")
+    surface = prepare(picture.grey, np.ones(picture.grey.shape, bool), picture.px_per_mm)
+    tails = {"dark": tails_of(surface, "auto")["dark"]}
+    if reach is not None:
+        tails["dark"] = replace(tails["dark"], reach=reach)
+
+    found, _, _ = on_either_side(lambda _: surface, tails, "dark")
+
+    assert not tails["dark"].has_voids
+    assert found.kept.sum() > 100 if reach is None else not found.kept.any()
