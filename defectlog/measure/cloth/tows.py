@@ -64,7 +64,9 @@ def tow_repeats(surface: Surface) -> TowRepeats | None:
     if direction is None:
         direction = weave_direction(surface.ratio, surface.inspected, px_per_mm=surface.px_per_mm)
     if direction is None:
-        return None
+        # Dense voids leave no direction to gradients. Along its tows cloth is the most like itself.
+        down, across = tops[heights.argmax()]
+        direction = math.degrees(math.atan2(-down, across)) % 90
     ways = [_along(heights, tops, math.radians(direction + turn)) for turn in (0, 90)]
     if any(way is None for way in ways):
         return None
