@@ -29,16 +29,17 @@ STEPS = 100.0  # of grey in a log unit of light
 LIMIT = 4.0
 # Of a surface so much has to be void: dust and the like are as clear a population of less.
 LEAST = 0.002
-# So little of it may be what stands out of many voids that are fainter: these are so many times as
-# much.
-NEXT_TO_NOTHING, FAR_MORE = 5e-4, 10.0
+# So little of it may be what stands out of many voids that are fainter, and more of single voids
+# that no population speaks for: these are so many times as much.
+NEXT_TO_NOTHING, SINGLE, FAR_MORE = 5e-4, 2e-3, 10.0
 # What is near may be the void itself where that is as wide: so much more may lie unseen.
 WIDER = 0.35
 
 
-def is_next_to_nothing(found: Found, surface: Surface) -> bool:
+def is_next_to_nothing(found: Found, judged: Tail, surface: Surface) -> bool:
     """Whether so little was found that it may be what stands out of many fainter voids."""
-    return found.kept_px < NEXT_TO_NOTHING * surface.inspected_px
+    least = NEXT_TO_NOTHING if judged.has_voids else SINGLE
+    return found.kept_px < least * surface.inspected_px
 
 
 def is_worth_more(found: Found, before: Found, surface: Surface) -> bool:

@@ -103,7 +103,11 @@ class Sought:
                 shrink=surface.shrink,
             ),
             *beware_of_faint_ones(self.found.may_be),
-            *(beware.of_faint(self.tails) if is_next_to_nothing(self.found, surface) else []),
+            *(
+                beware.of_faint(self.tails)
+                if is_next_to_nothing(self.found, self.judged, surface)
+                else []
+            ),
         ]
 
 
@@ -176,9 +180,10 @@ def _fainter(
     sides: Sides, before: tuple[Found, Tail, Look], beside: BoolImage | None
 ) -> tuple[Sides, tuple[Found, Tail, Look]]:
     """Voids as faint as the tones of cloth, if they are told in some way; else what was before."""
-    surface, tails, found = sides.surface, sides.tails, before[0]
+    surface, tails, (found, judged, _) = sides.surface, sides.tails, before
     closer = None
-    if is_next_to_nothing(found, surface) and not any(tail.bare for tail in tails.values()):
+    is_little = is_next_to_nothing(found, judged, surface)
+    if is_little and not any(tail.bare for tail in tails.values()):
         closer = found_close_by(surface, tails, found, without=beside)
         if closer is None and max(tail.swing for tail in tails.values()) < FAINT_SWING:
             found = replace(found, may_be=may_be_by_edges(surface, tails, found))

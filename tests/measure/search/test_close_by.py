@@ -1,12 +1,19 @@
 """Voids fainter than a cloth's own tones, told by what lies close by."""
 
+from dataclasses import replace
+
 import cv2
 import numpy as np
 import pytest
 
 from defectlog.measure import measure_voids
+from defectlog.measure.candidates.sides import tails_of
+from defectlog.measure.cloth.surface import prepare
 from defectlog.measure.explain import explain
 from defectlog.measure.lengths.scale import given_scale
+from defectlog.measure.search.close_by import is_next_to_nothing
+from defectlog.measure.search.finding import find_voids
+from tests.pictures import Surface, render
 
 PX_PER_MM, TOW_MM, VOID_MM = 12.0, 3.0, 0.5
 
@@ -73,3 +80,16 @@ def test_next_to_no_faint_specks_are_a_population():
     grey, _ = cloth(0.15, 0.0008)
 
     assert measure_voids(grey, px_per_mm=PX_PER_MM).void_fraction == 0
+
+
+@pytest.mark.parametrize(("fraction", "told"), [(0.0002, True), (0.001, False), (0.004, False)])
+def test_more_single_voids_than_of_a_population_may_be_the_strongest_of_many(fraction, told):
+    picture = render(Surface(fraction=fraction, contrast=0.8, diameters_mm=(0.4, 0.8)))
+    surface = prepare(picture.grey, np.ones(picture.grey.shape, bool), picture.px_per_mm)
+    judged = replace(tails_of(surface, "dark")["dark"], threshold=0.5)
+    found = find_voids(surface, "dark", judged)
+
+    own, single = (replace(judged, kink=times * judged.limit) for times in (1.0, 0.9))
+
+    assert is_next_to_nothing(found, own, surface) is told
+    assert is_next_to_nothing(found, single, surface) is (fraction < 0.002)
