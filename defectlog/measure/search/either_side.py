@@ -158,6 +158,8 @@ def _judged(surface: Surface, sides: dict[Look, Tail], side: Look) -> tuple[Foun
     if found is None or not _stands_out(found, judged):
         before = found
         found = _lone(surface, side, judged) if alone is None else alone
+        if judged.bare and side == "dark":
+            found = without_gaps(found, surface)
         if before is not None:
             found = replace(
                 found,
