@@ -140,7 +140,7 @@ def rows_and_columns(at: IndexArray, columns: int) -> tuple[NDArray[np.int32], N
     return row, short - row * columns
 
 
-def at_half(at: IndexArray, columns: int) -> NDArray[np.int32]:
+def places_at_half(at: IndexArray, columns: int) -> NDArray[np.int32]:
     """Where pixels of the flattened picture lie in one of half the size, flattened as well."""
     row, column = rows_and_columns(at, columns)
     row >>= 1

@@ -21,7 +21,7 @@ from defectlog.measure.arrays.light import (
 from defectlog.measure.arrays.look import Look
 from defectlog.measure.arrays.quantiles import middle_of, middle_of_steps
 from defectlog.measure.cloth.same_tow import Cloth
-from defectlog.measure.cloth.squares import to_the_edge
+from defectlog.measure.cloth.squares import in_middles, to_the_edge
 from defectlog.measure.cloth.surface import Surface
 
 # So many pixels of each pitch, along a side, say enough about all of them.
@@ -66,7 +66,7 @@ def likeness(
     cloths : for each look, in squares of ``every`` pixels
     pitch : from one tow to the next, in pixels
     """
-    inspected = surface.inspected[(slice((every - 1) // 2, None, every),) * 2]
+    inspected = in_middles(surface.inspected, every)
     step = max(1, int(pitch / SAMPLES / every))
     cell = max(1, round(pitch / 2 / (every * step)))
 

@@ -4,12 +4,17 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from defectlog.measure.arrays.light import RatioImage, halved
+from defectlog.measure.arrays.light import BoolImage, RatioImage, halved
 
 
 def middles(light: RatioImage, every: int) -> RatioImage:
     """Light in the middle of squares of two or three pixels along a side."""
     return halved(light) if every == 2 else np.ascontiguousarray(light[1::every, 1::every])
+
+
+def in_middles(mask: BoolImage, every: int) -> BoolImage:
+    """A mask in the middle of such squares."""
+    return mask[(slice((every - 1) // 2, None, every),) * 2]
 
 
 def between(squares: RatioImage, every: int, rows: slice, columns: int) -> RatioImage:

@@ -15,7 +15,7 @@ from defectlog.measure.cloth.following import Places
 from defectlog.measure.cloth.glare import VEIL_MM, with_flanks
 from defectlog.measure.cloth.likeness import Likeness, likeness, middle_and_spread
 from defectlog.measure.cloth.same_tow import Cloth, cloth_at, compared_every, places_along
-from defectlog.measure.cloth.squares import at_half
+from defectlog.measure.cloth.squares import at_half, in_middles
 from defectlog.measure.cloth.surface import Surface
 from defectlog.measure.cloth.to_cloth import lit, squares_to_cloth, to_cloth
 from defectlog.measure.cloth.tows import TowRepeats, tow_repeats
@@ -98,8 +98,7 @@ class Unwoven:
     def in_squares(self, look: Look, without: BoolImage | None) -> tuple[Surface, BoolImage | None]:
         """As ``bare`` for one look, by the middles of squares alone; and some mask by these."""
         surface, told = self.clear[look], self.told[look]
-        middles = (slice((told.every - 1) // 2, None, told.every),) * 2
-        cloth, inspected = told.lit(look), surface.inspected[middles]
+        cloth, inspected = told.lit(look), in_middles(surface.inspected, told.every)
         few = replace(
             surface,
             smooth=squares_to_cloth(cloth, told.every),
@@ -109,7 +108,7 @@ class Unwoven:
             expected=cloth.cloth,
             is_inverse=look == "bright",
         )
-        return few, None if without is None else without[middles]
+        return few, None if without is None else in_middles(without, told.every)
 
 
 def unwoven(surface: Surface, tails: dict[Look, Tail], *, faint: bool = False) -> Unwoven | None:

@@ -13,9 +13,9 @@ from defectlog.measure.arrays.pixels import (
     IndexArray,
     Listed,
     Runs,
-    at_half,
     count_and_add,
     listed,
+    places_at_half,
     rows_and_columns,
 )
 from defectlog.measure.outlines.sound_light import half_light, leaning, sound_light
@@ -145,7 +145,7 @@ def _tell_contrasts(zone: Zone, ratio: RatioImage | FloatImage, sign: float, inv
             light = ratio.ravel().take(zone.at[part])
             contrast[part] = as_ratio(inverse_of(light) if inverse else light)
             _to_contrast(sign, contrast[part])
-            around[part] = as_ratio(zone.sound.ravel().take(at_half(zone.at[part], columns)))
+            around[part] = as_ratio(zone.sound.ravel().take(places_at_half(zone.at[part], columns)))
 
     by_pieces(look_up, len(zone.at))
     _fill_from_about(around, zone.label, zone.own, zone.count)

@@ -11,7 +11,7 @@ import numpy as np
 
 from defectlog.measure.arrays.halves import both
 from defectlog.measure.arrays.light import ONE, BoolImage
-from defectlog.measure.arrays.pixels import FloatArray, at_half
+from defectlog.measure.arrays.pixels import FloatArray, places_at_half
 from defectlog.measure.candidates import dashes
 from defectlog.measure.candidates.found import Found
 from defectlog.measure.cloth.surface import Surface
@@ -128,7 +128,7 @@ def _is_mirrored(found: Found, zone: Zone, surface: Surface) -> BoolImage:
     """
     own = slice(0, zone.own)
     # Inverse: what is light is below.
-    is_light = surface.expected.ravel().take(at_half(zone.at[own], zone.shape[1])) < ONE
+    is_light = surface.expected.ravel().take(places_at_half(zone.at[own], zone.shape[1])) < ONE
     is_light = np.bincount(zone.label[own], is_light, zone.count)
     on_light = is_light / np.maximum(found.shapes.area, 1)
     around = outline.length_of(zone.sides)
