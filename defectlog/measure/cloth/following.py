@@ -11,6 +11,7 @@ from defectlog.measure.arrays.light import FloatImage
 from defectlog.measure.arrays.pixels import FloatArray
 from defectlog.measure.arrays.quantiles import middle_of
 from defectlog.measure.cloth.small_cloth import COARSE, Field, Small, SmallCloth, met
+from defectlog.measure.cloth.squares import told_at
 
 # Tows wander so far against the even weave, in pitches; what looks alike next is beyond 0.7.
 WANDER = 0.6
@@ -49,7 +50,7 @@ class Step:
         (rows, columns) float32, two of them
             For each square.
         """
-        middle = (every - 1) / 2
+        middle = told_at(every)
         cell = self.cell_px // every
         top, end = rows.start // every, math.ceil((rows.stop - middle) / every)
         first = top // cell
@@ -57,8 +58,11 @@ class Step:
         size = (near.shape[2] * cell, near.shape[1] * cell)
         own = slice(top - (first - 1) * cell, end - (first - 1) * cell)
         beside = slice(cell, cell + math.ceil((columns - middle) / every))
-        down, across = (cv2.resize(one, size, interpolation=cv2.INTER_LINEAR) for one in near)
-        return down[own, beside], across[own, beside]
+        down, across = (
+            cv2.resize(one, size, interpolation=cv2.INTER_LINEAR)[own, beside] for one in near
+        )
+        aside = np.float32((every - 1) / 2 - middle)
+        return (down - aside, across - aside) if aside else (down, across)
 
     def at(
         self, row: NDArray[np.number], column: NDArray[np.number]

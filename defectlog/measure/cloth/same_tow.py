@@ -18,7 +18,7 @@ from defectlog.measure.arrays.look import Look
 from defectlog.measure.arrays.pixels import FloatArray
 from defectlog.measure.arrays.threshold import PLACES
 from defectlog.measure.cloth.following import Places, Step, steps_along
-from defectlog.measure.cloth.small_cloth import LARGE_PX, SmallCloth
+from defectlog.measure.cloth.small_cloth import SmallCloth
 from defectlog.measure.cloth.squares import middles
 from defectlog.measure.cloth.surface import Surface
 from defectlog.measure.cloth.tows import TowRepeats
@@ -65,8 +65,7 @@ def compared_every(surface: Surface, pitch: float) -> int:
     surface : evenly lit
     pitch : from one tow to the next, in pixels
     """
-    is_large = surface.smooth.size >= LARGE_PX and pitch >= EDGES_PX
-    return LARGE_EVERY if is_large else EVERY
+    return LARGE_EVERY if surface.is_large and pitch >= EDGES_PX else EVERY
 
 
 def places_along(surface: Surface, repeats: TowRepeats, *, every: int) -> Places | None:

@@ -1,4 +1,6 @@
-"""A picture in squares of two or three pixels along a side, told in the middle of each."""
+"""A picture in squares of a few pixels along a side, told in the middle of each."""
+
+from typing import TypeVar
 
 import cv2
 import numpy as np
@@ -6,15 +8,25 @@ from numpy.typing import NDArray
 
 from defectlog.measure.arrays.light import BoolImage, RatioImage, halved
 
+Image = TypeVar("Image", BoolImage, RatioImage)
+
+
+def told_at(every: int) -> float:
+    """Where squares of so many pixels along a side are told: in the middle, or a half beside it.
+
+    Of two that is between pixels, of all others a pixel.
+    """
+    return 0.5 if every == 2 else float((every - 1) // 2)
+
 
 def middles(light: RatioImage, every: int) -> RatioImage:
-    """Light in the middle of squares of two or three pixels along a side."""
-    return halved(light) if every == 2 else np.ascontiguousarray(light[1::every, 1::every])
+    """Light in the middle of squares of so many pixels along a side."""
+    return halved(light) if every == 2 else np.ascontiguousarray(in_middles(light, every))
 
 
-def in_middles(mask: BoolImage, every: int) -> BoolImage:
-    """A mask in the middle of such squares."""
-    return mask[(slice((every - 1) // 2, None, every),) * 2]
+def in_middles(image: Image, every: int) -> Image:
+    """The pixels in the middle of such squares; of two those before it."""
+    return image[(slice((every - 1) // 2, None, every),) * 2]
 
 
 def between(squares: RatioImage, every: int, rows: slice, columns: int) -> RatioImage:

@@ -29,6 +29,7 @@ from defectlog.measure.arrays.threshold import ASTRAY
 from defectlog.measure.cloth.following import Places
 from defectlog.measure.cloth.glare import without_glare
 from defectlog.measure.cloth.guessed_scale import guessed_px_per_mm
+from defectlog.measure.cloth.small_cloth import LARGE_PX
 
 LEAST_SURFACE_PX = 2500
 LARGEST_WORKED_PX = 50_000_000
@@ -87,6 +88,11 @@ class Surface:
     is_inverse: bool = False  # whether all but ``ratio`` is told as the inverse of light
     noise: float = 0.0  # deviation of single pixels of ``ratio``, as a share of the light
     evened_px: float = 0.0  # blur by which noise was evened out of ``ratio`` for outlines
+
+    @property
+    def is_large(self) -> bool:
+        """Whether it is so large that less of it says as much."""
+        return self.smooth.size >= LARGE_PX
 
     @property
     def is_whole(self) -> bool:

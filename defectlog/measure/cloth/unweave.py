@@ -24,11 +24,14 @@ from defectlog.measure.cloth.tows import TowRepeats, tow_repeats
 # from it, dark voids may be no darker than tows and gaps; and where dark tows do, bright voids no
 # brighter.
 MAY_HIDE_DARK, MAY_HIDE_BRIGHT, SWING = 0.24, 0.3, 0.2
-# Voids that are fainter than that may be hidden by cloth that swings less. Edges of its tows, met
-# astray, stand out by less as well: by so many times what it swings.
-FAINT_SWING, EDGES = 0.12, 1.25
+# Voids that are fainter than that may be hidden by cloth that swings less, and all of them by cloth
+# that swings less still. Edges of its tows, met astray, stand out by less as well: by so many times
+# what it swings.
+FAINT_SWING, LITTLE_SWING, EDGES = 0.12, 0.08, 1.25
 # Nine tenths of half of a normal spread lie within so many deviations.
 WITHIN = 1.645
+# Of a large picture one in so many squares along a side says whether there may be voids at all.
+FEWER = 2
 # Cloth that was told right leaves no more than this of its swing; and seldom more than that of
 # its light, if what repeats is not half of a repeat.
 LEFT, UNCLEAR = 0.5, 0.15
@@ -58,13 +61,23 @@ class Told:
 class Unwoven:
     """A surface whose weave can be taken out of it, for voids of the looks that it may hide.
 
-    ``clear`` is the surface as far as it can be inspected for either, ``told`` its cloth; ``pitch``
-    is from one tow to the next, in pixels.
+    ``clear`` is the surface as far as it can be inspected for either, ``told`` its cloth;
+    ``repeats`` are those of its tows, and ``swing`` is how far all of it lies from the middle, in
+    log units of light. ``is_few`` is whether only a few squares are told.
     """
 
+    surface: Surface
     clear: dict[Look, Surface]
     told: dict[Look, Told]
-    pitch: float
+    repeats: TowRepeats
+    swing: float
+    is_few: bool = False
+
+    def closely(self) -> "Unwoven | None":
+        """The same from all squares, where only a few were told."""
+        (first, *_) = self.told.values()
+        told = _told_at(self.surface, first.places, self.repeats.pitch, list(self.told))
+        return _in_the_clear(self.surface, _as_told(told, self.swing), self.repeats, self.swing)
 
     def bare(self, *looks: Look) -> dict[Look, Surface]:
         """The surface without its weave, for some of the looks.
@@ -83,7 +96,7 @@ class Unwoven:
             surface, told = self.clear[look], self.told[look]
             half = begun(partial(halved, look))
             smooth, least = to_cloth(
-                surface, lights[look], told.likes[look], look, told.every, self.pitch
+                surface, lights[look], told.likes[look], look, told.every, self.repeats.pitch
             )
             bare[look] = replace(
                 surface,
@@ -111,7 +124,9 @@ class Unwoven:
         return few, None if without is None else in_middles(without, told.every)
 
 
-def unwoven(surface: Surface, tails: dict[Look, Tail], *, faint: bool = False) -> Unwoven | None:
+def unwoven(
+    surface: Surface, tails: dict[Look, Tail], *, faint: bool = False, few: bool = False
+) -> Unwoven | None:
     """Tell the weave of a surface, to take it out for voids of either look that it may hide.
 
     Parameters
@@ -119,6 +134,8 @@ def unwoven(surface: Surface, tails: dict[Look, Tail], *, faint: bool = False) -
     surface : evenly lit
     tails : of its light
     faint : whether voids are looked for that are fainter than the tones of cloth
+    few : whether to tell a few squares alone, to see whether there may be voids; what glare hides
+        is then not told anew
 
     Returns
     -------
@@ -126,7 +143,7 @@ def unwoven(surface: Surface, tails: dict[Look, Tail], *, faint: bool = False) -
         For the looks that the weave hides; None if it hides none, or where cloth can't be told.
     """
     hidden = [look for look in tails if faint or _may_hide(tails, look)]
-    least = FAINT_SWING if faint else SWING
+    least = LITTLE_SWING if faint else SWING
     if not hidden:
         return None
     some = (slice(None, None, SAMPLED),) * 2
@@ -136,19 +153,27 @@ def unwoven(surface: Surface, tails: dict[Look, Tail], *, faint: bool = False) -
     repeats = tow_repeats(surface) if swing >= least else None
     if repeats is None:
         return None
-    told = _told(surface, repeats, hidden, swing)
+    told = _told(surface, repeats, hidden, swing, fewer=FEWER if few else 1)
+    if told is not None and swing < SWING:
+        surface = replace(surface, astray=EDGES * swing)
+    return _in_the_clear(surface, told, repeats, swing, is_few=few)
+
+
+def _in_the_clear(
+    surface: Surface, told: Told | None, repeats: TowRepeats, swing: float, *, is_few: bool = False
+) -> Unwoven | None:
+    """A surface and its cloth where that can be told beside glare; None where it can't at all."""
     if told is None:
         return None
-    if swing < SWING:
-        surface = replace(surface, astray=EDGES * swing)
     looks = list(told.likes)
-    if not surface.is_glared:
-        return Unwoven(dict.fromkeys(looks, surface), dict.fromkeys(looks, told), repeats.pitch)
-    # Gaps that are lit up by glare do not say what others are like: cloth is told anew, if enough
-    # of it is left.
-    clear = {look: _clear_of_glare(surface, told.likes, look) for look in looks}
-    anew = {look: _told(clear[look], repeats, [look], swing) or told for look in looks}
-    return Unwoven(clear, anew, repeats.pitch)
+    clear, anew = dict.fromkeys(looks, surface), dict.fromkeys(looks, told)
+    if surface.is_glared:
+        clear = {look: _clear_of_glare(surface, told.likes, look) for look in looks}
+        if not is_few:
+            # Gaps that are lit up by glare do not say what others are like: cloth is told anew, if
+            # enough of it is left.
+            anew = {look: _told(clear[look], repeats, [look], swing) or told for look in looks}
+    return Unwoven(surface, clear, anew, repeats, swing, is_few)
 
 
 def _clear_of_glare(surface: Surface, likes: dict[Look, Likeness], look: Look) -> Surface:
@@ -191,23 +216,37 @@ def _hides_in_floats(dark: Tail) -> bool:
     return dark.may_be_floats and dark.swing >= FAINT_SWING
 
 
-def _told(surface: Surface, repeats: TowRepeats, looks: list[Look], swing: float) -> Told | None:
-    """What the cloth is like, for those of some looks that it is told for."""
-    best, light = None, _inspected_light(surface)
-    every = compared_every(surface, repeats.pitch)
+def _told(
+    surface: Surface, repeats: TowRepeats, looks: list[Look], swing: float, *, fewer: int = 1
+) -> Told | None:
+    """What the cloth is like, for those of some looks that it is told for.
+
+    By one in so many squares along a side.
+    """
+    best = None
     for one in (repeats, repeats.doubled()):
         # Warp and weft may look so alike that one was taken for the other.
         if best is not None and best.left <= UNCLEAR:
             break
-        places = places_along(surface, one, every=every)
+        places = places_along(surface, one, every=fewer * compared_every(surface, repeats.pitch))
         if places is None:
             continue
-        cloths = cloth_at(surface, light, places, looks, every=every)
-        likes = likeness(surface, cloths, pitch=repeats.pitch, every=every)
-        tried = Told(places, every, cloths, likes)
+        tried = _told_at(surface, places, repeats.pitch, looks, fewer=fewer)
         if best is None or tried.left < best.left:
             best = tried
-    if best is None:
-        return None
-    likes = {look: like for look, like in best.likes.items() if like.left <= LEFT * swing}
-    return replace(best, likes=likes) if likes else None
+    return None if best is None else _as_told(best, swing)
+
+
+def _told_at(
+    surface: Surface, places: Places, pitch: float, looks: list[Look], *, fewer: int = 1
+) -> Told:
+    """What the cloth is like by some places of it."""
+    every = fewer * compared_every(surface, pitch)
+    cloths = cloth_at(surface, _inspected_light(surface), places, looks, every=every)
+    return Told(places, every, cloths, likeness(surface, cloths, pitch=pitch, every=every))
+
+
+def _as_told(told: Told, swing: float) -> Told | None:
+    """For the looks that it is told for, by what is left of its swing."""
+    likes = {look: like for look, like in told.likes.items() if like.left <= LEFT * swing}
+    return replace(told, likes=likes) if likes else None

@@ -4,6 +4,7 @@ from dataclasses import dataclass, replace
 from functools import partial
 from typing import Literal
 
+import cv2
 import numpy as np
 
 from defectlog.measure.arrays.halves import begun
@@ -13,10 +14,10 @@ from defectlog.measure.arrays.threshold import Tail
 from defectlog.measure.candidates.comes_again import comes_again
 from defectlog.measure.candidates.found import Found
 from defectlog.measure.candidates.hiding_yarns import beware_of_yarns
-from defectlog.measure.candidates.seeds import hidden_px
+from defectlog.measure.candidates.seeds import beyond, hidden_px
 from defectlog.measure.candidates.sides import tails_of
 from defectlog.measure.cloth.surface import Surface
-from defectlog.measure.cloth.unweave import FAINT_SWING, unwoven
+from defectlog.measure.cloth.unweave import FAINT_SWING, LITTLE_SWING, Unwoven, unwoven
 from defectlog.measure.cloth.weave_direction import weave_direction
 from defectlog.measure.figures import beware
 from defectlog.measure.figures.result import VoidMeasurement
@@ -41,6 +42,10 @@ LEAST_BARE = 0.004
 # The half of voids that lies on tows darker than they are is a population by itself: so many times
 # as many are found where it is not all.
 MORE = 1.25
+# Of voids that are just told so much of their area and more is beyond what is asked of a pixel.
+SHOWN = 0.25
+# Light of a void goes so far beyond its outline.
+BESIDE_PX = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,14 +188,19 @@ def _fainter(
     surface, tails, (found, judged, _) = sides.surface, sides.tails, before
     closer = None
     is_little = is_next_to_nothing(found, judged, surface)
-    if is_little and not any(tail.bare for tail in tails.values()):
+    may_be_closer = is_little and not any(tail.bare for tail in tails.values())
+    if may_be_closer:
         closer = found_close_by(surface, tails, found, without=beside)
-        if closer is None and max(tail.swing for tail in tails.values()) < FAINT_SWING:
-            found = replace(found, may_be=may_be_by_edges(surface, tails, found))
-            return sides, (found, *before[1:])
     if closer is not None and not comes_again(closer[0].drawn(closer[0].kept), surface):
         return sides, closer
-    return _without_weave(sides, before, beside) or (sides, before)
+    swing = max(tail.swing for tail in tails.values())
+    asked = LITTLE_SWING if is_little else FAINT_SWING
+    fainter = _without_weave(sides, before, beside) if swing >= asked else None
+    if fainter is not None:
+        return fainter
+    if may_be_closer and closer is None and swing < FAINT_SWING:
+        found = replace(found, may_be=may_be_by_edges(surface, tails, found))
+    return sides, (found, *before[1:])
 
 
 def _without_weave(
@@ -202,12 +212,15 @@ def _without_weave(
     Of bright voids no less is enough: where cloth shows through, what of them lies on its dark
     tows is less than halfway as bright as the rest, and reaches as far to the cloth's own light.
     """
-    surface, (found, judged, _) = sides.surface, before
-    swing = max(tail.swing for tail in sides.tails.values())
+    surface, (found, judged, side) = sides.surface, before
     is_told = judged.bare if found.kept.any() else all(tail.bare for tail in sides.tails.values())
-    if is_told or swing < FAINT_SWING:
+    if is_told:
         return None
-    weave = unwoven(surface, sides.tails, faint=True)
+    # What is bright and found is told better without the weave, be it no more.
+    few = surface.is_large and (side == "dark" or not found.kept.any())
+    weave = unwoven(surface, sides.tails, faint=True, few=few)
+    if weave is not None and weave.is_few:
+        weave = weave.closely() if _may_show_more(weave, found, beside) else None
     if weave is None:
         return None
     without = bare_sides(surface, sides.tails, weave, beside)
@@ -215,11 +228,34 @@ def _without_weave(
     share = told.kept_px / surface.inspected_px
     if not judged.bare or share < LEAST_BARE:
         return None
+    if weave.swing < FAINT_SWING and not judged.is_clear:
+        return None  # grooves of a core, which no weave repeats
     if told.kept_px >= MORE * found.kept_px:
         told = replace(told, fainter=True, hidden=max(told.hidden, share))
     elif side != "bright" or before[2] != side or told.kept_px < found.kept_px:
         return None
     return without, (told, judged, side)
+
+
+def _may_show_more(weave: Unwoven, found: Found, beside: BoolImage | None) -> bool:
+    """Whether there may be enough voids beside those found, by a few squares without the weave."""
+    known, share = beside, found.kept_px / weave.surface.inspected_px
+    if found.kept.any():
+        about = np.ones((2 * BESIDE_PX + 1,) * 2, np.uint8)
+        known = cv2.dilate(found.drawn(found.kept).view(np.uint8), about).view(bool)
+        known = known if beside is None else known | beside
+    least = SHOWN * max(LEAST_BARE - share, (MORE - 1) * share)
+    for look in weave.told:
+        squares, without = weave.in_squares(look, known)
+        rest = tails_of(squares, look, without=without)[look]
+        if rest.may_have_voids:
+            # Those of bright voids are told by the inverse of light, as if they were dark.
+            shown = beyond(squares, 1.0, rest.threshold)
+            if without is not None:
+                shown &= ~without
+            if np.count_nonzero(shown) >= least * squares.inspected_px:
+                return True
+    return False
 
 
 def _without_crumbs(found: Found, surface: Surface, side: Look) -> Found:
