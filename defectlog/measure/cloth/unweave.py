@@ -73,10 +73,12 @@ class Unwoven:
     swing: float
     is_few: bool = False
 
-    def closely(self) -> "Unwoven | None":
-        """The same from all squares, where only a few were told."""
-        (first, *_) = self.told.values()
-        told = _told_at(self.surface, first.places, self.repeats.pitch, list(self.told))
+    def closely(self, *looks: Look) -> "Unwoven | None":
+        """The same for some looks from all squares, where only a few were told; None of none."""
+        if not looks:
+            return None
+        places = self.told[looks[0]].places
+        told = _told_at(self.surface, places, self.repeats.pitch, list(looks))
         return _in_the_clear(self.surface, _as_told(told, self.swing), self.repeats, self.swing)
 
     def bare(self, *looks: Look) -> dict[Look, Surface]:

@@ -13,6 +13,7 @@ from defectlog.measure.arrays.look import Look
 from defectlog.measure.arrays.threshold import Tail
 from defectlog.measure.candidates.comes_again import comes_again
 from defectlog.measure.candidates.found import Found
+from defectlog.measure.candidates.grooves import in_grooves
 from defectlog.measure.candidates.hiding_yarns import beware_of_yarns
 from defectlog.measure.candidates.seeds import beyond, hidden_px
 from defectlog.measure.candidates.sides import tails_of
@@ -23,6 +24,7 @@ from defectlog.measure.figures import beware
 from defectlog.measure.figures.result import VoidMeasurement
 from defectlog.measure.figures.rim import Rim
 from defectlog.measure.figures.summary import full_size
+from defectlog.measure.outlines import judging
 from defectlog.measure.patches.patches import Patch, find_patches
 from defectlog.measure.search.both_sides import Sides, bare_sides, both_sides
 from defectlog.measure.search.by_edges import beware_of_faint_ones, may_be_by_edges
@@ -43,7 +45,7 @@ LEAST_BARE = 0.004
 # as many are found where it is not all.
 MORE = 1.25
 # Of voids that are just told so much of their area and more is beyond what is asked of a pixel.
-SHOWN = 0.25
+SHOWN = 1 / 3
 # Light of a void goes so far beyond its outline.
 BESIDE_PX = 4
 
@@ -218,18 +220,19 @@ def _without_weave(
         return None
     # What is bright and found is told better without the weave, be it no more.
     few = surface.is_large and (side == "dark" or not found.kept.any())
-    weave = unwoven(surface, sides.tails, faint=True, few=few)
+    tails = {side: sides.tails[side]} if few and found.kept.any() else sides.tails
+    weave = unwoven(surface, tails, faint=True, few=few)
     if weave is not None and weave.is_few:
-        weave = weave.closely() if _may_show_more(weave, found, beside) else None
+        weave = weave.closely(*_may_show_more(weave, found, beside))
     if weave is None:
         return None
     without = bare_sides(surface, sides.tails, weave, beside)
     told, judged, side = on_either_side(without.surface_for, without.tails, without.first)
+    if weave.swing < FAINT_SWING:
+        told = _without_grooves(told, surface)
     share = told.kept_px / surface.inspected_px
     if not judged.bare or share < LEAST_BARE:
         return None
-    if weave.swing < FAINT_SWING and not judged.is_clear:
-        return None  # grooves of a core, which no weave repeats
     if told.kept_px >= MORE * found.kept_px:
         told = replace(told, fainter=True, hidden=max(told.hidden, share))
     elif side != "bright" or before[2] != side or told.kept_px < found.kept_px:
@@ -237,14 +240,23 @@ def _without_weave(
     return without, (told, judged, side)
 
 
-def _may_show_more(weave: Unwoven, found: Found, beside: BoolImage | None) -> bool:
-    """Whether there may be enough voids beside those found, by a few squares without the weave."""
+def _without_grooves(found: Found, surface: Surface) -> Found:
+    """Without what shows of the grooves of a core, which no weave repeats."""
+    kept, grooves = np.flatnonzero(found.kept), np.zeros_like(found.kept)
+    shape = found.mask.shape
+    grooves[kept] = in_grooves(found.shapes, kept, shape, px_per_mm=surface.px_per_mm)
+    return found.without(grooves, judging.POCKET)
+
+
+def _may_show_more(weave: Unwoven, found: Found, beside: BoolImage | None) -> list[Look]:
+    """The looks there may be enough voids of beside those found, by a few squares of bare cloth."""
     known, share = beside, found.kept_px / weave.surface.inspected_px
     if found.kept.any():
         about = np.ones((2 * BESIDE_PX + 1,) * 2, np.uint8)
         known = cv2.dilate(found.drawn(found.kept).view(np.uint8), about).view(bool)
         known = known if beside is None else known | beside
     least = SHOWN * max(LEAST_BARE - share, (MORE - 1) * share)
+    looks = []
     for look in weave.told:
         squares, without = weave.in_squares(look, known)
         rest = tails_of(squares, look, without=without)[look]
@@ -254,8 +266,8 @@ def _may_show_more(weave: Unwoven, found: Found, beside: BoolImage | None) -> bo
             if without is not None:
                 shown &= ~without
             if np.count_nonzero(shown) >= least * squares.inspected_px:
-                return True
-    return False
+                looks.append(look)
+    return looks
 
 
 def _without_crumbs(found: Found, surface: Surface, side: Look) -> Found:
