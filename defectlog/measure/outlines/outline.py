@@ -210,7 +210,8 @@ def fill_glints(mask: BoolImage, known: Listed) -> IndexArray:
             continue
         x, y, width, height = cv2.boundingRect(lines[k])
         hole = np.zeros((height, width), np.uint8)
-        cv2.drawContours(hole, lines, k, 1, -1, offset=(-x, -y))
+        # OpenCV converts all lines that it is given, each time.
+        cv2.drawContours(hole, [lines[k]], 0, 1, -1, offset=(-x, -y))
         window = mask[y : y + height, x : x + width]
         row, column = np.nonzero((hole > 0) & ~window)
         window[row, column] = True
