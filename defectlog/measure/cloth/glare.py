@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from defectlog.measure.arrays.halves import begun
+from defectlog.measure.arrays.halves import begun, by_pieces
 from defectlog.measure.arrays.light import (
     DARKEST,
     BoolImage,
@@ -46,6 +46,7 @@ VEIL_MM, VEILED, LEAST_CLEAR, EVEN = 10.0, 0.2, 0.5, (1, 2)
 # the surface and more, and cloth under it swings less than so much of what it does elsewhere:
 # light that is added leaves shares of it behind. Dry cloth is less bright, or ends at once.
 FOLLOWS, THRICE, SWINGS, SWINGS_MM = 2.0, 3.0, 0.5, 6.0
+CELL_ROWS = 16  # that are looked at at a time
 
 
 def glare_mask(grey: GreyImage, field: FlatField, *, px_per_mm: float) -> BoolImage | None:
@@ -85,8 +86,7 @@ def glare_mask(grey: GreyImage, field: FlatField, *, px_per_mm: float) -> BoolIm
             bright |= veiled
             ratio = np.maximum(ratio, lit)
     if brightest() >= BURNT_OUT:
-        white = cv2.compare(grey, BURNT_OUT - 0.5, cv2.CMP_GT)
-        burnt = to_cells(white, field.cell_px)
+        burnt = _burnt_out(grey, field.cell_px)
         burnt = held & (cv2.blur(burnt, (wide, wide)) > 127)
         bright |= burnt
     if not bright.any():
@@ -97,7 +97,21 @@ def glare_mask(grey: GreyImage, field: FlatField, *, px_per_mm: float) -> BoolIm
     margin = 2 * round(MARGIN_MM * px_per_mm / field.cell_px) + 1
     bright = cv2.dilate(bright, cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (margin, margin)))
     bright |= _cut_off(held, bright)
-    return from_cells(bright, field.cell_px, grey.shape, smooth=False).astype(bool)
+    return from_cells(bright.view(np.bool_), field.cell_px, grey.shape, smooth=False)
+
+
+def _burnt_out(grey: GreyImage, cell_px: int) -> NDArray[np.uint8]:
+    """How much of each cell is burnt out, 255 being all of it."""
+    rows, columns = (-(-side // cell_px) for side in grey.shape)
+    burnt = np.empty((rows, columns), np.uint8)
+
+    def look(parts: list[slice]) -> None:
+        for part in parts:
+            own = grey[part.start * cell_px : part.stop * cell_px]
+            burnt[part] = to_cells(cv2.compare(own, BURNT_OUT - 0.5, cv2.CMP_GT), cell_px)
+
+    by_pieces(look, rows, piece=CELL_ROWS)
+    return burnt
 
 
 def _with_veil(
@@ -239,8 +253,10 @@ def _cut_off(held: BoolImage, glare: NDArray[np.uint8]) -> NDArray[np.uint8]:
     clear = (held & (glare == 0)).view(np.uint8)
     _, labels, stats, _ = cv2.connectedComponentsWithStats(clear, connectivity=4)
     area = stats[:, cv2.CC_STAT_AREA]
-    beside = np.zeros(len(area), dtype=bool)
-    beside[labels[cv2.dilate(glare, np.ones((3, 3), np.uint8)) > 0]] = True
-    beside[0] = False
     small = area < CUT_OFF * area[1:].max(initial=0)
+    small[0] = False
+    if not small.any():
+        return np.zeros_like(glare)
+    beside = np.zeros_like(small)
+    beside[labels[cv2.dilate(glare, np.ones((3, 3), np.uint8)) > 0]] = True
     return (beside & small)[labels].view(np.uint8)
