@@ -201,13 +201,10 @@ def fill_glints(mask: BoolImage, known: Listed) -> IndexArray:
     )
     parent = tree[0, :, 3]
     inner = np.flatnonzero(parent >= 0)
-    enclosed = np.zeros(len(lines))
-    for k in inner.tolist():
-        enclosed[parent[k]] += cv2.contourArea(lines[k])
-    for k in inner.tolist():
-        # The inner outline runs along the object's own pixels, one outside the hole.
-        if enclosed[parent[k]] > GLINT_SHARE * cv2.contourArea(lines[parent[k]]):
-            continue
+    areas = np.array([cv2.contourArea(line) for line in lines])
+    # The inner outline runs along the object's own pixels, one outside the hole.
+    enclosed = np.bincount(parent[inner], areas[inner], len(lines))
+    for k in inner[(enclosed <= GLINT_SHARE * areas)[parent[inner]]].tolist():
         x, y, width, height = cv2.boundingRect(lines[k])
         hole = np.zeros((height, width), np.uint8)
         # OpenCV converts all lines that it is given, each time.
