@@ -36,7 +36,7 @@ def hides_outlines(surface: Surface, found: Found, judged: Tail) -> bool:
 def without_noise(surface: Surface) -> Surface:
     """The surface with the noise of single pixels evened out of its light."""
     calm = cv2.GaussianBlur(surface.ratio, (5, 5), FINDING_BLUR_PX)
-    return replace(surface, ratio=calm, noise=0.0, evened_px=FINDING_BLUR_PX)
+    return replace(surface, ratio=calm, noise=0.0, evened_px=FINDING_BLUR_PX, repeats=None)
 
 
 def is_noise(

@@ -23,7 +23,6 @@ from defectlog.measure.cloth.weave import (
     Vector,
     objects_of,
     repeating,
-    weave_repeats,
 )
 from defectlog.measure.outlines import judging
 from defectlog.measure.outlines.judging import Turned
@@ -78,10 +77,7 @@ def seeds_of(
     if not may_repeat:
         return Seeds(seeds, None, [], [])
 
-    known, vectors = both(
-        lambda: listed(seeds),
-        lambda: weave_repeats(surface.ratio, surface.inspected, px_per_mm=surface.px_per_mm),
-    )
+    known, vectors = both(lambda: listed(seeds), surface.weave)
     if known.count < LEAST_REPEATING:
         return Seeds(seeds, known, [], [])
     objects = objects_of(seeds, known)
@@ -100,22 +96,22 @@ def seeds_of(
             yarns = None
     of_cloth = cloth.take(objects.label)
     # It may have been the cloth alone that stood out: what is left has to stand out of the rest.
+    light = surface.smooth.ravel().take(objects.at)
     side: Look = "dark" if sign > 0 else "bright"
     rest = tails_of(surface, side, without=objects.drawn(cloth))[side]
     hidden = None
     if yarns is not None and hides and rest.has_voids:
-        hidden = hiding_voids(yarns, objects, cloth, surface, sign=sign)
+        hidden = hiding_voids(yarns, objects, cloth, light, sign=sign)
     turned = _turned_down(objects, cloth, yarns if hidden else None, columns)
     along = None if yarns is None else AlongYarns.of(yarns, seeds.shape)
-    light = surface.smooth.ravel().take(objects.at)
-    at = objects.at.compress(~of_cloth | _is_deeper(light, of_cloth, sign))
+    stays = ~of_cloth | _is_deeper(light, of_cloth, sign)
     hiding = None
     if hidden:
         hiding, jutting = hidden
-        at = np.union1d(at, jutting)
-        at = at.compress(~hiding.ravel().take(at))
+        stays[np.searchsorted(objects.at, jutting)] = True
+        stays &= ~hiding.ravel().take(objects.at)
     further, level = _further(sign, rest.threshold if rest.has_voids else rest.lone)
-    at = at.compress(further(surface.smooth.ravel().take(at), level))
+    at = objects.at.compress(stays & further(light, level))
     seeds = np.zeros_like(seeds)
     seeds.ravel()[at] = True
     return Seeds(seeds, listed_at(at, seeds.shape), turned, vectors, hiding, along)

@@ -29,6 +29,7 @@ from defectlog.measure.arrays.threshold import ASTRAY
 from defectlog.measure.cloth.following import Places
 from defectlog.measure.cloth.glare import without_glare
 from defectlog.measure.cloth.guessed_scale import guessed_px_per_mm
+from defectlog.measure.cloth.weave import Vector, weave_repeats
 
 LEAST_SURFACE_PX = 2500
 LARGEST_WORKED_PX = 50_000_000
@@ -87,6 +88,7 @@ class Surface:
     is_inverse: bool = False  # whether all but ``ratio`` is told as the inverse of light
     noise: float = 0.0  # deviation of single pixels of ``ratio``, as a share of the light
     evened_px: float = 0.0  # blur by which noise was evened out of ``ratio`` for outlines
+    repeats: list[Vector] | None = None  # of its weave in ``ratio``, where they have been told
 
     @property
     def is_whole(self) -> bool:
@@ -103,10 +105,17 @@ class Surface:
         light = self.ratio.ravel().take(at)
         return inverse_of(light.ravel()).reshape(at.shape) if self.is_inverse else light
 
+    def weave(self) -> list[Vector]:
+        """The strongest repeat vectors of its weave; see ``weave_repeats``."""
+        if self.repeats is not None:
+            return self.repeats
+        return weave_repeats(self.ratio, self.inspected, px_per_mm=self.px_per_mm)
+
     def within(self, where: BoolImage) -> "Surface":
         """The same, inspected only there, (M, N) bool."""
         inspected = self.inspected & where
-        return replace(self, inspected=inspected, inspected_px=int(np.count_nonzero(inspected)))
+        inspected_px = int(np.count_nonzero(inspected))
+        return replace(self, inspected=inspected, inspected_px=inspected_px, repeats=None)
 
     @property
     def not_inspected(self) -> float:

@@ -210,8 +210,9 @@ def fill_glints(mask: BoolImage, known: Listed) -> IndexArray:
         # OpenCV converts all lines that it is given, each time.
         cv2.drawContours(hole, [lines[k]], 0, 1, -1, offset=(-x, -y))
         window = mask[y : y + height, x : x + width]
-        row, column = np.nonzero((hole > 0) & ~window)
-        window[row, column] = True
+        fresh = hole > window
+        window |= fresh
+        row, column = np.nonzero(fresh)
         filled.append((row + y) * mask.shape[1] + column + x)
     return np.concatenate(filled)
 
