@@ -1,7 +1,8 @@
 """The surface of a picture, ready to be judged: linear, evenly lit, glare left out."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
-from functools import cache
+from functools import cache, partial
 
 import cv2
 import numpy as np
@@ -80,6 +81,7 @@ class Surface:
     shrink: int  # pixels of the picture along the side of a worked one
     grey_step: float  # of the picture's values, in log units of light
     field: FlatField  # the even light itself
+    weave: Callable[[], list[Vector]]  # the strongest repeats of it in ``ratio``
     expected: RatioImage | None = None  # the cloth's own light, at half the size, if it is known
     least: RatioImage | None = None  # the least of it near, of 4 x 4 pixels one; 0 where it is lost
     places: Places | None = None  # that tell it
@@ -88,7 +90,6 @@ class Surface:
     is_inverse: bool = False  # whether all but ``ratio`` is told as the inverse of light
     noise: float = 0.0  # deviation of single pixels of ``ratio``, as a share of the light
     evened_px: float = 0.0  # blur by which noise was evened out of ``ratio`` for outlines
-    repeats: list[Vector] | None = None  # of its weave in ``ratio``, where they have been told
 
     @property
     def is_whole(self) -> bool:
@@ -105,17 +106,12 @@ class Surface:
         light = self.ratio.ravel().take(at)
         return inverse_of(light.ravel()).reshape(at.shape) if self.is_inverse else light
 
-    def weave(self) -> list[Vector]:
-        """The strongest repeat vectors of its weave; see ``weave_repeats``."""
-        if self.repeats is not None:
-            return self.repeats
-        return weave_repeats(self.ratio, self.inspected, px_per_mm=self.px_per_mm)
-
     def within(self, where: BoolImage) -> "Surface":
         """The same, inspected only there, (M, N) bool."""
         inspected = self.inspected & where
         inspected_px = int(np.count_nonzero(inspected))
-        return replace(self, inspected=inspected, inspected_px=inspected_px, repeats=None)
+        weave = weave_of(self.ratio, inspected, self.px_per_mm)
+        return replace(self, inspected=inspected, inspected_px=inspected_px, weave=weave)
 
     @property
     def not_inspected(self) -> float:
@@ -180,9 +176,17 @@ def prepare(grey: GreyImage, inside: BoolImage, px_per_mm: float | None) -> Surf
         # The rounding error of one grey step has a deviation of 1 / sqrt(12) of it.
         grey_step=GAMMA / typical() / 12**0.5,
         field=field,
+        weave=weave_of(ratio, inspected, nominal),
         glare=glare,
         noise=_noise(ratio, smooth, inspected),
     )
+
+
+def weave_of(
+    ratio: RatioImage, inspected: BoolImage, px_per_mm: float
+) -> Callable[[], list[Vector]]:
+    """The repeats of a weave, looked for when they are first asked for; see ``weave_repeats``."""
+    return cache(partial(weave_repeats, ratio, inspected, px_per_mm=px_per_mm))
 
 
 def _noise(light: RatioImage, calm: RatioImage, inspected: BoolImage) -> float:

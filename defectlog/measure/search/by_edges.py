@@ -9,7 +9,6 @@ from dataclasses import replace
 
 import numpy as np
 
-from defectlog.measure.arrays.halves import both
 from defectlog.measure.arrays.light import ONE
 from defectlog.measure.arrays.look import Look
 from defectlog.measure.arrays.threshold import Tail
@@ -63,11 +62,8 @@ def may_be_by_edges(surface: Surface, tails: dict[Look, Tail], before: Found) ->
         if side not in tails or share[side] < max(FEWEST, FAR_FEWER * share[other]):
             continue
         if near is None:
-            light, repeats = both(
-                lambda: to_what_is_near(surface, window_mm=WINDOW_MM), surface.weave
-            )
             # How crisp edges are is told through noise as well: it is not evened out.
-            near = replace(surface, smooth=light, noise=0.0, repeats=repeats)
+            near = replace(surface, smooth=to_what_is_near(surface, window_mm=WINDOW_MM), noise=0.0)
         judged = replace(tails[side], threshold=contrast)
         found = find_voids(near, side, judged)
         is_crisp = found.blur_px is not None and found.blur_px <= CRISP_PX
@@ -75,7 +71,7 @@ def may_be_by_edges(surface: Surface, tails: dict[Look, Tail], before: Found) ->
         is_of_it = LEAST_OF_IT * share[side] < kept < MOST_OF_IT * share[side]
         if not (is_crisp and is_of_it and is_worth_more(found, before, surface)):
             continue
-        if comes_again(found.drawn(found.kept), near):
+        if comes_again(found.drawn(found.kept), surface):
             continue  # the floats of a satin are as crisp
         if found.kept_px >= FAR_FEWER * find_voids(near, other, judged).kept_px:
             return min(UNSEEN * kept, 1.0)
