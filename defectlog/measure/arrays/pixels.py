@@ -1,5 +1,6 @@
 """The pixels of a mask as flat lists, and the objects they make."""
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -51,7 +52,12 @@ class Listed:
 
 
 def listed(objects: BoolImage) -> Listed:
-    """List the pixels of the objects of a mask; what touches at a corner belongs together.
+    """List the pixels of the objects of a mask; what touches at a corner belongs together."""
+    return listed_at(pixels_of(objects), objects.shape)
+
+
+def listed_at(at: IndexArray, shape: tuple[int, int]) -> Listed:
+    """List the objects that pixels make, which are in the order of a picture of such a shape.
 
     Objects are numbered in the order of the squares of two by two pixels that they begin in.
 
@@ -60,13 +66,13 @@ def listed(objects: BoolImage) -> Listed:
     Runs that touch from one row to the next are few against pixels. What they close in are the
     rings they make (Euler): one more than these are fewer than runs.
     """
-    at, columns = pixels_of(objects), objects.shape[1]
+    columns = shape[1]
     runs = runs_of(at, columns)
     row, first = rows_and_columns(at.take(runs.start), columns)
     last = first + runs.length.astype(np.int32) - 1
     above, below = _touching(row, first, last, columns)
     root = _roots(len(row), above, below)
-    begins = np.full(len(root), objects.size, dtype=np.int64)
+    begins = np.full(len(root), math.prod(shape), dtype=np.int64)
     np.minimum.at(begins, root, (row >> 1).astype(np.int64) * columns + (first >> 1))
     roots = np.flatnonzero(root == np.arange(len(root)))
     roots = roots[np.argsort(begins[roots])]

@@ -20,14 +20,15 @@ TIMES, FEWEST = 3.0, 5
 class AlongYarns:
     """Where dyed yarns run, between their dashes as well, and how long what shows of them is."""
 
-    where: BoolImage
+    ends: list[tuple[tuple[int, int], tuple[int, int]]]  # columns and rows
+    thick: int
+    shape: tuple[int, int]  # of the picture
     most_long: float
 
     @classmethod
     def of(cls, yarns: Yarns, shape: tuple[int, int]) -> "AlongYarns":
         """Where some yarns run on a picture of a shape."""
-        lines = yarns.lines
-        drawn = np.zeros(shape, np.uint8)
+        lines, between = yarns.lines, []
         thick = max(1, round(2 * ASIDE * lines.wide))
         half = APART * lines.long / 2
         for x, y, turn in zip(
@@ -35,8 +36,15 @@ class AlongYarns:
         ):
             along = half * math.cos(turn), -half * math.sin(turn)
             ends = [(round(x + way * along[0]), round(y + way * along[1])) for way in (-1, 1)]
-            cv2.line(drawn, *ends, 1, thick)
-        return cls(drawn.view(np.bool_), MOST_LONG * lines.wide)
+            between.append(tuple(ends))
+        return cls(between, thick, shape, MOST_LONG * lines.wide)
+
+    def drawn(self) -> BoolImage:
+        """A mask of where they run."""
+        where = np.zeros(self.shape, np.uint8)
+        for ends in self.ends:
+            cv2.line(where, *ends, 1, self.thick)
+        return where.view(np.bool_)
 
     def _left_of(self, found: Found, inspected: BoolImage) -> BoolImage:
         """Which voids are what shows of yarns, (n,) bool.
@@ -44,10 +52,10 @@ class AlongYarns:
         Those with their middles along yarns and no longer than these are wide, if there are far
         more of such than lie beside yarns for the area.
         """
-        shapes = found.shapes
+        shapes, where = found.shapes, self.drawn()
         row, column = (np.rint(place).astype(np.int64) for place in (shapes.y, shapes.x))
-        on = found.kept & self.where[row, column]
-        there = np.count_nonzero(self.where & inspected) / np.count_nonzero(inspected)
+        on = found.kept & where[row, column]
+        there = np.count_nonzero(where & inspected) / np.count_nonzero(inspected)
         beside = np.count_nonzero(found.kept & ~on)
         on &= shapes.length < self.most_long
         expected = beside * there / max(1 - there, 0.1)

@@ -4,7 +4,7 @@ import numpy as np
 
 from defectlog.measure.arrays.light import BoolImage
 from defectlog.measure.cloth.surface import Surface
-from defectlog.measure.cloth.weave import Vector, weave_repeats
+from defectlog.measure.cloth.weave import Vector
 
 # Of floats, outlined as raggedly as tows are, a fifth and more lies on others when moved by a
 # repeat of the weave: eight times as much as by chance. Of voids it is two and a half times at the
@@ -18,8 +18,7 @@ def comes_again(mask: BoolImage, surface: Surface) -> bool:
     if not count:
         return False
     by_chance = count / surface.inspected_px
-    vectors = weave_repeats(surface.ratio, surface.inspected, px_per_mm=surface.px_per_mm)
-    shares = [_moved_onto_itself(mask, vector) / count for vector in vectors]
+    shares = [_moved_onto_itself(mask, vector) / count for vector in surface.weave()]
     return max(shares, default=0.0) > max(LEAST, TIMES * by_chance)
 
 

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from defectlog.measure.arrays.light import BoolImage, FloatImage, as_contrast, from_cells, to_cells
 from defectlog.measure.arrays.pixels import FloatArray, IndexArray
+from defectlog.measure.arrays.quantiles import middle_of
 from defectlog.measure.cloth.surface import Surface
 
 # Cells the surface is looked at in, so that a large picture takes no longer, and the blur that
@@ -164,10 +165,10 @@ def _flanks(surface: Surface, cell: int, sign: float) -> tuple[NDArray[np.int32]
     light = to_cells(surface.smooth[:rows, :columns], cell).astype(np.float32)
     light = np.log(np.maximum(light, np.float32(1)))
     sharp = light * np.float32(-sign)
-    sharp -= np.float32(np.median(sharp))
+    sharp -= middle_of(sharp.ravel())
     towards = cv2.GaussianBlur(sharp, (0, 0), BLUR_MM / mm)
-    towards -= np.float32(np.median(towards))
-    step = max(LEAST_STEP, DEVIATIONS * 1.4826 * float(np.median(np.abs(towards))))
+    towards -= middle_of(towards.ravel())
+    step = max(LEAST_STEP, DEVIATIONS * 1.4826 * float(middle_of(np.abs(towards.ravel()))))
     _, labels, stats, _ = cv2.connectedComponentsWithStats((towards > step).view(np.uint8))
     flanks, steps = np.zeros(towards.shape, np.int32), []
     margin = math.ceil(FURTHEST_MM / mm)

@@ -4,10 +4,9 @@ import cv2
 import numpy as np
 
 from defectlog.measure.arrays.light import BoolImage
-from defectlog.measure.arrays.pixels import FloatArray, IndexArray, rows_and_columns
+from defectlog.measure.arrays.pixels import FloatArray, IndexArray, listed, rows_and_columns
 from defectlog.measure.outlines.judging import THIN_PX, half_width, is_thin
-from defectlog.measure.outlines.outline import Outlined, perimeters, widest_half
-from defectlog.measure.outlines.shapes import shapes_of
+from defectlog.measure.outlines.outline import Outlined, length_of, widest_half
 
 # Between voids a hair lies bare for so long at least, and is so many times longer than wide: what
 # is shorter may be the fringe of a patch.
@@ -54,19 +53,21 @@ def _cuts(at: IndexArray, columns: int, bare_px: float) -> IndexArray:
     narrow = (drawn & ~cv2.morphologyEx(drawn, cv2.MORPH_OPEN, WIDER)).view(np.bool_)
     if np.count_nonzero(narrow) < LEAST_PX * bare_px:
         return at[:0]
-    pieces = shapes_of(narrow)
-    around = perimeters(narrow, pieces.at, pieces.label, len(pieces.area))
-    width = np.maximum(2 * half_width(pieces.area, around), LEAST_PX)
-    bare = (width < THIN_PX) & (pieces.area > width * np.maximum(bare_px, LONGER * width))
+    pieces = listed(narrow)
+    area, around = np.bincount(pieces.label)[1:], length_of(pieces.sides)
+    width = np.maximum(2 * half_width(area, around), LEAST_PX)
+    bare = (width < THIN_PX) & (area > width * np.maximum(bare_px, LONGER * width))
     if not bare.any():
         return at[:0]
-    stroke = is_thin(pieces.at, pieces.label, narrow.shape, pieces.area, around)
+    label = pieces.label - 1
+    stroke = is_thin(pieces.at, label, narrow.shape, area, around)
     strokes = np.zeros_like(narrow)
-    strokes.ravel()[pieces.at[stroke[pieces.label]]] = True
-    rest = shapes_of(drawn.view(np.bool_) & ~strokes)
+    strokes.ravel()[pieces.at[stroke[label]]] = True
+    rest = listed(drawn.view(np.bool_) & ~strokes)
+    label = rest.label - 1
     # Where a hair crosses itself it is up to twice as wide as it is, and no void.
-    widest = widest_half(rest.at, rest.label, rest.area > 0, narrow.shape)
+    widest = widest_half(rest.at, label, np.ones(rest.count, dtype=bool), narrow.shape)
     crossed = np.zeros_like(narrow)
-    crossed.ravel()[rest.at[(widest > np.median(width[bare]))[rest.label]]] = True
+    crossed.ravel()[rest.at[(widest > np.median(width[bare]))[label]]] = True
     strokes &= cv2.dilate(crossed.view(np.uint8), np.ones((3, 3), np.uint8)).view(np.bool_)
     return at[strokes[row, column]]

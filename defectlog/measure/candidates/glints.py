@@ -1,14 +1,15 @@
 """Glints at the rim of dark voids: light mirrored by the wall of a pore is a part of the pore."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from defectlog.measure.arrays.halves import by_pieces
 from defectlog.measure.arrays.light import ONE, BoolImage
-from defectlog.measure.arrays.pixels import IndexArray
+from defectlog.measure.arrays.pixels import IndexArray, Listed, rows_and_columns
 from defectlog.measure.cloth.surface import Surface
 from defectlog.measure.outlines.outline import GLINT_SHARE
 
@@ -18,20 +19,32 @@ TIMES, LEAST, LEAST_PX = 2.0, 0.2, 6
 # It begins no further from the dark of its void than that, and the void fills so much more of its
 # convex hull with it: the bright seam that sharpening draws about a void lies beside or around it.
 NEAR_PX, ROUNDER = 3, 0.01
+LOOKED_AT, DONE = 2, 3
+ROWS = 128  # that are looked at at a time
+
+Box = Sequence[int]  # left, top, width, height
 
 
 def may_have_rim_glints(mask: BoolImage, surface: Surface, reach: float) -> bool:
     """Whether anything as bright as a glint lies beside dark objects; see ``fill_rim_glints``."""
     # Of nine pixels in a square one is enough to see that.
-    return bool(_near(mask, surface, reach, every=3)[1].any())
+    every = 3
+    some = (slice(None, None, every),) * 2
+    shining = surface.smooth[some] > _least_light(reach)
+    if not surface.is_whole:
+        shining &= surface.inspected[some]
+    square = np.ones((2 * math.ceil(NEAR_PX / every) + 1,) * 2, np.uint8)
+    near = cv2.dilate(np.ascontiguousarray(mask[some]).view(np.uint8), square)
+    return bool((shining & near.view(np.bool_)).any())
 
 
-def fill_rim_glints(mask: BoolImage, surface: Surface, reach: float) -> IndexArray:
+def fill_rim_glints(mask: BoolImage, known: Listed, surface: Surface, reach: float) -> IndexArray:
     """Fill the glints that bite into objects from their rims, in place.
 
     Parameters
     ----------
     mask : (M, N) bool, dark objects, filled in place
+    known : these objects
     surface : they lie on
     reach : how far the surface goes to the bright side by itself, in log units of light
 
@@ -40,20 +53,20 @@ def fill_rim_glints(mask: BoolImage, surface: Surface, reach: float) -> IndexArr
     Where that was, as indices of the flattened mask.
     """
     square = np.ones((2 * NEAR_PX + 1,) * 2, np.uint8)
-    shining, beside = _near(mask, surface, reach, every=1)
-    shining &= ~mask
-    _, glints, extents, _ = cv2.connectedComponentsWithStats(shining.view(np.uint8))
-    _, objects, reaches, _ = cv2.connectedComponentsWithStats(mask.view(np.uint8))
+    shining, beside = _shining(mask, surface, reach)
+    objects = np.zeros(mask.shape, np.int32)
+    objects.ravel()[known.at] = known.label
+    areas, boxes = np.bincount(known.label), _boxes(known, mask.shape[1])
     filled = [np.zeros(0, dtype=np.int64)]
-    for glint in np.unique(glints[beside & shining]).tolist():
-        window = _window(extents[glint], NEAR_PX)
-        about = objects[window]
-        own = int(np.bincount(about[about > 0]).argmax())
-        areas = extents[glint, cv2.CC_STAT_AREA], reaches[own, cv2.CC_STAT_AREA]
-        if areas[0] < LEAST_PX or areas[0] > GLINT_SHARE * areas[1]:
+    for area, box in _each_glint(shining, beside):
+        if area < LEAST_PX:
             continue
-        window = _window(_both(extents[glint], reaches[own]), 2 * NEAR_PX)
-        row, column = _bitten(objects[window] == own, glints[window] == glint, square)
+        about = objects[_window(box, NEAR_PX)]
+        own = int(np.bincount(about[about > 0]).argmax())
+        if area > GLINT_SHARE * areas[own]:
+            continue
+        window = _window(_both(box, boxes[own]), 2 * NEAR_PX)
+        row, column = _bitten(objects[window] == own, shining[window] == LOOKED_AT, square)
         fresh = ~mask[window][row, column] & surface.inspected[window][row, column]
         at = (row[fresh] + window[0].start) * mask.shape[1] + column[fresh] + window[1].start
         mask.ravel()[at] = True
@@ -61,18 +74,62 @@ def fill_rim_glints(mask: BoolImage, surface: Surface, reach: float) -> IndexArr
     return np.concatenate(filled)
 
 
-def _near(
-    mask: BoolImage, surface: Surface, reach: float, *, every: int
-) -> tuple[BoolImage, BoolImage]:
-    """What shines, of so many pixels one along a side, and what of it is beside objects."""
-    some = (slice(None, None, every),) * 2
-    level = ONE * math.exp(max(TIMES * reach, LEAST))
-    shining = surface.smooth[some] > level
-    if not surface.is_whole:
-        shining &= surface.inspected[some]
-    square = np.ones((2 * math.ceil(NEAR_PX / every) + 1,) * 2, np.uint8)
-    near = cv2.dilate(np.ascontiguousarray(mask[some]).view(np.uint8), square)
-    return shining, shining & near.view(np.bool_)
+def _least_light(reach: float) -> np.uint16:
+    """What a glint is brighter than, in steps of light."""
+    return np.uint16(min(ONE * math.exp(max(TIMES * reach, LEAST)), 65_535))
+
+
+def _shining(
+    mask: BoolImage, surface: Surface, reach: float
+) -> tuple[NDArray[np.uint8], IndexArray]:
+    """Where it shines beside all objects, 1 there, and which pixels of that are near to one."""
+    square = np.ones((2 * NEAR_PX + 1,) * 2, np.uint8)
+    level, shining = _least_light(reach), np.empty_like(mask)
+
+    def look(parts: list[slice]) -> list[IndexArray]:
+        found = []
+        for part in parts:
+            own = shining[part]
+            np.greater(surface.smooth[part], level, out=own)
+            if not surface.is_whole:
+                own &= surface.inspected[part]
+            own &= ~mask[part]
+            first = max(part.start - NEAR_PX, 0)
+            near = cv2.dilate(mask[first : part.stop + NEAR_PX].view(np.uint8), square)
+            near = near[part.start - first :][: len(own)].view(np.bool_)
+            found.append(np.flatnonzero(own & near) + part.start * mask.shape[1])
+        return found
+
+    beside = sum(by_pieces(look, len(mask), piece=ROWS), [])
+    return shining.view(np.uint8), np.concatenate(beside)
+
+
+def _each_glint(shining: NDArray[np.uint8], beside: IndexArray) -> Iterator[tuple[int, Box]]:
+    """The area of each glint that has some of these pixels, and the box about it.
+
+    Meanwhile what is its own ``shining`` is told by ``LOOKED_AT``.
+    """
+    rows, columns = rows_and_columns(beside, shining.shape[1])
+    for row, column in zip(rows.tolist(), columns.tolist(), strict=True):
+        if shining[row, column] == 1:
+            area, _, _, box = cv2.floodFill(shining, None, (column, row), LOOKED_AT, flags=8)
+            yield area, box
+            cv2.floodFill(shining, None, (column, row), DONE, flags=8)
+
+
+def _boxes(known: Listed, columns: int) -> IndexArray:
+    """The boxes about objects, from 1: left, top, width and height of each."""
+    label = known.label.take(known.runs.start)
+    row, first = rows_and_columns(known.at.take(known.runs.start), columns)
+
+    def least(values: IndexArray) -> IndexArray:
+        of_each = np.full(known.count + 1, np.iinfo(np.int32).max, np.int64)
+        np.minimum.at(of_each, label, values)
+        return of_each
+
+    left, top = least(first), least(row)
+    right, below = -least(-first - known.runs.length), -least(-row - 1)
+    return np.column_stack([left, top, right - left, below - top])
 
 
 def _bitten(
@@ -100,14 +157,14 @@ def _hull(one: BoolImage) -> NDArray[np.uint8]:
     return hull
 
 
-def _both(one: NDArray[np.int32], other: NDArray[np.int32]) -> tuple[int, int, int, int]:
+def _both(one: Box, other: Box) -> Box:
     """The box about two, each of left, top, width and height."""
     left, top = min(one[0], other[0]), min(one[1], other[1])
     right, below = (max(one[k] + one[k + 2], other[k] + other[k + 2]) for k in (0, 1))
     return left, top, right - left, below - top
 
 
-def _window(box: Sequence[int] | NDArray[np.int32], margin: int) -> tuple[slice, slice]:
+def _window(box: Box, margin: int) -> tuple[slice, slice]:
     left, top, width, height = (int(side) for side in box[:4])
     return (
         slice(max(0, top - margin), top + height + margin),

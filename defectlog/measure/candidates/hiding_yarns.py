@@ -23,7 +23,7 @@ AT_YARNS = 0.5
 
 
 def hiding_voids(
-    yarns: Yarns, objects: Objects, cloth: BoolImage, surface: Surface, *, sign: float
+    yarns: Yarns, objects: Objects, cloth: BoolImage, light: RatioImage, *, sign: float
 ) -> tuple[BoolImage, IndexArray] | None:
     """Where yarns lie, if voids like those beside them would not stand out of them.
 
@@ -32,7 +32,7 @@ def hiding_voids(
     yarns : of the cloth
     objects : what stands out, from ``weave.objects_of``
     cloth : (n + 1,) bool, which of them are cloth, yarns or not
-    surface : they lie on
+    light : of their pixels
     sign : 1 for dark objects, -1 for bright ones
 
     Returns
@@ -42,15 +42,14 @@ def hiding_voids(
     """
     is_yarn = np.zeros_like(cloth)
     is_yarn[1 + yarns.all] = True
-    of_yarn, free = (objects.at[which[objects.label]] for which in (is_yarn, ~cloth))
-    if not len(free):
+    of_yarn, free = (which.take(objects.label) for which in (is_yarn, ~cloth))
+    if not free.any():
         return None
-    light, light_of_voids = (surface.smooth.ravel().take(at) for at in (of_yarn, free))
-    of_voids = float(np.quantile(light_of_voids, DARKEST if sign > 0 else 1 - DARKEST)) / ONE
-    if sign * (asked_on(light, sign) - of_voids) > 0:
+    strong = np.quantile(light.compress(free), DARKEST if sign > 0 else 1 - DARKEST)
+    of_voids = float(strong) / ONE
+    if sign * (asked_on(light.compress(of_yarn), sign) - of_voids) > 0:
         return None
-    yarn = np.zeros(surface.smooth.shape, np.uint8)
-    yarn.ravel()[of_yarn] = 1
+    yarn = objects.drawn(is_yarn).view(np.uint8)
     jutting = yarns.jutting_out(yarn.shape[1])
     yarn.ravel()[jutting] = 0
     edge = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * EDGE_PX + 1,) * 2)

@@ -7,9 +7,9 @@ import cv2
 import numpy as np
 
 from defectlog.measure.arrays.halves import both, by_pieces
-from defectlog.measure.arrays.light import ONE, BoolImage
+from defectlog.measure.arrays.light import ONE, BoolImage, RatioImage
 from defectlog.measure.arrays.look import Look
-from defectlog.measure.arrays.pixels import Listed, listed
+from defectlog.measure.arrays.pixels import Listed, listed, listed_at
 from defectlog.measure.arrays.threshold import TWO_TONE_LIMIT, Tail
 from defectlog.measure.candidates.along_yarns import AlongYarns
 from defectlog.measure.candidates.hiding_yarns import asked_on, hiding_voids
@@ -23,7 +23,6 @@ from defectlog.measure.cloth.weave import (
     Vector,
     objects_of,
     repeating,
-    weave_repeats,
 )
 from defectlog.measure.outlines import judging
 from defectlog.measure.outlines.judging import Turned
@@ -40,7 +39,7 @@ MAY_HIDE = 1.0  # kinks of two-tone carbon that holds no void are below, nearly 
 class Seeds:
     """Pixels that voids start from.
 
-    ``known`` are the objects they make, if these had to be listed and nothing to be taken out;
+    ``known`` are the objects they make, if these had to be listed;
     ``turned`` is what was; ``repeats`` are those of the weave, where there was enough to ask for
     them. ``hiding`` is where dyed yarn lies that is as dark as voids are: nothing on it is a seed.
     ``along`` is where dyed yarns run, if there are some.
@@ -78,10 +77,7 @@ def seeds_of(
     if not may_repeat:
         return Seeds(seeds, None, [], [])
 
-    known, vectors = both(
-        lambda: listed(seeds),
-        lambda: weave_repeats(surface.ratio, surface.inspected, px_per_mm=surface.px_per_mm),
-    )
+    known, vectors = both(lambda: listed(seeds), surface.weave)
     if known.count < LEAST_REPEATING:
         return Seeds(seeds, known, [], [])
     objects = objects_of(seeds, known)
@@ -98,24 +94,27 @@ def seeds_of(
         cloth[1 + yarns.all] = True
         if yarns.lines.wide < LEAST_YARN_MM * surface.px_per_mm:
             yarns = None
-    yarn = objects.drawn(cloth)
-    free = seeds & ~yarn
+    of_cloth = cloth.take(objects.label)
     # It may have been the cloth alone that stood out: what is left has to stand out of the rest.
+    light = surface.smooth.ravel().take(objects.at)
     side: Look = "dark" if sign > 0 else "bright"
-    rest = tails_of(surface, side, without=yarn)[side]
+    rest = tails_of(surface, side, without=objects.drawn(cloth))[side]
     hidden = None
     if yarns is not None and hides and rest.has_voids:
-        hidden = hiding_voids(yarns, objects, cloth, surface, sign=sign)
+        hidden = hiding_voids(yarns, objects, cloth, light, sign=sign)
     turned = _turned_down(objects, cloth, yarns if hidden else None, columns)
-    seeds = free | _deeper(surface, yarn, sign)
+    along = None if yarns is None else AlongYarns.of(yarns, seeds.shape)
+    stays = ~of_cloth | _is_deeper(light, of_cloth, sign)
     hiding = None
     if hidden:
         hiding, jutting = hidden
-        seeds.ravel()[jutting] = True
-        seeds &= ~hiding
-    seeds &= beyond(surface, sign, rest.threshold if rest.has_voids else rest.lone)
-    along = None if yarns is None else AlongYarns.of(yarns, seeds.shape)
-    return Seeds(seeds, None, turned, vectors, hiding, along)
+        stays[np.searchsorted(objects.at, jutting)] = True
+        stays &= ~hiding.ravel().take(objects.at)
+    further, level = _further(sign, rest.threshold if rest.has_voids else rest.lone)
+    at = objects.at.compress(stays & further(light, level))
+    seeds = np.zeros_like(seeds)
+    seeds.ravel()[at] = True
+    return Seeds(seeds, listed_at(at, seeds.shape), turned, vectors, hiding, along)
 
 
 def _turned_down(
@@ -150,12 +149,11 @@ def _joined(seeds: BoolImage) -> BoolImage:
 
 def beyond(surface: Surface, sign: float, threshold: float) -> BoolImage:
     """Inspected pixels of more contrast than a threshold in log units of light."""
-    level = np.uint16(min(round(ONE * math.exp(-sign * threshold)), 65_535))
+    further, level = _further(sign, threshold)
     beyond = np.empty(surface.smooth.shape, dtype=bool)
 
     def look(parts: list[slice]) -> None:
         for part in parts:
-            further = np.less if sign > 0 else np.greater
             further(surface.smooth[part], level, out=beyond[part])
             if not surface.is_whole:
                 beyond[part] &= surface.inspected[part]
@@ -164,10 +162,16 @@ def beyond(surface: Surface, sign: float, threshold: float) -> BoolImage:
     return beyond
 
 
-def _deeper(surface: Surface, yarn: BoolImage, sign: float) -> BoolImage:
-    """What lies in the cloth that was dropped, but far beyond what the cloth itself shows."""
-    level = ONE * asked_on(surface.smooth[yarn], sign)
-    return yarn & ((surface.smooth < level) if sign > 0 else (surface.smooth > level))
+def _further(sign: float, threshold: float) -> tuple[np.ufunc, np.uint16]:
+    """How light is compared with what level to see whether it is beyond a threshold."""
+    level = np.uint16(min(round(ONE * math.exp(-sign * threshold)), 65_535))
+    return (np.less if sign > 0 else np.greater), level
+
+
+def _is_deeper(light: RatioImage, of_cloth: BoolImage, sign: float) -> BoolImage:
+    """Which pixels are far beyond what those of them show that are of the cloth."""
+    level = ONE * asked_on(light.compress(of_cloth), sign)
+    return (light < level) if sign > 0 else (light > level)
 
 
 def hidden_px(surface: Surface, dark: Tail) -> float:

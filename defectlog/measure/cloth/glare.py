@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from defectlog.measure.arrays.halves import begun
+from defectlog.measure.arrays.halves import begun, by_pieces
 from defectlog.measure.arrays.light import (
     DARKEST,
     BoolImage,
@@ -20,17 +20,12 @@ from defectlog.measure.arrays.light import (
 )
 from defectlog.measure.arrays.pixels import IndexArray
 from defectlog.measure.arrays.quantiles import middle_of, quantiles_of
+from defectlog.measure.cloth.sharp_patches import without_sharp
 from defectlog.measure.outlines.outline import Rise
 
 BURNT_OUT = 250  # grey value from which the camera had no more to give
 BRIGHT = 1.35  # times the light around it
 SPREADS = 2.5
-# Averaged over 2 mm a glint is no smaller; single tows at the top of the cloth's swing are.
-LEAST_MM2 = 4.0
-SHARP_EDGE_MM = 1.4
-# Averaged over 2 mm, what ends at once rises by half of itself a millimetre; a glint mirrored
-# in resin rises by less than a fifth.
-STEEP_PER_MM, SHARP_SHARE = 0.22, 0.25
 # A glint reaches out to where it adds this share of what makes its middle glare.
 FLANK = 0.3
 # Round a glint, single tows mirror it still: so far no bright spot can be told from them.
@@ -51,6 +46,7 @@ VEIL_MM, VEILED, LEAST_CLEAR, EVEN = 10.0, 0.2, 0.5, (1, 2)
 # the surface and more, and cloth under it swings less than so much of what it does elsewhere:
 # light that is added leaves shares of it behind. Dry cloth is less bright, or ends at once.
 FOLLOWS, THRICE, SWINGS, SWINGS_MM = 2.0, 3.0, 0.5, 6.0
+CELL_ROWS = 16  # that are looked at at a time
 
 
 def glare_mask(grey: GreyImage, field: FlatField, *, px_per_mm: float) -> BoolImage | None:
@@ -83,15 +79,14 @@ def glare_mask(grey: GreyImage, field: FlatField, *, px_per_mm: float) -> BoolIm
     low, high = quantiles_of(field.ratio[held], 0.1, 0.9)
     limit = max(BRIGHT, 1 + SPREADS * float(high - low))
     bright = held & (mean > limit)
-    bright = _without_sharp(bright, mean, limit, cell_mm=field.cell_px / px_per_mm)
+    bright = without_sharp(bright, mean, limit, cell_mm=field.cell_px / px_per_mm)
     if limit > FOLLOWS:
         veiled, lit = _veiled(field, held, wide, cell_mm=field.cell_px / px_per_mm)
         if veiled.any():
             bright |= veiled
             ratio = np.maximum(ratio, lit)
     if brightest() >= BURNT_OUT:
-        white = cv2.compare(grey, BURNT_OUT - 0.5, cv2.CMP_GT)
-        burnt = to_cells(white, field.cell_px)
+        burnt = _burnt_out(grey, field.cell_px)
         burnt = held & (cv2.blur(burnt, (wide, wide)) > 127)
         bright |= burnt
     if not bright.any():
@@ -102,7 +97,21 @@ def glare_mask(grey: GreyImage, field: FlatField, *, px_per_mm: float) -> BoolIm
     margin = 2 * round(MARGIN_MM * px_per_mm / field.cell_px) + 1
     bright = cv2.dilate(bright, cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (margin, margin)))
     bright |= _cut_off(held, bright)
-    return from_cells(bright, field.cell_px, grey.shape, smooth=False).astype(bool)
+    return from_cells(bright.view(np.bool_), field.cell_px, grey.shape, smooth=False)
+
+
+def _burnt_out(grey: GreyImage, cell_px: int) -> NDArray[np.uint8]:
+    """How much of each cell is burnt out, 255 being all of it."""
+    rows, columns = (-(-side // cell_px) for side in grey.shape)
+    burnt = np.empty((rows, columns), np.uint8)
+
+    def look(parts: list[slice]) -> None:
+        for part in parts:
+            own = grey[part.start * cell_px : part.stop * cell_px]
+            burnt[part] = to_cells(cv2.compare(own, BURNT_OUT - 0.5, cv2.CMP_GT), cell_px)
+
+    by_pieces(look, rows, piece=CELL_ROWS)
+    return burnt
 
 
 def _with_veil(
@@ -147,7 +156,7 @@ def _veiled(
         middle, square = (cv2.blur(one, (about, about)) for one in (lit, lit * lit))
         swing = np.sqrt(np.maximum(square - middle * middle, 0)) / middle
         veiled &= swing < SWINGS * middle_of(swing[held])
-    return _without_sharp(veiled, mean, THRICE, cell_mm=cell_mm), lit
+    return without_sharp(veiled, mean, THRICE, cell_mm=cell_mm), lit
 
 
 def without_glare(
@@ -244,47 +253,10 @@ def _cut_off(held: BoolImage, glare: NDArray[np.uint8]) -> NDArray[np.uint8]:
     clear = (held & (glare == 0)).view(np.uint8)
     _, labels, stats, _ = cv2.connectedComponentsWithStats(clear, connectivity=4)
     area = stats[:, cv2.CC_STAT_AREA]
-    beside = np.zeros(len(area), dtype=bool)
-    beside[labels[cv2.dilate(glare, np.ones((3, 3), np.uint8)) > 0]] = True
-    beside[0] = False
     small = area < CUT_OFF * area[1:].max(initial=0)
+    small[0] = False
+    if not small.any():
+        return np.zeros_like(glare)
+    beside = np.zeros_like(small)
+    beside[labels[cv2.dilate(glare, np.ones((3, 3), np.uint8)) > 0]] = True
     return (beside & small)[labels].view(np.uint8)
-
-
-def _without_sharp(
-    bright: BoolImage, mean: FloatImage, limit: float, *, cell_mm: float
-) -> BoolImage:
-    """Drop patches whose brightness ends within about a millimetre, all round or for a quarter.
-
-    Wide patches bend the even light: they may seem to fade to one side, but glare ends
-    sharply on none.
-    """
-    count, labels = cv2.connectedComponents(bright.astype(np.uint8))
-    kept = np.zeros_like(bright)
-    slopes = [cv2.Sobel(mean, cv2.CV_32F, *axes, scale=1 / 8) for axes in ((1, 0), (0, 1))]
-    slope = cv2.magnitude(*slopes) / np.float32(cell_mm)
-    for label in range(1, count):
-        patch = labels == label
-        if np.count_nonzero(patch) * cell_mm**2 < LEAST_MM2:
-            continue
-        peak = float(np.quantile(mean[patch], 0.9))
-        around = cv2.dilate(patch.astype(np.uint8), np.ones((9, 9), np.uint8)).astype(bool)
-        quarter, three = 1 + 0.3 * (peak - 1), 1 + 0.7 * (peak - 1)
-        wide = around & (mean > quarter)
-        core = around & (mean > three)
-        # The step between their outlines is the width of the edge, however ragged it is.
-        between = np.count_nonzero(wide) - np.count_nonzero(core)
-        edge = between / max(_length(wide | core), 1.0) * cell_mm
-        beyond = around & (mean <= 0.5 * (1 + peak))
-        rim = around & ~beyond & (cv2.dilate(beyond.astype(np.uint8), np.ones((3, 3))) > 0)
-        steep = float(np.mean(slope[rim] > STEEP_PER_MM * (peak - 1))) if rim.any() else 0.0
-        if (edge > SHARP_EDGE_MM and steep < SHARP_SHARE) or peak < limit:
-            kept |= patch
-    return kept
-
-
-def _length(cells: BoolImage) -> float:
-    """Length of the outline of some cells, in cells (Crofton: sides overrate it by 4 / π)."""
-    framed = np.pad(cells, 1)
-    sides = sum(np.count_nonzero(framed != np.roll(framed, 1, axis)) for axis in (0, 1))
-    return sides * np.pi / 4

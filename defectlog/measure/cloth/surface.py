@@ -1,7 +1,8 @@
 """The surface of a picture, ready to be judged: linear, evenly lit, glare left out."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
-from functools import cache
+from functools import cache, partial
 
 import cv2
 import numpy as np
@@ -30,6 +31,7 @@ from defectlog.measure.cloth.following import Places
 from defectlog.measure.cloth.glare import without_glare
 from defectlog.measure.cloth.guessed_scale import guessed_px_per_mm
 from defectlog.measure.cloth.small_cloth import LARGE_PX
+from defectlog.measure.cloth.weave import Vector, weave_repeats
 
 LEAST_SURFACE_PX = 2500
 LARGEST_WORKED_PX = 50_000_000
@@ -80,6 +82,7 @@ class Surface:
     shrink: int  # pixels of the picture along the side of a worked one
     grey_step: float  # of the picture's values, in log units of light
     field: FlatField  # the even light itself
+    weave: Callable[[], list[Vector]]  # the strongest repeats of it in ``ratio``
     expected: RatioImage | None = None  # the cloth's own light, at half the size, if it is known
     least: RatioImage | None = None  # the least of it near, of 4 x 4 pixels one; 0 where it is lost
     places: Places | None = None  # that tell it
@@ -112,7 +115,9 @@ class Surface:
     def within(self, where: BoolImage) -> "Surface":
         """The same, inspected only there, (M, N) bool."""
         inspected = self.inspected & where
-        return replace(self, inspected=inspected, inspected_px=int(np.count_nonzero(inspected)))
+        inspected_px = int(np.count_nonzero(inspected))
+        weave = weave_of(self.ratio, inspected, self.px_per_mm)
+        return replace(self, inspected=inspected, inspected_px=inspected_px, weave=weave)
 
     @property
     def not_inspected(self) -> float:
@@ -177,9 +182,17 @@ def prepare(grey: GreyImage, inside: BoolImage, px_per_mm: float | None) -> Surf
         # The rounding error of one grey step has a deviation of 1 / sqrt(12) of it.
         grey_step=GAMMA / typical() / 12**0.5,
         field=field,
+        weave=weave_of(ratio, inspected, nominal),
         glare=glare,
         noise=_noise(ratio, smooth, inspected),
     )
+
+
+def weave_of(
+    ratio: RatioImage, inspected: BoolImage, px_per_mm: float
+) -> Callable[[], list[Vector]]:
+    """The repeats of a weave, looked for when they are first asked for; see ``weave_repeats``."""
+    return cache(partial(weave_repeats, ratio, inspected, px_per_mm=px_per_mm))
 
 
 def _noise(light: RatioImage, calm: RatioImage, inspected: BoolImage) -> float:

@@ -68,7 +68,7 @@ def turned_down(
     few = np.flatnonzero(which.take(label))
     at, label = at.take(few), label.take(few)
     area = np.bincount(label, minlength=len(which))[which].astype(np.float64)
-    row, column = np.divmod(at, columns)
+    row, column = rows_and_columns(at, columns)
     x, y = (
         np.bincount(label, place, minlength=len(which))[which] / area for place in (column, row)
     )

@@ -201,19 +201,18 @@ def fill_glints(mask: BoolImage, known: Listed) -> IndexArray:
     )
     parent = tree[0, :, 3]
     inner = np.flatnonzero(parent >= 0)
-    enclosed = np.zeros(len(lines))
-    for k in inner.tolist():
-        enclosed[parent[k]] += cv2.contourArea(lines[k])
-    for k in inner.tolist():
-        # The inner outline runs along the object's own pixels, one outside the hole.
-        if enclosed[parent[k]] > GLINT_SHARE * cv2.contourArea(lines[parent[k]]):
-            continue
+    areas = np.array([cv2.contourArea(line) for line in lines])
+    # The inner outline runs along the object's own pixels, one outside the hole.
+    enclosed = np.bincount(parent[inner], areas[inner], len(lines))
+    for k in inner[(enclosed <= GLINT_SHARE * areas)[parent[inner]]].tolist():
         x, y, width, height = cv2.boundingRect(lines[k])
         hole = np.zeros((height, width), np.uint8)
-        cv2.drawContours(hole, lines, k, 1, -1, offset=(-x, -y))
+        # OpenCV converts all lines that it is given, each time.
+        cv2.drawContours(hole, [lines[k]], 0, 1, -1, offset=(-x, -y))
         window = mask[y : y + height, x : x + width]
-        row, column = np.nonzero((hole > 0) & ~window)
-        window[row, column] = True
+        fresh = hole > window
+        window |= fresh
+        row, column = np.nonzero(fresh)
         filled.append((row + y) * mask.shape[1] + column + x)
     return np.concatenate(filled)
 

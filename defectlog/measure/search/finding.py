@@ -135,12 +135,7 @@ def _found(
         sound = None  # what is about these is the fold, not counted as sound before
     if not mask.any():
         return replace(_nothing(surface, turned), struck=struck, creases=fading.creases), None
-    known = listed(mask)
-    glints = outline.fill_glints(mask, known)
-    if has_glints:
-        glints = np.concatenate([glints, fill_rim_glints(mask, surface, judged.reach)])
-    if len(glints):
-        known = None  # there is more of them
+    known, glints = _with_glints(mask, surface, judged, at_rims=has_glints)
     found, zone, yarn = _size(
         surface,
         whole.inspected,
@@ -163,6 +158,19 @@ def _found(
     if hiding is not None and lie_at_yarns(found, hiding):
         return _found(whole, side, judged, alone, dashes, hides=False)
     return replace(found, veiled=fading.veiled, creases=fading.creases, dyed=hiding), zone
+
+
+def _with_glints(
+    mask: BoolImage, surface: Surface, judged: Tail, *, at_rims: bool
+) -> tuple[Listed | None, IndexArray]:
+    """Fill glints in place: the objects, if these are known after that, and where glints were."""
+    known = listed(mask)
+    glints = outline.fill_glints(mask, known)
+    if at_rims:
+        known = listed(mask) if len(glints) else known
+        bitten = fill_rim_glints(mask, known, surface, judged.reach)
+        return None if len(bitten) else known, np.concatenate([glints, bitten])
+    return None if len(glints) else known, glints
 
 
 def _size(

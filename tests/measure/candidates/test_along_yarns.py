@@ -67,7 +67,7 @@ def test_voids_that_lie_there_by_chance_count():
     # A twentieth of the surface lies along these yarns, and a twelfth of the voids.
     one = found(between(6) + beside(70))
 
-    assert along().where.mean() == pytest.approx(0.055, abs=0.005)
+    assert along().drawn().mean() == pytest.approx(0.055, abs=0.005)
     assert along().without(one, np.ones(SHAPE, bool)) is one
 
 
