@@ -42,34 +42,42 @@ def in_grooves(
     width = WIDE_MM * px_per_mm
     rows = _rows(_places(shapes, which, width, shape), min(shape), width)
     nothing = np.zeros(len(which), dtype=bool)
-    if not rows:
+    least = max(LEAST_IN_ROW, MOSTLY * len(which))
+    # None of an object lies further off its middle than it is long.
+    reach = width + shapes.longest[which]
+    if np.count_nonzero(_within(shapes.y[which], shapes.x[which], rows, reach)) < least:
         return nothing
     number = np.full(len(shapes.area), -1)
     number[which] = np.arange(len(which))
     own = number.take(shapes.label)
     some = np.flatnonzero(own >= 0)
     own, at = own.take(some), shapes.at.take(some)
-    inside = np.concatenate(
-        by_halves(lambda part: _within(at[part], shape[1], rows, width), len(at))
-    )
+
+    def within(part: slice) -> BoolImage:
+        y, x = (of.astype(np.float64) for of in rows_and_columns(at[part], shape[1]))
+        return _within(y, x, rows, width)
+
+    inside = np.concatenate(by_halves(within, len(at)))
     share = np.bincount(own, inside, len(which)) / shapes.area[which]
     found = share > NEARLY_ALL
-    enough = np.count_nonzero(found) >= max(LEAST_IN_ROW, MOSTLY * len(which))
-    return found if enough else nothing
+    return found if np.count_nonzero(found) >= least else nothing
 
 
 def _within(
-    at: IndexArray, columns: int, rows: dict[float, NDArray[np.float64]], width: float
+    y: NDArray[np.float64],
+    x: NDArray[np.float64],
+    rows: dict[float, NDArray[np.float64]],
+    reach: float | NDArray[np.float64],
 ) -> BoolImage:
-    """Which pixels of the flattened picture lie in any of the rows; see ``_rows``."""
-    y, x = (of.astype(np.float64) for of in rows_and_columns(at, columns))
-    inside = np.zeros(len(at), dtype=bool)
+    """Which places (n,) lie so near to the middle of any of the rows; see ``_rows``."""
+    inside = np.zeros(len(y), dtype=bool)
+    reach = np.broadcast_to(reach, len(y))
     for turn, middles in rows.items():
         rest = np.flatnonzero(~inside)
         aside = y[rest] * math.cos(turn) - x[rest] * math.sin(turn)
         after = np.searchsorted(middles, aside)
-        near = np.abs(aside - middles.take(after, mode="clip")) < width
-        near |= np.abs(aside - middles.take(after - 1, mode="clip")) < width
+        near = np.abs(aside - middles.take(after, mode="clip")) < reach[rest]
+        near |= np.abs(aside - middles.take(after - 1, mode="clip")) < reach[rest]
         inside[rest] = near
     return inside
 
