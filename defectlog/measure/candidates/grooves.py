@@ -110,11 +110,15 @@ def _rows(
         count = np.bincount(strip, minlength=2)
         count = count[:-1] + count[1:]  # strips overlap by half
         strewn = len(places) * 2 / len(count)
-        full = np.flatnonzero(count >= max(LEAST_IN_ROW, TIMES_STREWN * strewn))
-        if not len(full):
+        least = max(LEAST_IN_ROW, TIMES_STREWN * strewn)
+        if count.max() < least:
             continue
         along = places @ (math.sin(turn), math.cos(turn))
-        full = [k for k in full if _is_long(along[(strip == k) | (strip == k + 1)], side_px)]
+        full = [
+            k
+            for k in np.flatnonzero(count >= least)
+            if _is_long(along[(strip == k) | (strip == k + 1)], side_px)
+        ]
         if full:
             rows[turn] = first + (np.array(full) + 1) * width / 2
     return rows
@@ -123,5 +127,8 @@ def _rows(
 def _is_long(along: NDArray[np.float64], side_px: int) -> bool:
     """Whether what lies so far along a strip fills it, and enough of the picture's side."""
     far = along - along.min()
-    part = np.minimum(far * PARTS / max(far.max(), 1), PARTS - 1).astype(np.int64)
-    return far.max() > LONG * side_px and np.count_nonzero(np.bincount(part)) >= FILLED
+    length = far.max()
+    if length <= LONG * side_px:
+        return False
+    part = np.minimum(far * PARTS / max(length, 1), PARTS - 1).astype(np.int64)
+    return np.count_nonzero(np.bincount(part)) >= FILLED
