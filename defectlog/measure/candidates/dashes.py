@@ -1,6 +1,7 @@
 """Tracer yarns that wander: dashes in file, each pointing at the next, all alike."""
 
 import math
+from dataclasses import replace
 
 import cv2
 import numpy as np
@@ -34,6 +35,7 @@ DYED, CUT_PX = 2.0, 3
 # Once the weave is taken out, places that others are compared with know all of a yarn but what few
 # of them lie on. Cloth that is as bright is a yarn if it is no more of it than this.
 RARE = 0.05
+PART = 12  # of the rows of a picture one is looked at first
 
 
 def in_file(
@@ -137,10 +139,11 @@ def like_the_cloth(
     dyed = (own < SAME) & (own > 1 / SAME)
     if not dyed.any():
         return none
-    area = _beyond(surface, shapes, -math.copysign(1.0, tone), threshold)
-    dyed &= area < ALIKE * usual
-    if (area[~dyed] > usual / ALIKE).any():
-        return none
+    # Where there are voids, one in the first rows alone is as a rule of another tone and as large.
+    for rows in (-(-len(surface.smooth) // PART), len(surface.smooth)):
+        area = _beyond(surface, shapes, -math.copysign(1.0, tone), threshold, rows)
+        if np.where(dyed, area >= ALIKE * usual, area > usual / ALIKE).any():
+            return none
     return dyed & (_is_cut(inspected, shapes) | (area > usual / ALIKE))
 
 
@@ -176,12 +179,17 @@ def _is_cut(inspected: BoolImage, shapes: Shapes) -> BoolImage:
     return np.bincount(shapes.label, clear.take(shapes.at) == 0, len(shapes.x)) > 0
 
 
-def _beyond(surface: Surface, shapes: Shapes, sign: float, threshold: float) -> FloatArray:
-    """Pixels beyond a threshold that the middle of each object is one of."""
-    known = listed(beyond(surface, sign, threshold))
+def _beyond(
+    surface: Surface, shapes: Shapes, sign: float, threshold: float, rows: int
+) -> FloatArray:
+    """Pixels beyond a threshold that the middle of each object is one of, in so many rows."""
+    smooth, inspected = surface.smooth[:rows], surface.inspected[:rows]
+    inspected_px = int(np.count_nonzero(inspected))
+    top = replace(surface, smooth=smooth, inspected=inspected, inspected_px=inspected_px)
+    known = listed(beyond(top, sign, threshold))
     row, column = (np.rint(place).astype(np.int64) for place in (shapes.y, shapes.x))
     middle = row * surface.smooth.shape[1] + column
-    # One pixel more, which is none of the picture, so that there is one after each middle.
+    # One pixel more, which is none of these, so that there is one after each middle.
     at, label = np.append(known.at, surface.smooth.size), np.append(known.label, 0)
     found = np.searchsorted(at, middle)
     areas = np.bincount(known.label, minlength=1)
