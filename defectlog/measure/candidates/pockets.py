@@ -146,14 +146,13 @@ def _recurring(
 def _deepest(surface: Surface, shapes: Shapes, which: BoolImage, sign: float) -> FloatArray:
     """How far the furthest pixel of some objects is off the surface, in log units of light."""
     pixels = np.flatnonzero(which.take(shapes.label))
-    # ``ufunc.at`` is quick only where types are alike, and slow for short numbers.
-    light = surface.smooth.ravel().take(shapes.at.take(pixels)).astype(np.float64)
-    furthest = np.full(len(which), float(ONE))
+    light = surface.smooth.ravel().take(shapes.at.take(pixels))
+    furthest = np.full(len(which), ONE, np.uint16)
     (np.minimum if sign > 0 else np.maximum).at(furthest, shapes.label.take(pixels), light)
     return _off(furthest, sign)
 
 
-def _off(light: NDArray[np.number], sign: float) -> FloatArray:
+def _off(light: NDArray[np.uint16], sign: float) -> FloatArray:
     return -sign * np.log(np.maximum(light, 1) / ONE)
 
 
