@@ -1,6 +1,7 @@
 """Tracer yarns that wander: dashes in file, each pointing at the next, all alike."""
 
 import math
+from dataclasses import replace
 
 import cv2
 import numpy as np
@@ -34,6 +35,7 @@ DYED, CUT_PX = 2.0, 3
 # Once the weave is taken out, places that others are compared with know all of a yarn but what few
 # of them lie on. Cloth that is as bright is a yarn if it is no more of it than this.
 RARE = 0.05
+PART = 12  # of the rows of a picture one is looked at first
 
 
 def in_file(
@@ -133,11 +135,15 @@ def like_the_cloth(
     tone = float(np.median(_off(surface, x[alike], y[alike])))
     if np.count_nonzero(alike) < LEAST or abs(tone) < DYED * threshold:
         return none
-    area = _beyond(surface, shapes, -math.copysign(1.0, tone), threshold)
     own = _off(surface, shapes.x, shapes.y) / tone
-    dyed = (own < SAME) & (own > 1 / SAME) & (area < ALIKE * usual)
-    if (area[~dyed] > usual / ALIKE).any():
+    dyed = (own < SAME) & (own > 1 / SAME)
+    if not dyed.any():
         return none
+    # Where there are voids, one in the first rows alone is as a rule of another tone and as large.
+    for rows in (-(-len(surface.smooth) // PART), len(surface.smooth)):
+        area = _beyond(surface, shapes, -math.copysign(1.0, tone), threshold, rows)
+        if np.where(dyed, area >= ALIKE * usual, area > usual / ALIKE).any():
+            return none
     return dyed & (_is_cut(inspected, shapes) | (area > usual / ALIKE))
 
 
@@ -173,13 +179,21 @@ def _is_cut(inspected: BoolImage, shapes: Shapes) -> BoolImage:
     return np.bincount(shapes.label, clear.take(shapes.at) == 0, len(shapes.x)) > 0
 
 
-def _beyond(surface: Surface, shapes: Shapes, sign: float, threshold: float) -> FloatArray:
-    """Pixels beyond a threshold that the middle of each object is one of."""
-    seeds = beyond(surface, sign, threshold).view(np.uint8)
-    _, labels, stats, _ = cv2.connectedComponentsWithStats(seeds, ltype=cv2.CV_32S)
-    stats[0, cv2.CC_STAT_AREA] = 0
+def _beyond(
+    surface: Surface, shapes: Shapes, sign: float, threshold: float, rows: int
+) -> FloatArray:
+    """Pixels beyond a threshold that the middle of each object is one of, in so many rows."""
+    smooth, inspected = surface.smooth[:rows], surface.inspected[:rows]
+    inspected_px = int(np.count_nonzero(inspected))
+    top = replace(surface, smooth=smooth, inspected=inspected, inspected_px=inspected_px)
+    known = listed(beyond(top, sign, threshold))
     row, column = (np.rint(place).astype(np.int64) for place in (shapes.y, shapes.x))
-    return stats[labels[row, column], cv2.CC_STAT_AREA].astype(np.float64)
+    middle = row * surface.smooth.shape[1] + column
+    # One pixel more, which is none of these, so that there is one after each middle.
+    at, label = np.append(known.at, surface.smooth.size), np.append(known.label, 0)
+    found = np.searchsorted(at, middle)
+    areas = np.bincount(known.label, minlength=1)
+    return np.where(at[found] == middle, areas[label[found]], 0).astype(np.float64)
 
 
 def left_of_a_yarn(
@@ -268,17 +282,19 @@ def _chained(
     reach : (n,) how far each may point
     known : (n,) bool, which are cloth already
     """
-    apart = places[None] - places[:, None]
-    on = (apart * ways[:, None]).sum(axis=2)
-    aside = np.abs(apart[..., 0] * ways[:, None, 1] - apart[..., 1] * ways[:, None, 0])
-    far = np.hypot(apart[..., 0], apart[..., 1])
-    pointed = (aside < math.tan(math.radians(POINTS_AT_DEG)) * np.abs(on)) & (far < reach[:, None])
-    neighbours, steps = [], []
-    for hand in (on > 0, on < 0):
-        steps_to = np.where(pointed & hand, far, np.inf)
-        neighbours.append(steps_to.argmin(axis=1))
-        steps.append(steps_to.min(axis=1))
-    (ahead, behind), (there, back) = neighbours, steps
+    ahead, behind = np.zeros((2, len(places)), dtype=np.int64)
+    there, back = np.full((2, len(places)), np.inf)
+    own = np.flatnonzero(reach)
+    across, down = (axis - axis[own, None] for axis in places.T)
+    along, upright = (axis[own, None] for axis in ways.T)
+    on, aside = across * along + down * upright, np.abs(across * upright - down * along)
+    pointed = aside < math.tan(math.radians(POINTS_AT_DEG)) * np.abs(on)
+    far = np.full(on.shape, np.inf)
+    far[pointed] = np.hypot(across[pointed], down[pointed])
+    far[far >= reach[own, None]] = np.inf
+    for hand, neighbour, step in ((on > 0, ahead, there), (on < 0, behind, back)):
+        steps_to = np.where(hand, far, np.inf)
+        neighbour[own], step[own] = steps_to.argmin(axis=1), steps_to.min(axis=1)
     between = np.isfinite(there) & np.isfinite(back)
     between[between] = np.abs(there[between] / back[between] - 1) < EQUAL
     sure = between & (known | between)[ahead] & (known | between)[behind]
@@ -286,7 +302,8 @@ def _chained(
         step = float(np.median(there[sure]))
     elif np.count_nonzero(known) >= LEAST:
         # All but the last of a yarn may be known; its dashes are nearer than any other yarn.
-        among = far[np.ix_(known, known)] + np.diag(np.full(np.count_nonzero(known), np.inf))
+        among = np.hypot(*(axis - axis[:, None] for axis in places[known].T))
+        np.fill_diagonal(among, np.inf)
         step = float(np.median(among.min(axis=1)))
     else:
         return sure

@@ -1,11 +1,11 @@
 """Grooves of a core that was cut for bending: long straight rows of what shows of them."""
 
 import math
-from collections.abc import Iterator
 
 import numpy as np
 from numpy.typing import NDArray
 
+from defectlog.measure.arrays.halves import by_halves
 from defectlog.measure.arrays.light import BoolImage
 from defectlog.measure.arrays.pixels import IndexArray, rows_and_columns
 from defectlog.measure.outlines.shapes import LONG_FROM, Shapes
@@ -40,49 +40,95 @@ def in_grooves(
     middles lie in no row, but nearly all of their pixels lie in one or the other.
     """
     width = WIDE_MM * px_per_mm
-    rows = list(_rows(_places(shapes, which, width, shape[1]), min(shape), width))
+    rows = _rows(_places(shapes, which, width, shape), min(shape), width)
     nothing = np.zeros(len(which), dtype=bool)
-    if not rows:
+    least = max(LEAST_IN_ROW, MOSTLY * len(which))
+    # None of an object lies further off its middle than it is long.
+    reach = width + shapes.longest[which]
+    if np.count_nonzero(_within(shapes.y[which], shapes.x[which], rows, reach)) < least:
         return nothing
     number = np.full(len(shapes.area), -1)
     number[which] = np.arange(len(which))
     own = number.take(shapes.label)
-    some = own >= 0
-    y, x = rows_and_columns(shapes.at[some], shape[1])
-    within = np.zeros(len(y), dtype=bool)
-    for turn, middle in rows:
-        within |= np.abs(y * math.cos(turn) - x * math.sin(turn) - middle) < width
-    share = np.bincount(own[some], within, len(which)) / shapes.area[which]
+    some = np.flatnonzero(own >= 0)
+    own, at = own.take(some), shapes.at.take(some)
+
+    def within(part: slice) -> BoolImage:
+        y, x = (of.astype(np.float64) for of in rows_and_columns(at[part], shape[1]))
+        return _within(y, x, rows, width)
+
+    inside = np.concatenate(by_halves(within, len(at)))
+    share = np.bincount(own, inside, len(which)) / shapes.area[which]
     found = share > NEARLY_ALL
-    enough = np.count_nonzero(found) >= max(LEAST_IN_ROW, MOSTLY * len(which))
-    return found if enough else nothing
+    return found if np.count_nonzero(found) >= least else nothing
 
 
-def _places(shapes: Shapes, which: IndexArray, width: float, columns: int) -> NDArray[np.float64]:
+def _within(
+    y: NDArray[np.float64],
+    x: NDArray[np.float64],
+    rows: dict[float, NDArray[np.float64]],
+    reach: float | NDArray[np.float64],
+) -> BoolImage:
+    """Which places (n,) lie so near to the middle of any of the rows; see ``_rows``."""
+    inside = np.zeros(len(y), dtype=bool)
+    reach = np.broadcast_to(reach, len(y))
+    for turn, middles in rows.items():
+        rest = np.flatnonzero(~inside)
+        aside = y[rest] * math.cos(turn) - x[rest] * math.sin(turn)
+        after = np.searchsorted(middles, aside)
+        near = np.abs(aside - middles.take(after, mode="clip")) < reach[rest]
+        near |= np.abs(aside - middles.take(after - 1, mode="clip")) < reach[rest]
+        inside[rest] = near
+    return inside
+
+
+def _places(
+    shapes: Shapes, which: IndexArray, width: float, shape: tuple[int, int]
+) -> NDArray[np.float64]:
     """Where some objects lie, (n, 2) rows and columns: long ones all along, others in one place."""
     is_long = np.zeros(len(shapes.area), dtype=bool)
     is_long[which] = shapes.longest[which] > LONG_FROM * width
     short = which[~is_long[which]]
-    y, x = rows_and_columns(shapes.at[is_long.take(shapes.label)], columns)
-    cell = (y / width).astype(np.int64) * columns + (x / width).astype(np.int64)
-    _, cell, often = np.unique(cell, return_inverse=True, return_counts=True)
-    along = [np.bincount(cell, at, len(often)) / often for at in (y, x)]
+    y, x = rows_and_columns(shapes.at[is_long.take(shapes.label)], shape[1])
+    side = max(width, 1.0)
+    cell = (y / side).astype(np.int64) * math.ceil(shape[1] / side) + (x / side).astype(np.int64)
+    often = np.bincount(cell)
+    there = np.flatnonzero(often)
+    along = [np.bincount(cell, at)[there] / often[there] for at in (y, x)]
     return np.hstack([[shapes.y[short], shapes.x[short]], along]).T
 
 
-def _rows(places: NDArray[np.float64], side_px: int, width: float) -> Iterator[tuple[float, float]]:
-    """Long straight rows of places (n, 2): how each is turned, and how far aside its middle is."""
+def _rows(
+    places: NDArray[np.float64], side_px: int, width: float
+) -> dict[float, NDArray[np.float64]]:
+    """Long straight rows of places (n, 2): by how they are turned, how far aside their middles."""
+    rows = {}
     for turn in np.radians(np.arange(180) if len(places) >= LEAST_IN_ROW else []):
-        along = places @ (math.sin(turn), math.cos(turn))
         aside = places @ (math.cos(turn), -math.sin(turn))
         first = aside.min()
         strip = ((aside - first) * 2 / width).astype(np.int64)
         count = np.bincount(strip, minlength=2)
         count = count[:-1] + count[1:]  # strips overlap by half
         strewn = len(places) * 2 / len(count)
-        for k in np.flatnonzero(count >= max(LEAST_IN_ROW, TIMES_STREWN * strewn)):
-            row = np.flatnonzero((strip == k) | (strip == k + 1))
-            far = along[row] - along[row].min()
-            part = np.minimum(far * PARTS / max(far.max(), 1), PARTS - 1).astype(np.int64)
-            if far.max() > LONG * side_px and len(np.unique(part)) >= FILLED:
-                yield turn, first + (k + 1) * width / 2
+        least = max(LEAST_IN_ROW, TIMES_STREWN * strewn)
+        if count.max() < least:
+            continue
+        along = places @ (math.sin(turn), math.cos(turn))
+        full = [
+            k
+            for k in np.flatnonzero(count >= least)
+            if _is_long(along[(strip == k) | (strip == k + 1)], side_px)
+        ]
+        if full:
+            rows[turn] = first + (np.array(full) + 1) * width / 2
+    return rows
+
+
+def _is_long(along: NDArray[np.float64], side_px: int) -> bool:
+    """Whether what lies so far along a strip fills it, and enough of the picture's side."""
+    far = along - along.min()
+    length = far.max()
+    if length <= LONG * side_px:
+        return False
+    part = np.minimum(far * PARTS / max(length, 1), PARTS - 1).astype(np.int64)
+    return np.count_nonzero(np.bincount(part)) >= FILLED

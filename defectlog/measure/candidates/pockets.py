@@ -5,6 +5,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
+from defectlog.measure.arrays.halves import in_two
 from defectlog.measure.arrays.light import ONE, BoolImage, as_contrast
 from defectlog.measure.arrays.look import Look
 from defectlog.measure.arrays.pixels import FloatArray
@@ -75,16 +76,20 @@ def of_the_cloth(
         is_small = area < (ACROSS * math.hypot(*tows[0])) ** 2
         some = np.zeros_like(weak)
         some[np.flatnonzero(is_small)[:: max(1, np.count_nonzero(is_small) // SOME)]] = True
-        recurs = _recurring(surface, shapes, some, tows, sign, math.inf)
+        deepest = _deepest(surface, shapes, some, sign)
+        recurs = _recurring(surface, shapes, some, deepest, tows, sign)
         if np.count_nonzero(recurs) > NEARLY_ALL * np.count_nonzero(some):
             most = math.inf
         weak = is_small & (depth < most)
     if not weak.any() or area[weak].sum() < LEAST_OF_ALL * area.sum():
         return found
+    in_row = depth < WEAK_IN_ROW
+    deepest = _deepest(surface, shapes, weak | in_row, sign)
     if tows is not None:
-        found = _recurring(surface, shapes, weak, tows, sign, most * threshold)
-    deepest = _deepest(surface, shapes, depth < WEAK_IN_ROW, sign)
-    row = np.flatnonzero((deepest > 0) & (deepest < WEAK_IN_ROW * threshold) & ~found)
+        weak &= deepest < most * threshold
+        found = _recurring(surface, shapes, weak, deepest, tows, sign)
+    in_row &= (deepest > 0) & (deepest < WEAK_IN_ROW * threshold)
+    row = np.flatnonzero(in_row & ~found)
     found[row] = in_grooves(shapes, row, surface.smooth.shape, px_per_mm=surface.px_per_mm)
     # Where the weave comes up again all over, what does not is none of it.
     return found if most > WEAK else found | among_pockets(found, height)
@@ -116,35 +121,35 @@ def _recurring(
     surface: Surface,
     shapes: Shapes,
     which: BoolImage,
+    deepest: FloatArray,
     tows: NDArray[np.float64],
     sign: float,
-    most: float,
 ) -> BoolImage:
     """Which of some objects have others like them a tow further on, if more than by chance.
 
-    Only those that are nowhere further off the surface than ``most``, in log units of light.
+    ``deepest`` of all objects is from ``_deepest``.
     """
-    found = np.zeros(len(which), dtype=bool)
-    deepest = _deepest(surface, shapes, which, sign)
-    few = np.flatnonzero(which & (deepest < most))
+    found = np.zeros_like(which)
+    few = np.flatnonzero(which)
     if len(few) < FEWEST:
         return found
     places, deepest = np.column_stack([shapes.y, shapes.x])[few], deepest[few]
-    found[few] = _recur(surface, places, deepest, tows, sign)
-    count = np.count_nonzero(found)
-    if count < FEWEST:
-        return np.zeros_like(found)
-    chance = np.count_nonzero(_recur(surface, places, deepest, tows @ TURNED, sign))
-    return found if count >= TIMES_CHANCE * chance else np.zeros_like(found)
+    recurs, chance = in_two(
+        lambda steps: _recur(surface, places, deepest, steps, sign), tows, tows @ TURNED
+    )
+    count = np.count_nonzero(recurs)
+    if count >= max(FEWEST, TIMES_CHANCE * np.count_nonzero(chance)):
+        found[few] = recurs
+    return found
 
 
 def _deepest(surface: Surface, shapes: Shapes, which: BoolImage, sign: float) -> FloatArray:
     """How far the furthest pixel of some objects is off the surface, in log units of light."""
     pixels = np.flatnonzero(which.take(shapes.label))
-    off = _off(surface.smooth.ravel().take(shapes.at[pixels]), sign)
-    deepest = np.zeros(len(which))
-    np.maximum.at(deepest, shapes.label[pixels], off)
-    return deepest
+    light = surface.smooth.ravel().take(shapes.at.take(pixels))
+    furthest = np.full(len(which), ONE, np.uint16)
+    (np.minimum if sign > 0 else np.maximum).at(furthest, shapes.label.take(pixels), light)
+    return _off(furthest, sign)
 
 
 def _off(light: NDArray[np.uint16], sign: float) -> FloatArray:
@@ -180,18 +185,19 @@ def _recur(
     """Which of some places (n, 2) have others like them at most of the steps from there."""
     light, (rows, columns) = surface.smooth, surface.smooth.shape
     reach = ASTRAY * np.hypot(*tows[0])
-    around = np.linspace(-reach, reach, 2 * SAMPLES + 1)
-    seen, alike = np.zeros((2, len(places)))
-    for tow in tows:
-        y, x = (places + tow).T
-        inside = (y >= 0) & (x >= 0) & (y <= rows - 1) & (x <= columns - 1)
-        y, x = (
-            np.rint(np.clip(at[:, None] + around, 0, side - 1)).astype(np.int64)
-            for at, side in ((y, rows), (x, columns))
-        )
-        inside &= surface.inspected[y[:, SAMPLES], x[:, SAMPLES]]
-        there = light[y[:, :, None], x[:, None, :]]
-        off = _off(there.min(axis=(1, 2)) if sign > 0 else there.max(axis=(1, 2)), sign)
-        seen += inside
-        alike += inside & (off > WEAKER * deepest) & (off < STRONGER * deepest)
-    return alike >= MOSTLY * np.maximum(seen, 1)
+    around = np.linspace(-reach, reach, 2 * SAMPLES + 1)[:, None]
+    y, x = (places[:, None] + tows).reshape(-1, 2).T
+    inside = (y >= 0) & (x >= 0) & (y <= rows - 1) & (x <= columns - 1)
+    y, x = (
+        np.rint(np.clip(at + around, 0, side - 1)).astype(np.int64)
+        for at, side in ((y, rows), (x, columns))
+    )
+    inside &= surface.inspected[y[SAMPLES], x[SAMPLES]]
+    furthest = np.minimum if sign > 0 else np.maximum
+    # Row by row of the light there: all of it at once is more than a processor holds at hand.
+    there = [furthest.reduce(light.ravel().take(row * columns + x)) for row in y]
+    off = _off(furthest.reduce(there), sign).reshape(len(places), -1)
+    inside = inside.reshape(off.shape)
+    deepest = deepest[:, None]
+    alike = inside & (off > WEAKER * deepest) & (off < STRONGER * deepest)
+    return alike.sum(axis=1) >= MOSTLY * np.maximum(inside.sum(axis=1), 1)

@@ -145,14 +145,16 @@ class Objects:
     """What may repeat with the weave: the objects of a mask, by labels from 1.
 
     ``at`` are their pixels in the flattened picture and ``label`` the object of each, ``begins``
-    those that runs of pixels begin with, and ``own`` the object of each run; ``areas`` are in the
-    order of the labels, 0 being the surface; ``middles`` their centres.
+    those that runs of pixels begin with, ``lengths`` how many each run has, and ``own`` the object
+    of each; ``areas`` are in the order of the labels, 0 being the surface; ``middles`` their
+    centres.
     """
 
     mask: BoolImage
     at: IndexArray
     label: IndexArray
     begins: IndexArray
+    lengths: IndexArray
     own: NDArray[np.int32]
     areas: FloatArray
     middles: Points
@@ -186,7 +188,7 @@ def objects_of(mask: BoolImage, known: Listed) -> Objects:
         for middle in (row, first + (length - 1) / 2)
     )
     label = known.label.astype(np.int64)
-    return Objects(mask, known.at, label, begins, own, areas, (y, x, there))
+    return Objects(mask, known.at, label, begins, length, own, areas, (y, x, there))
 
 
 def repeating(objects: Objects, vectors: list[Vector]) -> BoolImage:
@@ -265,16 +267,22 @@ def _prove_nothing(recurs: BoolImage, chance: BoolImage, areas: FloatArray) -> b
 
 def _samples(objects: Objects, which: BoolImage) -> Points:
     """A few points all over each of some objects."""
-    few = which[objects.label]
-    at, label = objects.at[few], objects.label[few]
-    order = np.argsort(label, kind="stable")
-    at, label = at[order], label[order]
-    start = np.searchsorted(label, np.arange(len(objects.areas)))
-    place = np.arange(len(label)) - start[label]
-    step = np.maximum(1, (objects.areas / SAMPLES)).astype(np.int64)
-    chosen = place % step[label] == 0
-    y, x = np.divmod(at[chosen], objects.mask.shape[1])
-    return y, x, label[chosen]
+    runs = np.flatnonzero(which[objects.own])
+    runs = runs[np.argsort(objects.own[runs], kind="stable")]
+    length = objects.lengths[runs]
+    upto = length.cumsum()
+    known = np.flatnonzero(which)
+    area = objects.areas[known].astype(np.int64)
+    step = np.maximum(1, (area / SAMPLES)).astype(np.int64)
+    often = -(-area // step)
+    # The pixels of one object follow those of another, run by run; so many of each are passed.
+    passed = np.repeat(area.cumsum() - area, often)
+    among = np.arange(len(passed)) - np.repeat(often.cumsum() - often, often)
+    place = passed + among * np.repeat(step, often)
+    run = np.searchsorted(upto, place, side="right")
+    at = objects.begins[runs[run]] + place - (upto - length)[run]
+    y, x = np.divmod(at, objects.mask.shape[1])
+    return y, x, np.repeat(known, often)
 
 
 def _recurring(
@@ -284,8 +292,8 @@ def _recurring(
     longest = np.sqrt(objects.areas)  # an object longer than the repeat covers itself
     recurs = np.zeros(len(longest), dtype=bool)
     for dy, dx in vectors:
-        fits = longest < np.hypot(dy, dx)
-        recurs |= fits & _covered(objects, cut, points, (dy, dx))
+        asked = (longest < np.hypot(dy, dx)) & ~recurs
+        recurs |= _covered(objects, cut, _those_of(points, asked), (dy, dx))
     recurs[0] = False
     return recurs
 
@@ -305,10 +313,16 @@ def _covered(objects: Objects, cut: BoolImage, points: Points, vector: Vector) -
     back, on = (_met(objects, cut, points, vector, times) for times in (-1, 1))
     # The places beyond those say nothing new of an object that is covered at neither.
     far_back, far_on = (
-        _met(objects, cut, tuple(axis[near[points[2]]] for axis in points), vector, times)
+        _met(objects, cut, _those_of(points, near), vector, times)
         for near, times in ((back, -2), (on, 2))
     )
     return (far_back & back) | (back & on) | (on & far_on)
+
+
+def _those_of(points: Points, which: BoolImage) -> Points:
+    """The points of some objects."""
+    few = np.flatnonzero(which[points[2]])
+    return tuple(axis[few] for axis in points)
 
 
 def _met(objects: Objects, cut: BoolImage, points: Points, vector: Vector, times: int) -> BoolImage:
@@ -316,8 +330,9 @@ def _met(objects: Objects, cut: BoolImage, points: Points, vector: Vector, times
     areas = objects.areas
     y, x, label = points
     other = objects.at_places(y + times * vector[0], x + times * vector[1])
-    ratio = areas[other] / areas[label]
-    alike = (other > 0) & (other != label) & (ratio > 1 / SIMILAR)
-    alike &= (ratio < SIMILAR) | cut[label]
+    met = np.flatnonzero((other > 0) & (other != label))
+    own = label[met]
+    ratio = areas[other[met]] / areas[own]
+    alike = (ratio > 1 / SIMILAR) & ((ratio < SIMILAR) | cut[own])
     samples = np.maximum(np.bincount(label, minlength=len(areas)), 1)
-    return np.bincount(label[alike], minlength=len(areas)) / samples > COVERED
+    return np.bincount(own[alike], minlength=len(areas)) / samples > COVERED

@@ -11,7 +11,8 @@ from dataclasses import replace
 import cv2
 import numpy as np
 
-from defectlog.measure.arrays.light import ONE, BoolImage, RatioImage
+from defectlog.measure.arrays.halves import by_halves
+from defectlog.measure.arrays.light import ONE, BoolImage, FloatImage, RatioImage
 from defectlog.measure.arrays.look import Look
 from defectlog.measure.arrays.threshold import Tail
 from defectlog.measure.candidates.found import Found
@@ -23,7 +24,11 @@ from defectlog.units import percent
 # What is close by is the median over so many millimetres, of so many means along a side: that of
 # more takes several times as long.
 WINDOW_MM, ACROSS = 1.0, 5
-STEPS = 100.0  # of grey in a log unit of light
+STEPS, MIDDLE = 100.0, 125  # of grey in a log unit of light, and the grey of even light
+# The grey of each step of light.
+GREYS = cv2.convertScaleAbs(
+    np.log(np.maximum(np.arange(65_536, dtype=np.float32) / ONE, 0.3)), None, STEPS, MIDDLE
+).ravel()
 # Gaps and edges of sound tows are no even population: they reach 2.7, voids 4.5 and more; measured
 # on rendered surfaces.
 LIMIT = 4.0
@@ -32,6 +37,7 @@ LEAST = 0.002
 # So little of it may be what stands out of many voids that are fainter, and more of single voids
 # that no population speaks for: these are so many times as much.
 NEXT_TO_NOTHING, SINGLE, FAR_MORE = 5e-4, 2e-3, 10.0
+ROWS = 64  # fewer are not worth a second thread
 # What is near may be the void itself where that is as wide: so much more may lie unseen.
 WIDER = 0.35
 
@@ -130,14 +136,37 @@ def to_what_is_near(
     whole = light.shape[::-1]
     times = max(1, round(window_mm * surface.px_per_mm / ACROSS))
     size = tuple(-(-side // times) for side in whole)
-    small = cv2.resize(light, size, interpolation=cv2.INTER_AREA).astype(np.float32)
-    greys = cv2.convertScaleAbs(np.log(np.maximum(small / ONE, 0.3)), None, STEPS, 125)
-    near = cv2.medianBlur(greys, ACROSS).astype(np.float32)
-    near = ONE * np.exp((cv2.GaussianBlur(near, (0, 0), ACROSS / 6) - 125) / np.float32(STEPS))
-    near = cv2.resize(near.astype(np.uint16), whole, interpolation=cv2.INTER_LINEAR)
+    small = cv2.resize(light, size, interpolation=cv2.INTER_AREA)
+    greys = np.concatenate(by_halves(lambda part: GREYS.take(small[part]), len(small), least=ROWS))
+    greys = cv2.medianBlur(greys, ACROSS).astype(np.float32)
+    greys = cv2.GaussianBlur(greys, (0, 0), ACROSS / 6)
+    near = np.concatenate(by_halves(lambda part: _light_of(greys[part]), len(greys), least=ROWS))
+    near = cv2.resize(near, whole, interpolation=cv2.INTER_LINEAR)
     near = cv2.divide(light, near, scale=ONE, dtype=cv2.CV_16U)
     if turned_down is not None and turned_down.any():
-        bent = cv2.resize(turned_down.astype(np.float32), size, interpolation=cv2.INTER_AREA)
-        bent = cv2.dilate((bent > 0).view(np.uint8), np.ones((ACROSS,) * 2, np.uint8))
-        near[cv2.resize(bent, whole, interpolation=cv2.INTER_NEAREST) > 0] = ONE
+        bent = _any_of(turned_down, size).view(np.uint8)
+        bent = cv2.dilate(bent, np.ones((ACROSS,) * 2, np.uint8))
+        bent = cv2.resize(bent, whole, interpolation=cv2.INTER_NEAREST).view(bool)
+        by_halves(lambda part: np.copyto(near[part], ONE, where=bent[part]), len(near), least=ROWS)
     return near
+
+
+def _light_of(greys: FloatImage) -> RatioImage:
+    """Steps of light from greys, which may lie between two of them."""
+    light = greys - MIDDLE
+    light /= STEPS
+    np.exp(light, out=light)
+    light *= ONE
+    return light.astype(np.uint16)
+
+
+def _any_of(mask: BoolImage, size: tuple[int, int]) -> BoolImage:
+    """Which cells of so many columns and rows have any of a mask in them."""
+    across, down = size
+    is_whole = mask.shape[0] % down == mask.shape[1] % across == 0
+    # As bytes in a fifth of the time, where no pixel is so little of a cell as to be lost.
+    if is_whole and mask.size < 255 * across * down:
+        shares = mask.view(np.uint8) * np.uint8(255)
+    else:
+        shares = mask.astype(np.float32)
+    return cv2.resize(shares, size, interpolation=cv2.INTER_AREA) > 0
