@@ -78,7 +78,12 @@ Places = tuple[tuple[Step, ...], tuple[Step, ...]]
 
 
 def steps_along(
-    cloth: SmallCloth, way: FloatArray, times: tuple[int, ...], *, cell_px: int
+    cloth: SmallCloth,
+    way: FloatArray,
+    times: tuple[int, ...],
+    *,
+    cell_px: int,
+    roughly: bool = False,
 ) -> tuple[Step, ...] | None:
     """Follow a cloth along one family of its tows; None where it can't be followed.
 
@@ -88,6 +93,7 @@ def steps_along(
     way : one repeat along the tows, (rows, columns) in pixels, for the most part
     times : how many repeats to go on, each forwards and backwards
     cell_px : of the cells that steps are told in
+    roughly : whether to a quarter of a cell is near enough
 
     Notes
     -----
@@ -101,8 +107,9 @@ def steps_along(
         return None
     field = field + _beside(cloth.coarse, field, wander, MIDDLE)
     # Of a large picture's many cells, those beside make up for what each is followed less closely.
-    closer = (cloth.coarse, 1) if cloth.is_large else (cloth.fine, 2)
-    for small, reach in (closer, (cloth.fine, 1), (cloth.finest, 1)):
+    closest = [(cloth.fine, 1), (cloth.finest, 1)] if not roughly else []
+    closer = (cloth.coarse, 1) if roughly or cloth.is_large else (cloth.fine, 2)
+    for small, reach in (closer, *closest):
         if small is not None:
             field = field + _beside(small, field, reach, NARROW)
     return tuple(

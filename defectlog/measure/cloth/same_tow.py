@@ -68,7 +68,9 @@ def compared_every(surface: Surface, pitch: float) -> int:
     return LARGE_EVERY if surface.is_large and pitch >= EDGES_PX else EVERY
 
 
-def places_along(surface: Surface, repeats: TowRepeats, *, every: int) -> Places | None:
+def places_along(
+    surface: Surface, repeats: TowRepeats, *, every: int, roughly: bool = False
+) -> Places | None:
     """Which places of a cloth to compare; None where its tows can't be followed.
 
     Parameters
@@ -76,6 +78,7 @@ def places_along(surface: Surface, repeats: TowRepeats, *, every: int) -> Places
     surface : evenly lit
     repeats : of its weave
     every : that ``cloth_at`` may be asked for pixels of
+    roughly : whether they need not be met as nearly as they can be
     """
     cloth = SmallCloth.of(surface.smooth, surface.inspected, repeats.nearest)
     if cloth is None:
@@ -85,7 +88,8 @@ def places_along(surface: Surface, repeats: TowRepeats, *, every: int) -> Places
         apart = max(1, math.ceil(APART_MM * surface.px_per_mm / math.hypot(*way)))
         least = math.lcm(every, 2)
         cell = least * max(1, round(STEP_PX / least))
-        return steps_along(cloth, way, tuple(apart * k for k in TIMES), cell_px=cell)
+        times = tuple(apart * k for k in TIMES)
+        return steps_along(cloth, way, times, cell_px=cell, roughly=roughly)
 
     one, other = in_two(along, *repeats.ways)
     return None if one is None or other is None else (one, other)

@@ -77,9 +77,8 @@ class Unwoven:
         """The same for some looks from all squares, where only a few were told; None of none."""
         if not looks:
             return None
-        places = self.told[looks[0]].places
-        told = _told_at(self.surface, places, self.repeats.pitch, list(looks))
-        return _in_the_clear(self.surface, _as_told(told, self.swing), self.repeats, self.swing)
+        told = _told(self.surface, self.repeats, list(looks), self.swing)
+        return _in_the_clear(self.surface, told, self.repeats, self.swing)
 
     def bare(self, *looks: Look) -> dict[Look, Surface]:
         """The surface without its weave, for some of the looks.
@@ -155,7 +154,7 @@ def unwoven(
     repeats = tow_repeats(surface) if swing >= least else None
     if repeats is None:
         return None
-    told = _told(surface, repeats, hidden, swing, fewer=FEWER if few else 1)
+    told = _told(surface, repeats, hidden, swing, few=few)
     if told is not None and swing < SWING:
         surface = replace(surface, astray=EDGES * swing)
     return _in_the_clear(surface, told, repeats, swing, is_few=few)
@@ -219,36 +218,27 @@ def _hides_in_floats(dark: Tail) -> bool:
 
 
 def _told(
-    surface: Surface, repeats: TowRepeats, looks: list[Look], swing: float, *, fewer: int = 1
+    surface: Surface, repeats: TowRepeats, looks: list[Look], swing: float, *, few: bool = False
 ) -> Told | None:
     """What the cloth is like, for those of some looks that it is told for.
 
-    By one in so many squares along a side.
+    By a few squares alone, places need not be met so nearly.
     """
-    best = None
+    best, light = None, _inspected_light(surface)
+    every = compared_every(surface, repeats.pitch) * (FEWER if few else 1)
     for one in (repeats, repeats.doubled()):
         # Warp and weft may look so alike that one was taken for the other.
         if best is not None and best.left <= UNCLEAR:
             break
-        places = places_along(surface, one, every=fewer * compared_every(surface, repeats.pitch))
+        places = places_along(surface, one, every=every, roughly=few)
         if places is None:
             continue
-        tried = _told_at(surface, places, repeats.pitch, looks, fewer=fewer)
+        cloths = cloth_at(surface, light, places, looks, every=every)
+        likes = likeness(surface, cloths, pitch=repeats.pitch, every=every)
+        tried = Told(places, every, cloths, likes)
         if best is None or tried.left < best.left:
             best = tried
-    return None if best is None else _as_told(best, swing)
-
-
-def _told_at(
-    surface: Surface, places: Places, pitch: float, looks: list[Look], *, fewer: int = 1
-) -> Told:
-    """What the cloth is like by some places of it."""
-    every = fewer * compared_every(surface, pitch)
-    cloths = cloth_at(surface, _inspected_light(surface), places, looks, every=every)
-    return Told(places, every, cloths, likeness(surface, cloths, pitch=pitch, every=every))
-
-
-def _as_told(told: Told, swing: float) -> Told | None:
-    """For the looks that it is told for, by what is left of its swing."""
-    likes = {look: like for look, like in told.likes.items() if like.left <= LEFT * swing}
-    return replace(told, likes=likes) if likes else None
+    if best is None:
+        return None
+    likes = {look: like for look, like in best.likes.items() if like.left <= LEFT * swing}
+    return replace(best, likes=likes) if likes else None

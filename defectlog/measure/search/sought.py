@@ -44,8 +44,9 @@ LEAST_BARE = 0.004
 # The half of voids that lies on tows darker than they are is a population by itself: so many times
 # as many are found where it is not all.
 MORE = 1.25
-# Of voids that are just told so much of their area and more is beyond what is asked of a pixel.
-SHOWN = 1 / 3
+# Of voids that are faint enough to be told so, six tenths of the area and more lie beyond what is
+# asked of a pixel; measured on rendered surfaces.
+SHOWN = 0.5
 # Light of a void goes so far beyond its outline.
 BESIDE_PX = 4
 

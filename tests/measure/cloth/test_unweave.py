@@ -14,7 +14,7 @@ from defectlog.measure.cloth.following import Step, steps_along
 from defectlog.measure.cloth.likeness import likeness
 from defectlog.measure.cloth.same_tow import cloth_at, compared_every, places_along
 from defectlog.measure.cloth.small_cloth import SmallCloth
-from defectlog.measure.cloth.squares import at_half, between, middles, to_the_edge
+from defectlog.measure.cloth.squares import at_half, between, in_middles, middles, to_the_edge
 from defectlog.measure.cloth.surface import prepare
 from defectlog.measure.cloth.tows import tow_repeats
 from defectlog.measure.cloth.unweave import unwoven
@@ -76,16 +76,17 @@ def test_the_way_along_the_tows_follows_them_where_they_bend(turn_deg):
     assert np.quantile(np.abs(v[row, column] - from_v - 2), 0.95) < 0.1
 
 
-@pytest.mark.parametrize("every", [3, 5])
-def test_the_middles_of_squares_are_led_to_where_all_pixels_are(every):
+@pytest.mark.parametrize(("every", "cell_px"), [(3, 15), (5, 15), (4, 16), (6, 18)])
+def test_the_middles_of_squares_are_led_to_where_all_pixels_are(every, cell_px):
     light, _, _ = plain_weave((420, 560), 20.0, 0, bend_px=3.0)
-    step, _ = steps_along(small(light), np.array([40.0, 0.0]), (1,), cell_px=15)
+    step, _ = steps_along(small(light), np.array([40.0, 0.0]), (1,), cell_px=cell_px)
 
     whole = step.over(slice(120, 320), 560)
     few = step.over(slice(120, 320), 560, every=every)
 
     for of_few, places in zip(few, whole, strict=True):
-        each = places[every // 2 :: every, every // 2 :: every]
+        # Of squares whose middle is between pixels, the one before it.
+        each = in_middles(places, every)
         assert of_few == pytest.approx(each, abs=0.1)
 
 
@@ -112,7 +113,7 @@ def test_single_places_are_led_to_where_all_are():
         assert alone == pytest.approx(places[row, column], abs=0.1)
 
 
-@pytest.mark.parametrize("every", [2, 3])
+@pytest.mark.parametrize("every", [2, 3, 6])
 @pytest.mark.parametrize("shape", [(420, 560), (421, 563)])
 def test_cloth_is_as_light_as_its_own_tow(shape, every):
     light, _, _ = plain_weave(shape, 20.0, 0)
