@@ -234,10 +234,15 @@ def _without_weave(
     share = told.kept_px / surface.inspected_px
     if not judged.bare or share < LEAST_BARE:
         return None
+    more_px = told.kept_px - found.kept_px
     if told.kept_px >= MORE * found.kept_px:
         told = replace(told, fainter=True, hidden=max(told.hidden, share))
-    elif side != "bright" or before[2] != side or told.kept_px < found.kept_px:
-        return None
+    elif side != "bright" or before[2] != side or more_px < 0:
+        if side != before[2] or more_px <= 0:
+            return None
+        # So little more may be of the cloth: it is not counted, and may be void.
+        found = replace(found, doubtful_px=found.doubtful_px + more_px)
+        return sides, (found, *before[1:])
     return without, (told, judged, side)
 
 
