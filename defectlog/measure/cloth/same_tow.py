@@ -80,7 +80,7 @@ def places_along(
     every : that ``cloth_at`` may be asked for pixels of
     roughly : whether they need not be met as nearly as they can be
     """
-    cloth = SmallCloth.of(surface.smooth, surface.inspected, repeats.nearest)
+    cloth = SmallCloth.of(surface.smooth, surface.inspected, repeats.nearest, roughly=roughly)
     if cloth is None:
         return None
 

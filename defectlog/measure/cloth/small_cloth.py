@@ -58,7 +58,9 @@ class SmallCloth:
         return math.prod(self.shape) >= LARGE_PX
 
     @classmethod
-    def of(cls, light: RatioImage, held: BoolImage, nearest: float) -> "SmallCloth | None":
+    def of(
+        cls, light: RatioImage, held: BoolImage, nearest: float, *, roughly: bool = False
+    ) -> "SmallCloth | None":
         """Make a cloth small; None where it has too few tows.
 
         Parameters
@@ -66,6 +68,7 @@ class SmallCloth:
         light : (M, N) light relative to the even light of the surface
         held : (M, N) bool, what is inspected
         nearest : the shortest repeat in any direction, in pixels
+        roughly : whether it need not be as fine as it can be
         """
         pitch = nearest / math.sqrt(2)
         wide = math.sqrt(light.size / MANY_CELLS) / pitch
@@ -74,7 +77,7 @@ class SmallCloth:
         cells = tuple(round(side / cell) for side in light.shape)
         if min(cells) < LEAST_CELLS:
             return None
-        is_finer = cell >= FINEST and math.prod(cells) * FINEST**2 < MOST_PX
+        is_finer = not roughly and cell >= FINEST and math.prod(cells) * FINEST**2 < MOST_PX
         # Squares are several pixels wide, and light is smooth over two.
         few = (slice(None, None, 2 if cell >= 2 * FINE else 1),) * 2
         mean, inside = _shrunk(light[few], held[few], cells, FINE)

@@ -4,51 +4,34 @@ from dataclasses import dataclass, replace
 from functools import partial
 from typing import Literal
 
-import cv2
 import numpy as np
 
 from defectlog.measure.arrays.halves import begun
-from defectlog.measure.arrays.light import BoolImage, GreyImage, as_share
+from defectlog.measure.arrays.light import GreyImage, as_share
 from defectlog.measure.arrays.look import Look
 from defectlog.measure.arrays.threshold import Tail
-from defectlog.measure.candidates.comes_again import comes_again
 from defectlog.measure.candidates.found import Found
-from defectlog.measure.candidates.grooves import in_grooves
 from defectlog.measure.candidates.hiding_yarns import beware_of_yarns
-from defectlog.measure.candidates.seeds import beyond, hidden_px
+from defectlog.measure.candidates.seeds import hidden_px
 from defectlog.measure.candidates.sides import tails_of
 from defectlog.measure.cloth.surface import Surface
-from defectlog.measure.cloth.unweave import FAINT_SWING, LITTLE_SWING, Unwoven, unwoven
 from defectlog.measure.cloth.weave_direction import weave_direction
 from defectlog.measure.figures import beware
 from defectlog.measure.figures.result import VoidMeasurement
 from defectlog.measure.figures.rim import Rim
 from defectlog.measure.figures.summary import full_size
-from defectlog.measure.outlines import judging
 from defectlog.measure.patches.patches import Patch, find_patches
-from defectlog.measure.search.both_sides import Sides, bare_sides, both_sides
-from defectlog.measure.search.by_edges import beware_of_faint_ones, may_be_by_edges
+from defectlog.measure.search.both_sides import Sides, both_sides
+from defectlog.measure.search.by_edges import beware_of_faint_ones
 from defectlog.measure.search.close_by import (
     beware_of_close_by,
-    found_close_by,
     is_next_to_nothing,
 )
 from defectlog.measure.search.crumbs import crumbs_of, weak_ones, without_crumbs
 from defectlog.measure.search.either_side import on_either_side
+from defectlog.measure.search.fainter import are_looked_for, fainter
 from defectlog.measure.search.joining import small_voids, with_patches
 from defectlog.measure.search.splinters import with_splinters
-
-# Without its weave, of sound cloth of about one tone edges of tows are left: up to 0.0014 of it,
-# where of many voids as faint as these 0.01 and more is found; measured on rendered surfaces.
-LEAST_BARE = 0.004
-# The half of voids that lies on tows darker than they are is a population by itself: so many times
-# as many are found where it is not all.
-MORE = 1.25
-# Of voids that are faint enough to be told so, six tenths of the area and more lie beyond what is
-# asked of a pixel; measured on rendered surfaces.
-SHOWN = 0.5
-# Light of a void goes so far beyond its outline.
-BESIDE_PX = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,17 +120,18 @@ def seek(
     beside = None if rim is None else rim.band
     about = begun(partial(about_picture, grey, surface))
     sides = both_sides(surface, look, beside)
-    found, judged, side = on_either_side(sides.surface_for, sides.tails, sides.first)
-    sides, (found, judged, side) = _fainter(sides, (found, judged, side), beside)
-    seen = sides.inspected_for(found, side)
-    for lost in (found.veiled, found.dyed):
-        if lost is not None and found.kept.any():
-            # Voids were told on the rest alone.
-            seen = seen.within(~lost)
+    told = on_either_side(sides.surface_for, sides.tails, sides.first)
+    early = None
+    if are_looked_for(sides, told):
+        # That takes long, and mostly shows no more: then patches are what they are beside these.
+        early = begun(partial(_seen_and_patches, sides, told))
+    before, (sides, told) = (sides, told[0].mask), fainter(sides, told, beside)
+    is_as_before = early is not None and sides is before[0] and told[0].mask is before[1]
+    seen, patches = early() if is_as_before else _seen_and_patches(sides, told)
+    found, judged, side = told
     hidden = 0.0
     if not found.kept.any() and "dark" in sides.tails:
         hidden = hidden_px(seen, sides.tails["dark"])
-    patches = find_patches(seen, small_voids(found, seen))
     found, patches = with_patches(found, seen, patches, look=look)
     if not found.is_both:
         found = _without_crumbs(found, sides.surface_for(side), side)
@@ -163,6 +147,19 @@ def seek(
         doubtful_px=found.doubtful_px + hidden,
     )
     return Sought(seen, found, side, judged, sides.tails, patches, hidden, about())
+
+
+def _seen_and_patches(
+    sides: Sides, told: tuple[Found, Tail, Look]
+) -> tuple[Surface, tuple[Patch, ...]]:
+    """What was inspected for the voids found, and the patches of it."""
+    found, _, side = told
+    seen = sides.inspected_for(found, side)
+    for lost in (found.veiled, found.dyed):
+        if lost is not None and found.kept.any():
+            # Voids were told on the rest alone.
+            seen = seen.within(~lost)
+    return seen, find_patches(seen, small_voids(found, seen))
 
 
 def _with_rim(found: Found, rim: Rim) -> Found:
@@ -182,98 +179,6 @@ def about_picture(grey: GreyImage, surface: Surface) -> About:
     return About(
         weave_deg, tuple(beware.of_picture(grey, full_size(surface.inspected, grey.shape)))
     )
-
-
-def _fainter(
-    sides: Sides, before: tuple[Found, Tail, Look], beside: BoolImage | None
-) -> tuple[Sides, tuple[Found, Tail, Look]]:
-    """Voids as faint as the tones of cloth, if they are told in some way; else what was before."""
-    surface, tails, (found, judged, _) = sides.surface, sides.tails, before
-    closer = None
-    is_little = is_next_to_nothing(found, judged, surface)
-    may_be_closer = is_little and not any(tail.bare for tail in tails.values())
-    if may_be_closer:
-        closer = found_close_by(surface, tails, found, without=beside)
-    if closer is not None and not comes_again(closer[0].drawn(closer[0].kept), surface):
-        return sides, closer
-    swing = max(tail.swing for tail in tails.values())
-    asked = LITTLE_SWING if is_little else FAINT_SWING
-    fainter = _without_weave(sides, before, beside) if swing >= asked else None
-    if fainter is not None:
-        return fainter
-    if may_be_closer and closer is None and swing < FAINT_SWING:
-        found = replace(found, may_be=may_be_by_edges(surface, tails, found))
-    return sides, (found, *before[1:])
-
-
-def _without_weave(
-    sides: Sides, before: tuple[Found, Tail, Look], beside: BoolImage | None
-) -> tuple[Sides, tuple[Found, Tail, Look]] | None:
-    """Voids as faint as the tones of cloth, without its weave; None where that shows few more.
-
-    As many may lie unseen: a void that a repeat of the weave leads from one to another, for one.
-    Of bright voids no less is enough: where cloth shows through, what of them lies on its dark
-    tows is less than halfway as bright as the rest, and reaches as far to the cloth's own light.
-    """
-    surface, (found, judged, side) = sides.surface, before
-    is_told = judged.bare if found.kept.any() else all(tail.bare for tail in sides.tails.values())
-    if is_told:
-        return None
-    # What is bright and found is told better without the weave, be it no more.
-    few = surface.is_large and (side == "dark" or not found.kept.any())
-    tails = {side: sides.tails[side]} if few and found.kept.any() else sides.tails
-    weave = unwoven(surface, tails, faint=True, few=few)
-    if weave is not None and weave.is_few:
-        weave = weave.closely(*_may_show_more(weave, found, beside))
-    if weave is None:
-        return None
-    without = bare_sides(surface, sides.tails, weave, beside)
-    told, judged, side = on_either_side(without.surface_for, without.tails, without.first)
-    if weave.swing < FAINT_SWING:
-        told = _without_grooves(told, surface)
-    share = told.kept_px / surface.inspected_px
-    if not judged.bare or share < LEAST_BARE:
-        return None
-    more_px = told.kept_px - found.kept_px
-    if told.kept_px >= MORE * found.kept_px:
-        told = replace(told, fainter=True, hidden=max(told.hidden, share))
-    elif side != "bright" or before[2] != side or more_px < 0:
-        if side != before[2] or more_px <= 0:
-            return None
-        # So little more may be of the cloth: it is not counted, and may be void.
-        found = replace(found, doubtful_px=found.doubtful_px + more_px)
-        return sides, (found, *before[1:])
-    return without, (told, judged, side)
-
-
-def _without_grooves(found: Found, surface: Surface) -> Found:
-    """Without what shows of the grooves of a core, which no weave repeats."""
-    kept, grooves = np.flatnonzero(found.kept), np.zeros_like(found.kept)
-    shape = found.mask.shape
-    grooves[kept] = in_grooves(found.shapes, kept, shape, px_per_mm=surface.px_per_mm)
-    return found.without(grooves, judging.POCKET)
-
-
-def _may_show_more(weave: Unwoven, found: Found, beside: BoolImage | None) -> list[Look]:
-    """The looks there may be enough voids of beside those found, by a few squares of bare cloth."""
-    known, share = beside, found.kept_px / weave.surface.inspected_px
-    if found.kept.any():
-        about = np.ones((2 * BESIDE_PX + 1,) * 2, np.uint8)
-        known = cv2.dilate(found.drawn(found.kept).view(np.uint8), about).view(bool)
-        known = known if beside is None else known | beside
-    least = SHOWN * max(LEAST_BARE - share, (MORE - 1) * share)
-    looks = []
-    for look in weave.told:
-        squares, without = weave.in_squares(look, known)
-        rest = tails_of(squares, look, without=without)[look]
-        if rest.may_have_voids:
-            # Those of bright voids are told by the inverse of light, as if they were dark.
-            shown = beyond(squares, 1.0, rest.threshold)
-            if without is not None:
-                shown &= ~without
-            if np.count_nonzero(shown) >= least * squares.inspected_px:
-                looks.append(look)
-    return looks
 
 
 def _without_crumbs(found: Found, surface: Surface, side: Look) -> Found:
