@@ -15,7 +15,7 @@ from defectlog.measure.arrays.light import ONE, BoolImage, RatioImage
 from defectlog.measure.arrays.look import Look
 from defectlog.measure.candidates.found import Found
 from defectlog.measure.cloth.surface import Surface
-from defectlog.measure.cloth.weave import Vector, weave_repeats
+from defectlog.measure.cloth.weave import Vector
 from defectlog.measure.outlines.shapes import shapes_of
 from defectlog.units import percent
 
@@ -85,7 +85,7 @@ def levels_of(surface: Surface, look: Look) -> tuple[LevelImage, list[Vector]]:
     four neighbouring repeats: a dark tow is then no darker than it should be, and a void on it
     still is. A void in one of the four does not move their middle.
     """
-    repeats = weave_repeats(surface.ratio, surface.inspected, px_per_mm=surface.px_per_mm)[:2]
+    repeats = surface.weave()[:2]
     around = None
     if repeats:
         around = _same_place(surface.smooth, repeats)

@@ -10,7 +10,7 @@ from defectlog.measure.arrays.pixels import FloatArray
 from defectlog.measure.arrays.threshold import Tail
 from defectlog.measure.candidates.found import Found
 from defectlog.measure.candidates.seeds import beyond
-from defectlog.measure.cloth.surface import FINDING_BLUR_PX, Surface, weave_of
+from defectlog.measure.cloth.surface import FINDING_BLUR_PX, Surface, recurs_of
 from defectlog.measure.outlines.judging import middle_height
 from defectlog.measure.outlines.outline import Rise, rise_of
 from defectlog.measure.outlines.sound_light import half_light, sound_light
@@ -36,8 +36,8 @@ def hides_outlines(surface: Surface, found: Found, judged: Tail) -> bool:
 def without_noise(surface: Surface) -> Surface:
     """The surface with the noise of single pixels evened out of its light."""
     calm = cv2.GaussianBlur(surface.ratio, (5, 5), FINDING_BLUR_PX)
-    weave = weave_of(calm, surface.inspected, surface.px_per_mm)
-    return replace(surface, ratio=calm, weave=weave, noise=0.0, evened_px=FINDING_BLUR_PX)
+    recurs = recurs_of(calm, surface.inspected, surface.px_per_mm)
+    return replace(surface, ratio=calm, recurs=recurs, noise=0.0, evened_px=FINDING_BLUR_PX)
 
 
 def is_noise(

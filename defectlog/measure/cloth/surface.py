@@ -31,7 +31,7 @@ from defectlog.measure.cloth.following import Places
 from defectlog.measure.cloth.glare import without_glare
 from defectlog.measure.cloth.guessed_scale import guessed_px_per_mm
 from defectlog.measure.cloth.small_cloth import LARGE_PX
-from defectlog.measure.cloth.weave import Vector, weave_repeats
+from defectlog.measure.cloth.weave import Recurrence, Vector, recurrence, repeats_of
 
 LEAST_SURFACE_PX = 2500
 LARGEST_WORKED_PX = 50_000_000
@@ -82,7 +82,7 @@ class Surface:
     shrink: int  # pixels of the picture along the side of a worked one
     grey_step: float  # of the picture's values, in log units of light
     field: FlatField  # the even light itself
-    weave: Callable[[], list[Vector]]  # the strongest repeats of it in ``ratio``
+    recurs: Callable[[], Recurrence | None]  # how alike ``ratio`` is to itself when moved
     expected: RatioImage | None = None  # the cloth's own light, at half the size, if it is known
     least: RatioImage | None = None  # the least of it near, of 4 x 4 pixels one; 0 where it is lost
     places: Places | None = None  # that tell it
@@ -116,8 +116,12 @@ class Surface:
         """The same, inspected only there, (M, N) bool."""
         inspected = self.inspected & where
         inspected_px = int(np.count_nonzero(inspected))
-        weave = weave_of(self.ratio, inspected, self.px_per_mm)
-        return replace(self, inspected=inspected, inspected_px=inspected_px, weave=weave)
+        recurs = recurs_of(self.ratio, inspected, self.px_per_mm)
+        return replace(self, inspected=inspected, inspected_px=inspected_px, recurs=recurs)
+
+    def weave(self) -> list[Vector]:
+        """The strongest repeats of its weave, in pixels, strongest first."""
+        return repeats_of(self.recurs())
 
     @property
     def not_inspected(self) -> float:
@@ -182,17 +186,17 @@ def prepare(grey: GreyImage, inside: BoolImage, px_per_mm: float | None) -> Surf
         # The rounding error of one grey step has a deviation of 1 / sqrt(12) of it.
         grey_step=GAMMA / typical() / 12**0.5,
         field=field,
-        weave=weave_of(ratio, inspected, nominal),
+        recurs=recurs_of(ratio, inspected, nominal),
         glare=glare,
         noise=_noise(ratio, smooth, inspected),
     )
 
 
-def weave_of(
+def recurs_of(
     ratio: RatioImage, inspected: BoolImage, px_per_mm: float
-) -> Callable[[], list[Vector]]:
-    """The repeats of a weave, looked for when they are first asked for; see ``weave_repeats``."""
-    return cache(partial(weave_repeats, ratio, inspected, px_per_mm=px_per_mm))
+) -> Callable[[], Recurrence | None]:
+    """How alike light is to itself when moved, told when it is first asked for."""
+    return cache(partial(recurrence, ratio, inspected, px_per_mm=px_per_mm))
 
 
 def _noise(light: RatioImage, calm: RatioImage, inspected: BoolImage) -> float:

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from defectlog.measure.arrays.halves import both
 from defectlog.measure.arrays.pixels import FloatArray
 from defectlog.measure.cloth.surface import Surface
-from defectlog.measure.cloth.weave import LOOK_PX_PER_MM, Recurrence, recurrence, tops_of
+from defectlog.measure.cloth.weave import LOOK_PX_PER_MM, Recurrence, tops_of
 from defectlog.measure.cloth.weave_direction import weave_direction
 
 # Of the strongest repeat: what is a repeat at all, what is as strong as that of whole tows, and
@@ -52,7 +52,7 @@ def tow_repeats(surface: Surface) -> TowRepeats | None:
     Of all places where the cloth looks like itself, those along the tows lie on the same tow:
     there its edges, its gaps and its tone are its own again.
     """
-    seen = recurrence(surface.ratio, surface.inspected, px_per_mm=surface.px_per_mm)
+    seen = surface.recurs()
     if seen is None:
         return None
     coarsely = min(surface.px_per_mm, LOOK_PX_PER_MM)

@@ -60,7 +60,11 @@ def weave_repeats(
     inspected : (M, N) bool
     px_per_mm : of the picture, roughly
     """
-    seen = recurrence(ratio, inspected, px_per_mm=px_per_mm)
+    return repeats_of(recurrence(ratio, inspected, px_per_mm=px_per_mm))
+
+
+def repeats_of(seen: Recurrence | None) -> list[Vector]:
+    """The strongest repeat vectors that a surface moved shows, in pixels, strongest first."""
     return [] if seen is None else _peaks(seen.repeat, seen.shrink)
 
 
