@@ -16,7 +16,7 @@ from defectlog.measure.cloth.squares import told_at
 # Tows wander so far against the even weave, in pitches; what looks alike next is beyond 0.7.
 WANDER = 0.6
 # Of the weave as a whole: the degree of what is fitted and how far from the middle of the
-# picture, in halves of it; of a large picture without the step between.
+# picture, in halves of it; of a large picture without the step between, roughly the last alone.
 WHOLE = ((1, 0.6), (1, 1.0), (3, 1.0))
 WIDE, MIDDLE, NARROW = 7, 5, 3  # cells over which light is compared
 FITTED_CELLS, MOST_EVERY = 3000, 3  # as many say as much as all; of so many along a side, one
@@ -101,7 +101,7 @@ def steps_along(
     first as a whole, for tilt and lens, then for what tows wander beside that.
     """
     wander = round(WANDER / cloth.cell_pitches * COARSE)
-    steps = WHOLE[::2] if cloth.is_large else WHOLE
+    steps = WHOLE[-1:] if roughly else WHOLE[::2] if cloth.is_large else WHOLE
     field = _as_a_whole(cloth.coarse, way / cloth.cell_px, wander, steps)
     if field is None:
         return None
