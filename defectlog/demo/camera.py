@@ -16,6 +16,7 @@ from defectlog.demo.weave import Bytes, Floats
 STEP_PX = 12  # slow fields are worked out on every twelfth pixel and stretched
 FOCAL_IN_WIDTHS = 1.25  # a phone's plain lens
 _LIGHT_STEPS = 4096
+SHIFTED_PX = 256  # at most, for the noise of one photo against that of another
 EXIF_MADE_ON, EXIF_ORIGINAL, EXIF_MAKER, EXIF_SOFTWARE = 0x0132, 0x9003, 0x010F, 0x0131
 
 
@@ -82,12 +83,12 @@ _TO_BYTES = np.round(_GAMMA).astype(np.uint8)
 def develop(planes: list[Floats], blur_px: float, rng: np.random.Generator) -> Bytes:
     """Blue, green, red in linear light 0–1 to an RGB picture: lens blur, sensor noise, gamma."""
     picture = np.empty((*planes[0].shape, 3), np.uint8)
-    grain = _grain()
     rows, columns = planes[0].shape
+    grain = _grain(rows + SHIFTED_PX, columns + SHIFTED_PX)
     for index, plane in enumerate(planes):
         seen = cv2.GaussianBlur(plane, (0, 0), blur_px)
         # Shot noise grows with the root of the light; a little is always there.
-        down, across = (int(value) for value in rng.integers(0, 256, 2))
+        down, across = (int(value) for value in rng.integers(0, SHIFTED_PX, 2))
         noise = grain[down : down + rows, across : across + columns]
         spread = cv2.sqrt(cv2.max(seen, 0.0)) * 0.006
         seen = cv2.add(seen, cv2.multiply(noise, spread + 0.0003))
@@ -99,13 +100,18 @@ def develop(planes: list[Floats], blur_px: float, rng: np.random.Generator) -> B
 _grain_kept: list[Floats] = []
 
 
-def _grain() -> Floats:
-    """One sheet of sensor noise, larger than any photo, shifted about from photo to photo."""
+def _grain(rows: int, columns: int) -> Floats:
+    """One sheet of sensor noise, larger than the demo's photos, shifted about from one to the next.
+
+    For larger photos it is laid side by side.
+    """
     if not _grain_kept:
         rng = np.random.default_rng(97)
-        sheet = rng.standard_normal((2400 + 256, 2400 + 256), dtype=np.float32)
+        sheet = rng.standard_normal((2400 + SHIFTED_PX,) * 2, dtype=np.float32)
         _grain_kept.append(sheet)
-    return _grain_kept[0]
+    (sheet,) = _grain_kept
+    beyond = [(0, max(0, side - len(sheet))) for side in (rows, columns)]
+    return np.pad(sheet, beyond, mode="wrap") if np.any(beyond) else sheet
 
 
 def as_jpeg(picture: Bytes, taken: datetime) -> bytes:
