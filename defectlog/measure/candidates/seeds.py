@@ -17,13 +17,7 @@ from defectlog.measure.candidates.nets import of_nets
 from defectlog.measure.candidates.sides import tails_of
 from defectlog.measure.candidates.yarns import Yarns, yarns_of
 from defectlog.measure.cloth.surface import Surface
-from defectlog.measure.cloth.weave import (
-    LEAST_REPEATING,
-    Objects,
-    Vector,
-    objects_of,
-    repeating,
-)
+from defectlog.measure.cloth.weave import LEAST_REPEATING, Objects, Vector, objects_of, repeating
 from defectlog.measure.outlines import judging
 from defectlog.measure.outlines.judging import Turned
 
@@ -39,9 +33,9 @@ MAY_HIDE = 1.0  # kinks of two-tone carbon that holds no void are below, nearly 
 class Seeds:
     """Pixels that voids start from.
 
-    ``known`` are the objects they make, if these had to be listed;
-    ``turned`` is what was; ``repeats`` are those of the weave, where there was enough to ask for
-    them. ``hiding`` is where dyed yarn lies that is as dark as voids are: nothing on it is a seed.
+    ``known`` are the objects they make, if these had to be listed; ``turned`` is what was taken out
+    as the cloth's own; ``repeats`` are those of the weave, where there was enough to ask for them.
+    ``hiding`` is where dyed yarn lies that is as dark as voids are: nothing on it is a seed.
     ``along`` is where dyed yarns run, if there are some.
     """
 
@@ -73,7 +67,6 @@ def seeds_of(
         return Seeds(seeds, None, [], [])
     # Fewer pixels are fewer objects; else the weave is looked at while these are listed.
     may_repeat = surface.expected is None and np.count_nonzero(seeds) >= LEAST_REPEATING
-
     if not may_repeat:
         return Seeds(seeds, None, [], [])
 
