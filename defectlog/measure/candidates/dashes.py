@@ -56,7 +56,7 @@ def in_file(
 
     Notes
     -----
-    In cloth that lies straight a yarn repeats all over a picture, as ``weave`` asks. Draped
+    In cloth that lies straight a yarn repeats all over a picture, as ``weave_objects`` asks. Draped
     cloth bends, and no repeat holds from end to end; but from each dash to the next it does.
     """
     none = np.zeros(len(area), dtype=bool)

@@ -17,7 +17,13 @@ from defectlog.measure.candidates.nets import of_nets
 from defectlog.measure.candidates.sides import tails_of
 from defectlog.measure.candidates.yarns import Yarns, yarns_of
 from defectlog.measure.cloth.surface import Surface
-from defectlog.measure.cloth.weave import LEAST_REPEATING, Objects, Vector, objects_of, repeating
+from defectlog.measure.cloth.weave import Vector
+from defectlog.measure.cloth.weave_objects import (
+    LEAST_REPEATING,
+    Objects,
+    objects_of,
+    repeating,
+)
 from defectlog.measure.outlines import judging
 from defectlog.measure.outlines.judging import Turned
 
