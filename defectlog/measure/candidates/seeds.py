@@ -87,7 +87,21 @@ def seeds_of(
         cloth[0] = False
     if not cloth.any():
         return Seeds(seeds, known, [], vectors)
-    columns = seeds.shape[1]
+    return _without_cloth(surface, sign, objects, cloth, vectors, hides=hides)
+
+
+def _without_cloth(
+    surface: Surface,
+    sign: float,
+    objects: Objects,
+    cloth: BoolImage,
+    vectors: list[Vector],
+    *,
+    hides: bool,
+) -> Seeds:
+    """What is left of objects without those known for cloth, and where these hide voids."""
+    shape = objects.mask.shape
+    columns = shape[1]
     yarns = yarns_of(objects, cloth, columns)
     if yarns is not None:
         cloth[1 + yarns.all] = True
@@ -102,7 +116,7 @@ def seeds_of(
     if yarns is not None and hides and rest.has_voids:
         hidden = hiding_voids(yarns, objects, cloth, light, sign=sign)
     turned = _turned_down(objects, cloth, yarns if hidden else None, columns)
-    along = None if yarns is None else AlongYarns.of(yarns, seeds.shape)
+    along = None if yarns is None else AlongYarns.of(yarns, shape)
     stays = ~of_cloth | _is_deeper(light, of_cloth, sign)
     hiding = None
     if hidden:
@@ -111,9 +125,9 @@ def seeds_of(
         stays &= ~hiding.ravel().take(objects.at)
     further, level = _further(sign, rest.threshold if rest.has_voids else rest.lone)
     at = objects.at.compress(stays & further(light, level))
-    seeds = np.zeros_like(seeds)
+    seeds = np.zeros(shape, dtype=bool)
     seeds.ravel()[at] = True
-    return Seeds(seeds, listed_at(at, seeds.shape), turned, vectors, hiding, along)
+    return Seeds(seeds, listed_at(at, shape), turned, vectors, hiding, along)
 
 
 def _turned_down(
