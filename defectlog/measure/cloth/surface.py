@@ -60,7 +60,11 @@ class NoContrastError(DefectlogError):
 
 @dataclass(frozen=True, slots=True)
 class Surface:
-    """The surface of a picture, evenly lit, at the size it is worked on."""
+    """The surface of a picture, evenly lit, at the size it is worked on.
+
+    ``recurs`` hangs on ``ratio`` and ``inspected``: whoever replaces these replaces it as well, by
+    ``recurs_of``, if the weave is asked for after that.
+    """
 
     ratio: RatioImage  # light relative to the even light
     smooth: RatioImage  # the same, noise evened out for finding
@@ -184,7 +188,14 @@ def prepare(grey: GreyImage, inside: BoolImage, px_per_mm: float | None) -> Surf
 def recurs_of(
     ratio: RatioImage, inspected: BoolImage, px_per_mm: float
 ) -> Callable[[], Recurrence | None]:
-    """How alike light is to itself when moved, told when it is first asked for."""
+    """How alike light is to itself when moved, told when it is first asked for.
+
+    Parameters
+    ----------
+    ratio : (M, N) light relative to the even light of the surface
+    inspected : (M, N) bool
+    px_per_mm : of the picture, roughly
+    """
     return cache(partial(recurrence, ratio, inspected, px_per_mm=px_per_mm))
 
 
