@@ -35,8 +35,10 @@ class AlongYarns:
             lines.shapes.x[lines.dashes], lines.shapes.y[lines.dashes], lines.turn, strict=True
         ):
             along = half * math.cos(turn), -half * math.sin(turn)
-            ends = [(round(x + way * along[0]), round(y + way * along[1])) for way in (-1, 1)]
-            between.append(tuple(ends))
+            first, last = (
+                (round(x + way * along[0]), round(y + way * along[1])) for way in (-1, 1)
+            )
+            between.append((first, last))
         return cls(between, thick, shape, MOST_LONG * lines.wide)
 
     def drawn(self) -> BoolImage:

@@ -10,7 +10,7 @@ from defectlog.measure.candidates.joined_dashes import EDGE_PX
 from defectlog.measure.candidates.yarns import Yarns
 from defectlog.measure.cloth.likeness import middle_and_spread
 from defectlog.measure.cloth.surface import Surface
-from defectlog.measure.cloth.weave import Objects
+from defectlog.measure.cloth.weave_objects import Objects
 from defectlog.units import percent
 
 # How far beyond the cloth's own contrast a void on it has to be, as a share of that.
@@ -30,7 +30,7 @@ def hiding_voids(
     Parameters
     ----------
     yarns : of the cloth
-    objects : what stands out, from ``weave.objects_of``
+    objects : what stands out, from ``weave_objects.objects_of``
     cloth : (n + 1,) bool, which of them are cloth, yarns or not
     light : of their pixels
     sign : 1 for dark objects, -1 for bright ones

@@ -6,7 +6,7 @@ import numpy as np
 from defectlog.measure.arrays.light import BoolImage
 from defectlog.measure.arrays.pixels import rows_and_columns
 from defectlog.measure.cloth.surface import Surface
-from defectlog.measure.cloth.weave import Objects
+from defectlog.measure.cloth.weave_objects import Objects
 from defectlog.measure.outlines import outline
 from defectlog.measure.outlines.shapes import LONG_FROM, sized
 from defectlog.measure.patches.halfway import framed
@@ -21,12 +21,12 @@ def of_nets(objects: Objects, surface: Surface) -> BoolImage:
 
     Parameters
     ----------
-    objects : from ``weave.objects_of``
+    objects : from ``weave_objects.objects_of``
     surface : they lie on
 
     Returns
     -------
-    (n + 1,) bool array, as ``weave.repeating`` gives it
+    (n + 1,) bool array, as ``weave_objects.repeating`` gives it
     """
     large = objects.areas > SHARE * surface.inspected_px
     large[0] = False

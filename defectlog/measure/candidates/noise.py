@@ -10,7 +10,8 @@ from defectlog.measure.arrays.pixels import FloatArray
 from defectlog.measure.arrays.threshold import Tail
 from defectlog.measure.candidates.found import Found
 from defectlog.measure.candidates.seeds import beyond
-from defectlog.measure.cloth.surface import FINDING_BLUR_PX, Surface, recurs_of
+from defectlog.measure.cloth.strips import FINDING_BLUR_PX
+from defectlog.measure.cloth.surface import Surface, recurs_of
 from defectlog.measure.outlines.judging import middle_height
 from defectlog.measure.outlines.outline import Rise, rise_of
 from defectlog.measure.outlines.sound_light import half_light, sound_light

@@ -52,7 +52,7 @@ def of_the_cloth(
     shapes : of the objects
     area : (n,) of each
     height : (n,) contrast of each to the surface about it, as a share of light
-    repeats : of the weave, from ``weave_repeats``
+    repeats : of the weave, from ``Surface.weave``
     look : the side they lie on
     threshold : contrast that they were found by, in log units of light
 

@@ -17,10 +17,10 @@ from defectlog.measure.candidates.nets import of_nets
 from defectlog.measure.candidates.sides import tails_of
 from defectlog.measure.candidates.yarns import Yarns, yarns_of
 from defectlog.measure.cloth.surface import Surface
-from defectlog.measure.cloth.weave import (
+from defectlog.measure.cloth.weave import Vector
+from defectlog.measure.cloth.weave_objects import (
     LEAST_REPEATING,
     Objects,
-    Vector,
     objects_of,
     repeating,
 )
@@ -39,9 +39,9 @@ MAY_HIDE = 1.0  # kinks of two-tone carbon that holds no void are below, nearly 
 class Seeds:
     """Pixels that voids start from.
 
-    ``known`` are the objects they make, if these had to be listed;
-    ``turned`` is what was; ``repeats`` are those of the weave, where there was enough to ask for
-    them. ``hiding`` is where dyed yarn lies that is as dark as voids are: nothing on it is a seed.
+    ``known`` are the objects they make, if these had to be listed; ``turned`` is what was taken out
+    as the cloth's own; ``repeats`` are those of the weave, where there was enough to ask for them.
+    ``hiding`` is where dyed yarn lies that is as dark as voids are: nothing on it is a seed.
     ``along`` is where dyed yarns run, if there are some.
     """
 
@@ -73,7 +73,6 @@ def seeds_of(
         return Seeds(seeds, None, [], [])
     # Fewer pixels are fewer objects; else the weave is looked at while these are listed.
     may_repeat = surface.expected is None and np.count_nonzero(seeds) >= LEAST_REPEATING
-
     if not may_repeat:
         return Seeds(seeds, None, [], [])
 
@@ -88,7 +87,21 @@ def seeds_of(
         cloth[0] = False
     if not cloth.any():
         return Seeds(seeds, known, [], vectors)
-    columns = seeds.shape[1]
+    return _without_cloth(surface, sign, objects, cloth, vectors, hides=hides)
+
+
+def _without_cloth(
+    surface: Surface,
+    sign: float,
+    objects: Objects,
+    cloth: BoolImage,
+    vectors: list[Vector],
+    *,
+    hides: bool,
+) -> Seeds:
+    """What is left of objects without those known for cloth, and where these hide voids."""
+    shape = objects.mask.shape
+    columns = shape[1]
     yarns = yarns_of(objects, cloth, columns)
     if yarns is not None:
         cloth[1 + yarns.all] = True
@@ -103,7 +116,7 @@ def seeds_of(
     if yarns is not None and hides and rest.has_voids:
         hidden = hiding_voids(yarns, objects, cloth, light, sign=sign)
     turned = _turned_down(objects, cloth, yarns if hidden else None, columns)
-    along = None if yarns is None else AlongYarns.of(yarns, seeds.shape)
+    along = None if yarns is None else AlongYarns.of(yarns, shape)
     stays = ~of_cloth | _is_deeper(light, of_cloth, sign)
     hiding = None
     if hidden:
@@ -112,9 +125,9 @@ def seeds_of(
         stays &= ~hiding.ravel().take(objects.at)
     further, level = _further(sign, rest.threshold if rest.has_voids else rest.lone)
     at = objects.at.compress(stays & further(light, level))
-    seeds = np.zeros_like(seeds)
+    seeds = np.zeros(shape, dtype=bool)
     seeds.ravel()[at] = True
-    return Seeds(seeds, listed_at(at, seeds.shape), turned, vectors, hiding, along)
+    return Seeds(seeds, listed_at(at, shape), turned, vectors, hiding, along)
 
 
 def _turned_down(

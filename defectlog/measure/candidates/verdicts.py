@@ -8,7 +8,7 @@ from defectlog.measure.arrays.light import BoolImage, as_share
 from defectlog.measure.arrays.look import Look
 from defectlog.measure.arrays.pixels import FloatArray
 from defectlog.measure.arrays.threshold import Tail
-from defectlog.measure.candidates import dashes, faint, pits
+from defectlog.measure.candidates import dashes, faint, pits, single_dashes
 from defectlog.measure.cloth.surface import Surface
 from defectlog.measure.outlines import judging
 from defectlog.measure.outlines.judging import Turned
@@ -64,8 +64,10 @@ def verdicts_on(
         verdicts.append((hump, judging.FAINT))
         return verdicts
     yarn = dashes.in_file(shapes, area, rise.height, turned)
-    yarn |= dashes.cut_off(inspected, shapes, rise.height, yarn)
-    yarn |= dashes.like_the_cloth(surface, shapes, turned, inspected, threshold=judged.threshold)
+    yarn |= single_dashes.cut_off(inspected, shapes, rise.height, yarn)
+    yarn |= single_dashes.like_the_cloth(
+        surface, shapes, turned, inspected, threshold=judged.threshold
+    )
     verdicts.append((yarn, judging.WEAVE))
     if alone:
         verdicts.append((_is_lone_speck(shapes, area), judging.ALONE))

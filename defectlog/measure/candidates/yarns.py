@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from defectlog.measure.arrays.light import BoolImage
 from defectlog.measure.arrays.pixels import FloatArray, IndexArray
 from defectlog.measure.candidates.joined_dashes import parted
-from defectlog.measure.cloth.weave import Objects
+from defectlog.measure.cloth.weave_objects import Objects
 from defectlog.measure.outlines.shapes import Shapes, sized
 
 # Dashes are as large as half the area of all cloth is in objects of, or more than half as large,
@@ -56,8 +56,8 @@ def yarns_of(objects: Objects, cloth: BoolImage, columns: int) -> Yarns | None:
 
     Parameters
     ----------
-    objects : from ``weave.objects_of``
-    cloth : (n + 1,) bool, those that are known for cloth, as ``weave.repeating`` gives them
+    objects : from ``weave_objects.objects_of``
+    cloth : (n + 1,) bool, those that are known for cloth, as ``weave_objects.repeating`` gives them
     columns : of the picture
 
     Notes

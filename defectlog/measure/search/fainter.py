@@ -85,23 +85,19 @@ def _swing(sides: Sides) -> float:
 def _without_weave(
     sides: Sides, before: tuple[Found, Tail, Look], beside: BoolImage | None
 ) -> tuple[Sides, tuple[Found, Tail, Look]] | None:
-    """Voids as faint as the tones of cloth, without its weave; None where that shows few more.
+    """Voids as faint as the tones of cloth, without its weave; None where that shows no more.
 
     As many may lie unseen: a void that a repeat of the weave leads from one to another, for one.
-    Of bright voids no less is enough: where cloth shows through, what of them lies on its dark
-    tows is less than halfway as bright as the rest, and reaches as far to the cloth's own light.
+    Where it shows a little more, that may be void besides what was before. Of bright voids no less
+    is enough: where cloth shows through, what of them lies on its dark tows is less than halfway
+    as bright as the rest, and reaches as far to the cloth's own light.
     """
     surface, (found, _, side) = sides.surface, before
-    # What is bright and found is told better without the weave, be it no more.
-    few = surface.is_large and (side == "dark" or not found.kept.any())
-    tails = {side: sides.tails[side]} if few and found.kept.any() else sides.tails
-    weave = unwoven(surface, tails, faint=True, few=few)
-    if weave is not None and weave.is_few:
-        weave = weave.closely(*_may_show_more(weave, found, beside))
+    weave = _hiding_weave(sides, found, side, beside)
     if weave is None:
         return None
     without = bare_sides(surface, sides.tails, weave, beside)
-    told, judged, side = on_either_side(without.surface_for, without.tails, without.first)
+    told, judged, side_told = on_either_side(without.surface_for, without.tails, without.first)
     if weave.swing < FAINT_SWING:
         told = _without_grooves(told, surface)
     share = told.kept_px / surface.inspected_px
@@ -110,13 +106,30 @@ def _without_weave(
     more_px = told.kept_px - found.kept_px
     if told.kept_px >= MORE * found.kept_px:
         told = replace(told, fainter=True, hidden=max(told.hidden, share))
-    elif side != "bright" or before[2] != side or more_px < 0:
-        if side != before[2] or more_px <= 0:
-            return None
-        # So little more may be of the cloth: it is not counted, and may be void.
-        found = replace(found, doubtful_px=found.doubtful_px + more_px)
-        return sides, (found, *before[1:])
-    return without, (told, judged, side)
+        return without, (told, judged, side_told)
+    if side_told != side or more_px < 0:
+        return None
+    if side == "bright":
+        return without, (told, judged, side)
+    if not more_px:
+        return None
+    # So little more may be of the cloth: it is not counted, and may be void.
+    found = replace(found, doubtful_px=found.doubtful_px + more_px)
+    return sides, (found, *before[1:])
+
+
+def _hiding_weave(
+    sides: Sides, found: Found, side: Look, beside: BoolImage | None
+) -> Unwoven | None:
+    """The weave, to be taken out for the looks that it may hide faint voids of."""
+    surface, is_found = sides.surface, found.kept.any()
+    # What is bright and found is told better without the weave, be it no more.
+    few = surface.is_large and (side == "dark" or not is_found)
+    tails = {side: sides.tails[side]} if few and is_found else sides.tails
+    weave = unwoven(surface, tails, faint=True, few=few)
+    if weave is None or not weave.is_few:
+        return weave
+    return weave.closely(*_may_show_more(weave, found, beside))
 
 
 def _without_grooves(found: Found, surface: Surface) -> Found:

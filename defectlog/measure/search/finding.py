@@ -84,12 +84,12 @@ def _found(
     as voids are hides them.
     """
     sign = 1.0 if side == "dark" else -1.0
-    begun = seeds_of(surface, sign, judged, dashes, hides=hides)
-    seeds, known, turned = begun.where, begun.known, begun.turned
+    first = seeds_of(surface, sign, judged, dashes, hides=hides)
+    seeds, known, turned = first.where, first.known, first.turned
     if not seeds.any():
         return _nothing(surface, turned), None
-    repeats, hiding, along, whole = begun.repeats, begun.hiding, begun.along, surface
-    del begun
+    repeats, hiding, along, whole = first.repeats, first.hiding, first.along, surface
+    del first
     if hiding is not None:
         surface = surface.within(~hiding)
     columns = seeds.shape[1]

@@ -12,7 +12,7 @@ import numpy as np
 from defectlog.measure.arrays.halves import both
 from defectlog.measure.arrays.light import ONE, BoolImage
 from defectlog.measure.arrays.pixels import FloatArray, places_at_half
-from defectlog.measure.candidates import dashes
+from defectlog.measure.candidates import single_dashes
 from defectlog.measure.candidates.found import Found
 from defectlog.measure.cloth.surface import Surface
 from defectlog.measure.outlines import judging, outline, pinholes
@@ -59,7 +59,7 @@ def as_bright(found: Found, zone: Zone, surface: Surface) -> Found:
     )
     times = 1 + np.maximum(height, 0) / np.maximum(1 + around, 0.05)
     area, blur = _sizes_in_light(found, height, around, missing, times)
-    yarn = dashes.left_of_a_yarn(surface, light, found.area, found.kept & ~mirrored)
+    yarn = single_dashes.left_of_a_yarn(surface, light, found.area, found.kept & ~mirrored)
     dropped = mirrored | yarn
     return replace(
         found.without(mirrored, judging.SOFT).without(yarn, judging.WEAVE),

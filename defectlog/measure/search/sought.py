@@ -23,10 +23,7 @@ from defectlog.measure.figures.summary import full_size
 from defectlog.measure.patches.patches import Patch, find_patches
 from defectlog.measure.search.both_sides import Sides, both_sides
 from defectlog.measure.search.by_edges import beware_of_faint_ones
-from defectlog.measure.search.close_by import (
-    beware_of_close_by,
-    is_next_to_nothing,
-)
+from defectlog.measure.search.close_by import beware_of_close_by, is_next_to_nothing
 from defectlog.measure.search.crumbs import crumbs_of, weak_ones, without_crumbs
 from defectlog.measure.search.either_side import on_either_side
 from defectlog.measure.search.fainter import are_looked_for, fainter

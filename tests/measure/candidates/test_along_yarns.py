@@ -7,7 +7,7 @@ from defectlog.measure.arrays.pixels import listed
 from defectlog.measure.candidates.along_yarns import AlongYarns
 from defectlog.measure.candidates.found import Found
 from defectlog.measure.candidates.yarns import yarns_of
-from defectlog.measure.cloth.weave import objects_of
+from defectlog.measure.cloth.weave_objects import objects_of
 from defectlog.measure.outlines import judging
 from defectlog.measure.outlines.shapes import shapes_of
 

@@ -7,8 +7,9 @@ import numpy as np
 import pytest
 
 from defectlog.measure.arrays.light import ONE
-from defectlog.measure.candidates.dashes import cut_off, in_file, left_of_a_yarn, like_the_cloth
+from defectlog.measure.candidates.dashes import in_file
 from defectlog.measure.candidates.seeds import beyond
+from defectlog.measure.candidates.single_dashes import cut_off, left_of_a_yarn, like_the_cloth
 from defectlog.measure.cloth.surface import Surface, prepare
 from defectlog.measure.outlines.judging import WEAVE, Turned
 from defectlog.measure.outlines.shapes import Shapes, shapes_of

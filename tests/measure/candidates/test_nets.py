@@ -8,7 +8,7 @@ from defectlog.measure import VoidMeasurement, measure_voids
 from defectlog.measure.arrays.pixels import listed
 from defectlog.measure.candidates.nets import of_nets
 from defectlog.measure.cloth.surface import prepare
-from defectlog.measure.cloth.weave import objects_of
+from defectlog.measure.cloth.weave_objects import objects_of
 
 ROWS, COLUMNS, PX_PER_MM = 900, 1200, 6.5
 Y, X = np.mgrid[:ROWS, :COLUMNS].astype(np.float32)

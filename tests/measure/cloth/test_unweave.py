@@ -15,7 +15,7 @@ from defectlog.measure.cloth.likeness import likeness
 from defectlog.measure.cloth.same_tow import cloth_at, compared_every, places_along
 from defectlog.measure.cloth.small_cloth import SmallCloth
 from defectlog.measure.cloth.squares import at_half, between, in_middles, middles, to_the_edge
-from defectlog.measure.cloth.surface import prepare
+from defectlog.measure.cloth.surface import prepare, recurs_of
 from defectlog.measure.cloth.tows import tow_repeats
 from defectlog.measure.cloth.unweave import unwoven
 from defectlog.measure.explain import explain
@@ -210,9 +210,10 @@ def test_going_back_undoes_going_on():
 @pytest.mark.parametrize("turn_deg", [0, 20, 45])
 def test_repeats_lie_along_the_tows_two_pitches_of_plain_weave_on(turn_deg):
     light, _, _ = plain_weave((640, 640), 24.0, turn_deg)
-    surface = replace(prepared(render(CARBON).grey), ratio=light, inspected=light > 0)
+    surface = prepared(render(CARBON).grey)
+    recurs = recurs_of(light, light > 0, surface.px_per_mm)
 
-    repeats = tow_repeats(surface)
+    repeats = tow_repeats(replace(surface, ratio=light, inspected=light > 0, recurs=recurs))
 
     for way in repeats.ways:
         assert math.hypot(*way) == pytest.approx(48.0, abs=1.0)
