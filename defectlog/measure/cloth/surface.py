@@ -155,7 +155,7 @@ def prepare(grey: GreyImage, inside: BoolImage, px_per_mm: float | None) -> Surf
     nominal = guessed_px_per_mm(grey, inside) if px_per_mm is None else px_per_mm / shrink
     # Cells of a millimetre, but never so many that their smoothing takes longer than the
     # picture, nor so few that light cannot bend.
-    cell = int(np.clip(round(nominal), max(2, max(grey.shape) // 600), 64))
+    cell = int(np.clip(round(nominal), max(2, max(grey.shape) // 400), 64))
     sigma = float(np.clip(LIGHT_MM * nominal, 12.0, 0.2 * max(grey.shape)))
     held = None if region_px == inside.size else inside
     strips = Strips(whole_grey, grey.shape, shrink, cell)
