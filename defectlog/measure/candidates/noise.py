@@ -28,6 +28,10 @@ AS_NORMAL, RARE = 3.2, 0.005
 MUCH = 0.12
 
 
+# No pixel is noisy by so many deviations of a single one.
+FAR_BEYOND = 10.0
+
+
 def hides_outlines(surface: Surface, found: Found, judged: Tail) -> bool:
     """Whether single pixels are too noisy to tell by them how the voids rise that were found."""
     middle = middle_height(found.height[found.kept], found.area[found.kept])
@@ -68,7 +72,7 @@ def is_noise(
     """
     clear = _clearness(rise)
     none = np.zeros(len(clear), dtype=bool)
-    if sign < 0 or not _may_be_noisy(judged):
+    if sign < 0 or not _may_be_noisy(judged) or judged.threshold > FAR_BEYOND * surface.noise:
         return none
     mirrored = beyond(surface, -sign, judged.threshold)
     if not 0 < np.count_nonzero(mirrored) < RARE * surface.inspected_px:
