@@ -28,7 +28,7 @@ AS_NORMAL, RARE = 3.2, 0.005
 MUCH = 0.12
 
 
-# No pixel is noisy by so many deviations of a single one.
+# No noise reaches so many deviations of single pixels.
 FAR_BEYOND = 10.0
 
 
@@ -72,7 +72,9 @@ def is_noise(
     """
     clear = _clearness(rise)
     none = np.zeros(len(clear), dtype=bool)
-    if sign < 0 or not _may_be_noisy(judged) or judged.threshold > FAR_BEYOND * surface.noise:
+    if sign < 0 or not _may_be_noisy(judged):
+        return none
+    if 0 < FAR_BEYOND * surface.noise < judged.threshold:  # 0 where it was evened out
         return none
     mirrored = beyond(surface, -sign, judged.threshold)
     if not 0 < np.count_nonzero(mirrored) < RARE * surface.inspected_px:
