@@ -31,7 +31,8 @@ FAINT_SWING, LITTLE_SWING, EDGES = 0.12, 0.08, 1.25
 # Nine tenths of half of a normal spread lie within so many deviations.
 WITHIN = 1.645
 # Of a large picture one in so many squares along a side says whether there may be voids at all.
-FEWER = 2
+# Places of these are met less nearly, which leaves up to a tenth more of the cloth.
+FEWER, ROUGHLY = 2, 1.2
 # Cloth that was told right leaves no more than this of its swing; and seldom more than that of
 # its light, if what repeats is not half of a repeat.
 LEFT, UNCLEAR = 0.5, 0.15
@@ -240,5 +241,6 @@ def _told(
             best = tried
     if best is None:
         return None
-    likes = {look: like for look, like in best.likes.items() if like.left <= LEFT * swing}
+    most = LEFT * swing * (ROUGHLY if few else 1)
+    likes = {look: like for look, like in best.likes.items() if like.left <= most}
     return replace(best, likes=likes) if likes else None
