@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, field, replace
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -88,6 +89,11 @@ class Found:
             return self
         turned = Turned.of(self.shapes, drop, why)
         return replace(self, kept=self.kept & ~drop, turned=(*self.turned, turned))
+
+    def about_kept(self, reach_px: int) -> BoolImage:
+        """Where its voids lie, and so many pixels beyond on every side."""
+        square = np.ones((2 * reach_px + 1,) * 2, np.uint8)
+        return cv2.dilate(self.drawn(self.kept).view(np.uint8), square).view(np.bool_)
 
     def drawn(self, which: BoolImage) -> BoolImage:
         """A mask of some of the objects alone; a void may lie where another was taken back."""

@@ -3,7 +3,6 @@
 from collections.abc import Callable
 from dataclasses import replace
 
-import cv2
 import numpy as np
 
 from defectlog.measure.arrays.light import as_contrast, as_share
@@ -255,9 +254,7 @@ def _lone(surface: Surface, side: Look, judged: Tail) -> Found:
 
 def _apart_from(found: Found, too: Found) -> Found:
     """The voids of the other side, without what lies in the voids found or at their outlines."""
-    size = (2 * SEAM_PX + 1,) * 2
-    near = cv2.dilate(found.drawn(found.kept).view(np.uint8), np.ones(size, np.uint8)).ravel()
-    shapes = too.shapes
+    near, shapes = found.about_kept(SEAM_PX).ravel(), too.shapes
     touching = np.bincount(shapes.label, near[shapes.at], len(shapes.area)) > 0
     return replace(too, kept=too.kept & ~touching)
 

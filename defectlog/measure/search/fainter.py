@@ -2,7 +2,6 @@
 
 from dataclasses import replace
 
-import cv2
 import numpy as np
 
 from defectlog.measure.arrays.light import BoolImage
@@ -144,8 +143,7 @@ def _may_show_more(weave: Unwoven, found: Found, beside: BoolImage | None) -> li
     """The looks there may be enough voids of beside those found, by a few squares of bare cloth."""
     known, share = beside, found.kept_px / weave.surface.inspected_px
     if found.kept.any():
-        about = np.ones((2 * BESIDE_PX + 1,) * 2, np.uint8)
-        known = cv2.dilate(found.drawn(found.kept).view(np.uint8), about).view(bool)
+        known = found.about_kept(BESIDE_PX)
         known = known if beside is None else known | beside
     least = SHOWN * max(LEAST_BARE - share, (MORE - 1) * share)
     looks = []

@@ -7,7 +7,7 @@ from typing import Literal
 import numpy as np
 
 from defectlog.measure.arrays.halves import begun
-from defectlog.measure.arrays.light import GreyImage, as_share
+from defectlog.measure.arrays.light import BoolImage, GreyImage, as_share
 from defectlog.measure.arrays.look import Look
 from defectlog.measure.arrays.threshold import Tail
 from defectlog.measure.candidates.found import Found
@@ -118,14 +118,7 @@ def seek(
     about = begun(partial(about_picture, grey, surface))
     sides = both_sides(surface, look, beside)
     told = on_either_side(sides.surface_for, sides.tails, sides.first)
-    early = None
-    if are_looked_for(sides, told):
-        # That takes long, and mostly shows no more: then patches are what they are beside these.
-        early = begun(partial(_seen_and_patches, sides, told))
-    before, (sides, told) = (sides, told[0].mask), fainter(sides, told, beside)
-    is_as_before = early is not None and sides is before[0] and told[0].mask is before[1]
-    seen, patches = early() if is_as_before else _seen_and_patches(sides, told)
-    found, judged, side = told
+    sides, (found, judged, side), (seen, patches) = _with_fainter(sides, told, beside)
     hidden = 0.0
     if not found.kept.any() and "dark" in sides.tails:
         hidden = hidden_px(seen, sides.tails["dark"])
@@ -144,6 +137,19 @@ def seek(
         doubtful_px=found.doubtful_px + hidden,
     )
     return Sought(seen, found, side, judged, sides.tails, patches, hidden, about())
+
+
+def _with_fainter(
+    sides: Sides, told: tuple[Found, Tail, Look], beside: BoolImage | None
+) -> tuple[Sides, tuple[Found, Tail, Look], tuple[Surface, tuple[Patch, ...]]]:
+    """What was found, or fainter voids where these are told, with what was seen and its patches."""
+    if not are_looked_for(sides, told):
+        return sides, told, _seen_and_patches(sides, told)
+    # That takes long, and mostly shows no more: then patches are what they are beside these.
+    early = begun(partial(_seen_and_patches, sides, told))
+    anew, more = fainter(sides, told, beside)
+    is_as_before = anew is sides and more[0].mask is told[0].mask
+    return anew, more, early() if is_as_before else _seen_and_patches(anew, more)
 
 
 def _seen_and_patches(
