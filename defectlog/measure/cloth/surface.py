@@ -112,6 +112,24 @@ class Surface:
         recurs = recurs_of(self.ratio, inspected, self.px_per_mm)
         return replace(self, inspected=inspected, inspected_px=inspected_px, recurs=recurs)
 
+    def part(self, rows: slice, columns: slice) -> "Surface":
+        """Some rows and columns of it, as they lie in the even light of all; for voids alone."""
+        ratio, smooth, inspected, glare = (
+            None if one is None else np.ascontiguousarray(one[rows, columns])
+            for one in (self.ratio, self.smooth, self.inspected, self.glare)
+        )
+        inspected_px = int(np.count_nonzero(inspected))
+        return replace(
+            self,
+            ratio=ratio,
+            smooth=smooth,
+            inspected=inspected,
+            inspected_px=inspected_px,
+            region_px=round(inspected_px / (1 - self.not_inspected)),  # as glared as all of it
+            recurs=recurs_of(ratio, inspected, self.px_per_mm),
+            glare=glare,
+        )
+
     def weave(self) -> list[Vector]:
         """The strongest repeats of its weave, in pixels, strongest first."""
         return repeats_of(self.recurs())

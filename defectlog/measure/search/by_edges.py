@@ -9,7 +9,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from defectlog.measure.arrays.light import ONE
+from defectlog.measure.arrays.light import RatioImage
 from defectlog.measure.arrays.look import Look
 from defectlog.measure.arrays.threshold import Tail
 from defectlog.measure.candidates.comes_again import comes_again
@@ -18,6 +18,7 @@ from defectlog.measure.candidates.sides import SAMPLE_PX
 from defectlog.measure.cloth.surface import Surface
 from defectlog.measure.search.close_by import is_worth_more, to_what_is_near
 from defectlog.measure.search.finding import find_voids
+from defectlog.measure.search.fullest_quarter import fullest_quarter, stands_out
 from defectlog.units import percent
 
 # What is close by is taken from further than where a population speaks: so wider voids bend it
@@ -35,6 +36,8 @@ FEWEST, FAR_FEWER = 0.001, 5.0
 CRISP_PX, LEAST_OF_IT, MOST_OF_IT = 1.7, 0.4, 3.0
 # Up to two thirds of such voids are less far off: all may be so many times what is seen.
 UNSEEN = 3.0
+
+LOOKS: tuple[Look, Look] = ("dark", "bright")
 
 
 def may_be_by_edges(surface: Surface, tails: dict[Look, Tail], before: Found) -> float:
@@ -54,10 +57,7 @@ def may_be_by_edges(surface: Surface, tails: dict[Look, Tail], before: Found) ->
     sample = to_what_is_near(few, window_mm=WINDOW_MM)[surface.inspected[some]]
     near = None
     for contrast in FAINT:
-        share: dict[Look, float] = {
-            "dark": np.count_nonzero(sample < ONE * math.exp(-contrast)) / len(sample),
-            "bright": np.count_nonzero(sample > ONE * math.exp(contrast)) / len(sample),
-        }
+        share = {side: _share_beyond(sample, side, contrast) for side in LOOKS}
         other, side = sorted(share, key=lambda name: share[name])
         if side not in tails or share[side] < max(FEWEST, FAR_FEWER * share[other]):
             continue
@@ -65,17 +65,31 @@ def may_be_by_edges(surface: Surface, tails: dict[Look, Tail], before: Found) ->
             # How crisp edges are is told through noise as well: it is not evened out.
             near = replace(surface, smooth=to_what_is_near(surface, window_mm=WINDOW_MM), noise=0.0)
         judged = replace(tails[side], threshold=contrast)
-        found = find_voids(near, side, judged)
-        is_crisp = found.blur_px is not None and found.blur_px <= CRISP_PX
-        kept = found.kept_px / surface.inspected_px
-        is_of_it = LEAST_OF_IT * share[side] < kept < MOST_OF_IT * share[side]
-        if not (is_crisp and is_of_it and is_worth_more(found, before, surface)):
+        if surface.is_large:
+            part = fullest_quarter(near, side, contrast)
+            own = _share_beyond(part.smooth[part.inspected], side, contrast)
+            if _told(part, side, judged, own) is None:
+                continue
+        found = _told(near, side, judged, share[side])
+        if found is None or not is_worth_more(found, before, surface):
             continue
         if comes_again(found.drawn(found.kept), surface):
             continue  # the floats of a satin are as crisp
         if found.kept_px >= FAR_FEWER * find_voids(near, other, judged).kept_px:
-            return min(UNSEEN * kept, 1.0)
+            return min(UNSEEN * found.kept_px / surface.inspected_px, 1.0)
     return 0.0
+
+
+def _told(near: Surface, side: Look, judged: Tail, share: float) -> Found | None:
+    """What is as crisp as voids, and about as much as the share of it that is so far off."""
+    found = find_voids(near, side, judged)
+    is_crisp = found.blur_px is not None and found.blur_px <= CRISP_PX
+    kept = found.kept_px / near.inspected_px
+    return found if is_crisp and LEAST_OF_IT * share < kept < MOST_OF_IT * share else None
+
+
+def _share_beyond(light: RatioImage, side: Look, contrast: float) -> float:
+    return np.count_nonzero(stands_out(light, side, contrast)) / max(len(light), 1)
 
 
 def beware_of_faint_ones(share: float) -> list[str]:
