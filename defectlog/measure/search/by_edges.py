@@ -18,7 +18,7 @@ from defectlog.measure.candidates.sides import SAMPLE_PX
 from defectlog.measure.cloth.surface import Surface
 from defectlog.measure.search.close_by import is_worth_more, to_what_is_near
 from defectlog.measure.search.finding import find_voids
-from defectlog.measure.search.fullest_quarter import fullest_quarter, stands_out
+from defectlog.measure.search.fullest_part import fullest_part, stands_out
 from defectlog.units import percent
 
 # What is close by is taken from further than where a population speaks: so wider voids bend it
@@ -66,7 +66,7 @@ def may_be_by_edges(surface: Surface, tails: dict[Look, Tail], before: Found) ->
             near = replace(surface, smooth=to_what_is_near(surface, window_mm=WINDOW_MM), noise=0.0)
         judged = replace(tails[side], threshold=contrast)
         if surface.is_large:
-            part = fullest_quarter(near, side, contrast)
+            part = fullest_part(near, side, contrast)
             own = _share_beyond(part.smooth[part.inspected], side, contrast)
             if _told(part, side, judged, own) is None:
                 continue

@@ -47,6 +47,17 @@ def test_faint_voids_that_run_into_the_tones_of_tows_are_in_the_interval(share):
     assert any("as sharp as voids are" in said for said in found.warnings)
 
 
+def test_a_part_of_a_large_photo_speaks_for_all_of_it():
+    grey, true = cloth(0.08, 2)
+    sound, _ = cloth(0.0, 2)
+    large = np.block([[grey, sound, sound], [sound, sound, grey], [grey, grey, grey]])
+
+    found = measure_voids(large, px_per_mm=PX_PER_MM)
+
+    assert found.void_fraction_low <= true * 5 / 9 <= found.void_fraction_high
+    assert any("as sharp as voids are" in said for said in found.warnings)
+
+
 @pytest.mark.parametrize("seed", range(2, 5))
 def test_tows_of_many_tones_hold_no_voids_by_themselves(seed):
     grey, _ = cloth(0.0, seed)

@@ -1,6 +1,7 @@
-"""The quarter of a surface on which most stands out: what is none there is none elsewhere."""
+"""The part of a large surface on which most stands out: what is not told there is nowhere."""
 
 import math
+from itertools import product
 
 import numpy as np
 
@@ -8,12 +9,12 @@ from defectlog.measure.arrays.light import ONE, BoolImage, RatioImage
 from defectlog.measure.arrays.look import Look
 from defectlog.measure.cloth.surface import Surface
 
-# It begins at one of so many places along a side, and is half as long.
-PLACES = 3
+# A third of each side, from one of so many places along it on.
+LONG, PLACES = 1 / 3, 5
 SAMPLED = 9  # of so many pixels one along a side
 
 
-def fullest_quarter(surface: Surface, side: Look, contrast: float) -> Surface:
+def fullest_part(surface: Surface, side: Look, contrast: float) -> Surface:
     """Where on a surface most of it stands out.
 
     Parameters
@@ -24,7 +25,7 @@ def fullest_quarter(surface: Surface, side: Look, contrast: float) -> Surface:
     """
     some = (slice(None, None, SAMPLED),) * 2
     out = stands_out(surface.smooth[some], side, contrast) & surface.inspected[some]
-    windows = [(down, across) for down in _halves(out.shape[0]) for across in _halves(out.shape[1])]
+    windows = product(*(_thirds(length) for length in out.shape))
     fullest = max(windows, key=lambda window: np.count_nonzero(out[window]))
     return surface.part(*(slice(SAMPLED * way.start, SAMPLED * way.stop) for way in fullest))
 
@@ -36,8 +37,8 @@ def stands_out(light: RatioImage, side: Look, contrast: float) -> BoolImage:
     return light > ONE * math.exp(contrast)
 
 
-def _halves(length: int) -> list[slice]:
-    """Pieces half as long, evenly spaced from the first to the last."""
-    half = length // 2
-    starts = [place * (length - half) // (PLACES - 1) for place in range(PLACES)]
-    return [slice(start, start + half) for start in starts]
+def _thirds(length: int) -> list[slice]:
+    """Pieces a third as long, evenly spaced from the first to the last."""
+    long = int(LONG * length)
+    starts = [place * (length - long) // (PLACES - 1) for place in range(PLACES)]
+    return [slice(start, start + long) for start in starts]
