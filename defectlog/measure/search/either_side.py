@@ -5,6 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from defectlog.measure.arrays.halves import begun
 from defectlog.measure.arrays.light import as_contrast, as_share
 from defectlog.measure.arrays.look import Look
 from defectlog.measure.arrays.threshold import Tail
@@ -69,22 +70,29 @@ def on_either_side(
         Those of the other side if there are none on this one, or next to none. What may be
         voids on the other side and is not counted is told as doubtful.
     """
-    found, judged = _judged(surface_for(side), sides, side)
     other = next((name for name in sides if name != side), None)
     if other is None:
-        return found, judged, side
+        return *_judged(surface_for(side), sides, side), side
+    glared = surface_for(side).is_glared
+
+    def told_there() -> tuple[Found, Tail]:
+        return _judged(surface_for(other), sides, other)
+
+    there = told_there
+    if not glared and _may_be_clear(sides[other], sides[side]):
+        there = begun(told_there)  # whatever is found on this side, it is asked for
+    found, judged = _judged(surface_for(side), sides, side)
     if not found.kept.any():
-        tried, judged_there = _judged(surface_for(other), sides, other)
+        tried, judged_there = there()
         if tried.kept.any():
             return tried, judged_there, other
         return found, judged, side
-    glared = surface_for(side).is_glared
     is_clear = _is_clear(sides[other], judged, glared=glared)
     matters = is_clear or beware.is_on_both_sides(judged, sides[other])
     may_be_clear = not glared and _may_be_clear(sides[other], judged)
     if not matters and not may_be_clear:
         return found, judged, side
-    too, judged_there = _judged(surface_for(other), sides, other)
+    too, judged_there = there()
     if may_be_clear and _are_many(too, found) and _is_far_out(too, judged_there):
         is_clear = True
     elif not matters:
