@@ -18,7 +18,7 @@ from defectlog.measure.cloth.cloth_hides import hidden_voids
 from defectlog.measure.cloth.surface import Surface
 from defectlog.measure.figures import beware
 from defectlog.measure.outlines import judging
-from defectlog.measure.search.finding import find_voids
+from defectlog.measure.search.finding import Outlined, find_voids
 from defectlog.measure.search.gaps import without_gaps
 from defectlog.measure.search.joining import one_after_the_other
 
@@ -27,6 +27,8 @@ STANDS_OUT = 0.8
 # Once what does not belong is taken out and the rest is a weaker population than is asked
 # for, it has to stand out so much further.
 STANDS_FAR_OUT = 4.0
+# A population is clear that is so many times what is asked for.
+CLEAR = 2.0
 # Of a surface that creases cross, less than this beside them says nothing.
 LEAST_BESIDE = 0.1
 # Voids of the other side are counted as well if they are as clear a population as that, and
@@ -54,7 +56,10 @@ SEAM_PX = 3
 
 
 def on_either_side(
-    surface_for: Callable[[Look], Surface], sides: dict[Look, Tail], side: Look
+    surface_for: Callable[[Look], Surface],
+    sides: dict[Look, Tail],
+    side: Look,
+    outlined: Outlined | None = None,
 ) -> tuple[Found, Tail, Look]:
     """The voids on the side that speaks for them, with those of the other if they are as clear.
 
@@ -63,6 +68,7 @@ def on_either_side(
     surface_for : gives what to look for either kind of voids on
     sides : their tails, or that of the side asked for alone
     side : the one that speaks more for voids
+    outlined : is told of voids on that side once they are outlined, if they are clear
 
     Returns
     -------
@@ -72,7 +78,7 @@ def on_either_side(
     """
     other = next((name for name in sides if name != side), None)
     if other is None:
-        return *_judged(surface_for(side), sides, side), side
+        return *_judged(surface_for(side), sides, side, outlined), side
     glared = surface_for(side).is_glared
 
     def told_there() -> tuple[Found, Tail]:
@@ -81,7 +87,7 @@ def on_either_side(
     there = told_there
     if not glared and _may_be_clear(sides[other], sides[side]):
         there = begun(told_there)  # whatever is found on this side, it is asked for
-    found, judged = _judged(surface_for(side), sides, side)
+    found, judged = _judged(surface_for(side), sides, side, outlined)
     if not found.kept.any():
         tried, judged_there = there()
         if tried.kept.any():
@@ -139,7 +145,9 @@ def _is_far_out(too: Found, judged: Tail) -> bool:
     return _stands_out(too, judged, OTHERS_FAR_OUT) and _reaches(too, judged)
 
 
-def _judged(surface: Surface, sides: dict[Look, Tail], side: Look) -> tuple[Found, Tail]:
+def _judged(
+    surface: Surface, sides: dict[Look, Tail], side: Look, outlined: Outlined | None = None
+) -> tuple[Found, Tail]:
     """The voids on a side as the surface itself tells them, and the tail they were told by."""
     judged = sides[side]
     alone = None
@@ -148,7 +156,9 @@ def _judged(surface: Surface, sides: dict[Look, Tail], side: Look) -> tuple[Foun
         if np.count_nonzero(alone.kept) >= SEVERAL:
             judged, alone = replace(judged, kink=judged.limit), None
     if judged.has_voids:
-        found = find_voids(surface, side, judged)
+        # Those of a weak population may not be the last word.
+        is_clear = judged.kink >= CLEAR * judged.limit
+        found = find_voids(surface, side, judged, outlined=outlined if is_clear else None)
         if judged.bare and judged.threshold < judged.careful and _mostly_large(found, surface):
             # A patch is of many strengths by itself: it says nothing of specks.
             judged = replace(judged, threshold=judged.careful)

@@ -1,6 +1,7 @@
 """The voids of a surface beyond a threshold: outlines, sizes, and what is turned down."""
 
 import math
+from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
 
@@ -28,7 +29,7 @@ from defectlog.measure.cloth.surface import Surface
 from defectlog.measure.cloth.weave import Vector
 from defectlog.measure.outlines import judging, outline, pinholes
 from defectlog.measure.outlines.judging import Turned
-from defectlog.measure.outlines.shapes import sized
+from defectlog.measure.outlines.shapes import Shapes, sized
 from defectlog.measure.outlines.sizing import outlined_objects, sizes_of
 from defectlog.measure.outlines.zone import Zone, zone_of
 from defectlog.measure.search.inverse import as_bright
@@ -43,8 +44,18 @@ MOSTLY_NOISE = 0.5
 # Where outlines tell of so many more dashes to those that are known, all is looked at anew.
 MORE = 0.05
 
+# What is told of voids: their mask, and the shape of each.
+Outlined = Callable[[BoolImage, Shapes], None]
 
-def find_voids(surface: Surface, side: Look, judged: Tail, *, alone: bool = False) -> Found:
+
+def find_voids(
+    surface: Surface,
+    side: Look,
+    judged: Tail,
+    *,
+    alone: bool = False,
+    outlined: Outlined | None = None,
+) -> Found:
     """Seeds by contrast, cloth dropped, outlines at half contrast, pinholes by missing light.
 
     Parameters
@@ -54,6 +65,7 @@ def find_voids(surface: Surface, side: Look, judged: Tail, *, alone: bool = Fals
     judged : the surface's own tail to that side, whose threshold starts a void
     alone : whether these are single voids that no population speaks for: only what is several
         pixels across and neither long nor soft is kept
+    outlined : is told of the voids once they are outlined, before they are sized and judged
 
     Returns
     -------
@@ -63,7 +75,7 @@ def find_voids(surface: Surface, side: Look, judged: Tail, *, alone: bool = Fals
     if surface.is_inverse and side == "bright":
         found, zone = _found(surface, "dark", judged, alone)
         return found if zone is None else as_bright(found, zone, surface)
-    found = _found(surface, side, judged, alone)[0]
+    found = _found(surface, side, judged, alone, outlined=outlined)[0]
     if hides_outlines(surface, found, judged):
         return _found(without_noise(surface), side, judged, alone)[0]
     return found
@@ -77,6 +89,7 @@ def _found(
     dashes: BoolImage | None = None,
     *,
     hides: bool = True,
+    outlined: Outlined | None = None,
 ) -> tuple[Found, Zone | None]:
     """The voids of one side and their zone, if there are any; see ``find_voids``.
 
@@ -149,6 +162,7 @@ def _found(
         sound,
         repeats=repeats,
         alone=alone,
+        outlined=outlined,
     )
     if yarn is not None and dashes is None:
         # What more of it stands out does not lie in file: it is known by these.
@@ -187,6 +201,7 @@ def _size(
     *,
     repeats: list[Vector],
     alone: bool,
+    outlined: Outlined | None,
 ) -> tuple[Found, Zone, BoolImage | None]:
     """The outlined voids with their areas, and what of them is turned down once it is sized.
 
@@ -205,6 +220,8 @@ def _size(
     )
     objects = outlined_objects(zone, mask, glints, many_tones=judged.bare or judged.is_two_tone)
     shapes, height = objects.shapes, objects.rise.height
+    if outlined is not None:
+        outlined(mask, shapes)
     by_shape = begun(
         lambda: (
             objects.is_thin(mask.shape),

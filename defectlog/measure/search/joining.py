@@ -31,13 +31,12 @@ BESIDE_MM = 2.5
 EVENED_OUT = 0.2
 
 
-def small_voids(found: Found, surface: Surface) -> BoolImage:
+def small_voids(voids: BoolImage, shapes: Shapes, surface: Surface) -> BoolImage:
     """The voids that are no patch nor part of one: what is not looked at for patches."""
-    shapes = found.shapes
     large = shapes.area > PART_MM2 * surface.px_per_mm**2
     if not large.any():
-        return found.mask
-    mask = found.mask.copy()
+        return voids
+    mask = voids.copy()
     mask.ravel()[shapes.at[large.take(shapes.label)]] = False
     return mask
 

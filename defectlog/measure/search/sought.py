@@ -20,6 +20,7 @@ from defectlog.measure.figures import beware
 from defectlog.measure.figures.result import VoidMeasurement
 from defectlog.measure.figures.rim import Rim
 from defectlog.measure.figures.summary import full_size
+from defectlog.measure.outlines.shapes import Shapes
 from defectlog.measure.patches.patches import Patch, find_patches
 from defectlog.measure.search.both_sides import Sides, both_sides
 from defectlog.measure.search.by_edges import beware_of_faint_ones
@@ -117,8 +118,9 @@ def seek(
     beside = None if rim is None else rim.band
     about = begun(partial(about_picture, grey, surface))
     sides = both_sides(surface, look, beside)
-    told = on_either_side(sides.surface_for, sides.tails, sides.first)
-    sides, (found, judged, side), (seen, patches) = _with_fainter(sides, told, beside)
+    patches_of = _Patches(surface)
+    told = on_either_side(sides.surface_for, sides.tails, sides.first, patches_of.begin)
+    sides, (found, judged, side), (seen, patches) = _with_fainter(sides, told, beside, patches_of)
     hidden = 0.0
     if not found.kept.any() and "dark" in sides.tails:
         hidden = hidden_px(seen, sides.tails["dark"])
@@ -140,29 +142,47 @@ def seek(
 
 
 def _with_fainter(
-    sides: Sides, told: tuple[Found, Tail, Look], beside: BoolImage | None
+    sides: Sides, told: tuple[Found, Tail, Look], beside: BoolImage | None, patches_of: "_Patches"
 ) -> tuple[Sides, tuple[Found, Tail, Look], tuple[Surface, tuple[Patch, ...]]]:
     """What was found, or fainter voids where these are told, with what was seen and its patches."""
     if not are_looked_for(sides, told):
-        return sides, told, _seen_and_patches(sides, told)
+        return sides, told, patches_of.seen(sides, told)
     # That takes long, and mostly shows no more: then patches are what they are beside these.
-    early = begun(partial(_seen_and_patches, sides, told))
+    early = begun(partial(patches_of.seen, sides, told))
     anew, more = fainter(sides, told, beside)
     is_as_before = anew is sides and more[0].mask is told[0].mask
-    return anew, more, early() if is_as_before else _seen_and_patches(anew, more)
+    return anew, more, early() if is_as_before else patches_of.seen(anew, more)
 
 
-def _seen_and_patches(
-    sides: Sides, told: tuple[Found, Tail, Look]
-) -> tuple[Surface, tuple[Patch, ...]]:
-    """What was inspected for the voids found, and the patches of it."""
-    found, _, side = told
-    seen = sides.inspected_for(found, side)
-    for lost in (found.veiled, found.dyed):
-        if lost is not None and found.kept.any():
-            # Voids were told on the rest alone.
-            seen = seen.within(~lost)
-    return seen, find_patches(seen, small_voids(found, seen))
+class _Patches:
+    """Patches of a surface, looked for as soon as voids are outlined: mostly it is these."""
+
+    def __init__(self, surface: Surface) -> None:
+        self.surface = surface
+        self.voids: BoolImage | None = None
+
+    def begin(self, voids: BoolImage, shapes: Shapes) -> None:
+        """Look for them beside some voids while these are sized and judged."""
+        self.voids = voids
+        self.beside = begun(partial(self._beside, self.surface, voids, shapes))
+
+    def seen(
+        self, sides: Sides, told: tuple[Found, Tail, Look]
+    ) -> tuple[Surface, tuple[Patch, ...]]:
+        """What was inspected for the voids found, and the patches of it."""
+        found, _, side = told
+        seen = sides.inspected_for(found, side)
+        for lost in (found.veiled, found.dyed):
+            if lost is not None and found.kept.any():
+                # Voids were told on the rest alone.
+                seen = seen.within(~lost)
+        if found.mask is self.voids and seen is self.surface:
+            return seen, self.beside()
+        return seen, self._beside(seen, found.mask, found.shapes)
+
+    @staticmethod
+    def _beside(surface: Surface, voids: BoolImage, shapes: Shapes) -> tuple[Patch, ...]:
+        return find_patches(surface, small_voids(voids, shapes, surface))
 
 
 def _with_rim(found: Found, rim: Rim) -> Found:
