@@ -52,9 +52,8 @@ def may_be_by_edges(surface: Surface, tails: dict[Look, Tail], before: Found) ->
     before : what was found by these
     """
     step = max(1, math.isqrt(surface.smooth.size // SAMPLE_PX))
-    some = (slice(None, None, step),) * 2
-    few = replace(surface, smooth=surface.smooth[some], px_per_mm=surface.px_per_mm / step)
-    sample = to_what_is_near(few, window_mm=WINDOW_MM)[surface.inspected[some]]
+    few = surface.sampled(step)
+    sample = to_what_is_near(few, window_mm=WINDOW_MM)[few.inspected]
     near = None
     for contrast in FAINT:
         share = {side: _share_beyond(sample, side, contrast) for side in LOOKS}
