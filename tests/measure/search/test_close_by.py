@@ -51,6 +51,15 @@ def test_many_faint_voids_are_found_among_tows_that_differ_as_much(contrast):
     assert any("differ as much from each other" in said for said in found.warnings)
 
 
+def test_a_sample_of_a_large_photo_tells_that_there_are_some():
+    grey, cover = cloth(0.15, 0.01)
+
+    found = measure_voids(np.tile(grey, (3, 3)), px_per_mm=PX_PER_MM)
+
+    assert found.look == "bright"
+    assert found.void_fraction == pytest.approx(cover.mean(), rel=0.06)
+
+
 def test_the_steps_of_such_a_figure_are_those_that_made_it():
     grey, cover = cloth(0.22, 0.05)
     found = measure_voids(grey, px_per_mm=PX_PER_MM)
