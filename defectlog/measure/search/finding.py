@@ -29,7 +29,7 @@ from defectlog.measure.cloth.surface import Surface
 from defectlog.measure.cloth.weave import Vector
 from defectlog.measure.outlines import judging, outline, pinholes
 from defectlog.measure.outlines.judging import Turned
-from defectlog.measure.outlines.shapes import Shapes, sized
+from defectlog.measure.outlines.shapes import sized
 from defectlog.measure.outlines.sizing import outlined_objects, sizes_of
 from defectlog.measure.outlines.zone import Zone, zone_of
 from defectlog.measure.search.inverse import as_bright
@@ -44,8 +44,8 @@ MOSTLY_NOISE = 0.5
 # Where outlines tell of so many more dashes to those that are known, all is looked at anew.
 MORE = 0.05
 
-# What is told of voids: their mask, and the shape of each.
-Outlined = Callable[[BoolImage, Shapes], None]
+# What is told of outlined voids: their mask, its pixels, and of which void each of these is.
+Outlined = Callable[[BoolImage, IndexArray, IndexArray], None]
 
 
 def find_voids(
@@ -218,10 +218,10 @@ def _size(
         cloth=surface.expected,
         inverse=surface.is_inverse,
     )
+    if outlined is not None:
+        outlined(mask, zone.at[: zone.own], zone.label[: zone.own])
     objects = outlined_objects(zone, mask, glints, many_tones=judged.bare or judged.is_two_tone)
     shapes, height = objects.shapes, objects.rise.height
-    if outlined is not None:
-        outlined(mask, shapes)
     by_shape = begun(
         lambda: (
             objects.is_thin(mask.shape),

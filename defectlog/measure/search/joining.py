@@ -8,7 +8,7 @@ import cv2
 import numpy as np
 
 from defectlog.measure.arrays.light import BoolImage, as_ratio
-from defectlog.measure.arrays.pixels import FloatArray
+from defectlog.measure.arrays.pixels import FloatArray, IndexArray
 from defectlog.measure.candidates.creases import flanks_of, lies_across
 from defectlog.measure.candidates.found import Found
 from defectlog.measure.cloth.surface import Surface
@@ -31,13 +31,20 @@ BESIDE_MM = 2.5
 EVENED_OUT = 0.2
 
 
-def small_voids(voids: BoolImage, shapes: Shapes, surface: Surface) -> BoolImage:
-    """The voids that are no patch nor part of one: what is not looked at for patches."""
-    large = shapes.area > PART_MM2 * surface.px_per_mm**2
+def small_voids(voids: BoolImage, at: IndexArray, label: IndexArray, surface: Surface) -> BoolImage:
+    """The voids that are no patch nor part of one: what is not looked at for patches.
+
+    Parameters
+    ----------
+    voids : (M, N) bool, the objects
+    at, label : their pixels in the flattened picture, and of which object each is
+    surface : they lie on
+    """
+    large = np.bincount(label) > PART_MM2 * surface.px_per_mm**2
     if not large.any():
         return voids
     mask = voids.copy()
-    mask.ravel()[shapes.at[large.take(shapes.label)]] = False
+    mask.ravel()[at[large.take(label)]] = False
     return mask
 
 

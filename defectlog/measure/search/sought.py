@@ -9,6 +9,7 @@ import numpy as np
 from defectlog.measure.arrays.halves import begun
 from defectlog.measure.arrays.light import BoolImage, GreyImage, as_share
 from defectlog.measure.arrays.look import Look
+from defectlog.measure.arrays.pixels import IndexArray
 from defectlog.measure.arrays.threshold import Tail
 from defectlog.measure.candidates.found import Found
 from defectlog.measure.candidates.hiding_yarns import beware_of_yarns
@@ -20,7 +21,6 @@ from defectlog.measure.figures import beware
 from defectlog.measure.figures.result import VoidMeasurement
 from defectlog.measure.figures.rim import Rim
 from defectlog.measure.figures.summary import full_size
-from defectlog.measure.outlines.shapes import Shapes
 from defectlog.measure.patches.patches import Patch, find_patches
 from defectlog.measure.search.both_sides import Sides, both_sides
 from defectlog.measure.search.by_edges import beware_of_faint_ones
@@ -161,10 +161,10 @@ class _Patches:
         self.surface = surface
         self.voids: BoolImage | None = None
 
-    def begin(self, voids: BoolImage, shapes: Shapes) -> None:
-        """Look for them beside some voids while these are sized and judged."""
-        self.voids = voids
-        self.beside = begun(partial(self._beside, self.surface, voids, shapes))
+    def begin(self, voids: BoolImage, at: IndexArray, label: IndexArray) -> None:
+        """Look for them beside some voids, while these are sized and judged."""
+        small = small_voids(voids, at, label, self.surface)
+        self.voids, self.beside = voids, begun(partial(find_patches, self.surface, small))
 
     def seen(
         self, sides: Sides, told: tuple[Found, Tail, Look]
@@ -178,11 +178,8 @@ class _Patches:
                 seen = seen.within(~lost)
         if found.mask is self.voids and seen is self.surface:
             return seen, self.beside()
-        return seen, self._beside(seen, found.mask, found.shapes)
-
-    @staticmethod
-    def _beside(surface: Surface, voids: BoolImage, shapes: Shapes) -> tuple[Patch, ...]:
-        return find_patches(surface, small_voids(voids, shapes, surface))
+        shapes = found.shapes
+        return seen, find_patches(seen, small_voids(found.mask, shapes.at, shapes.label, seen))
 
 
 def _with_rim(found: Found, rim: Rim) -> Found:

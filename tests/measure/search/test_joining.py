@@ -115,7 +115,7 @@ def test_a_large_void_is_looked_at_anew_for_it_may_be_a_piece_of_a_patch():
     # 20 by 20 px at 10 px/mm are 4 mm²; 4 by 4 are a pinhole.
     found = found_at((10, 10, 20), (60, 60, 4))
 
-    known = small_voids(found.mask, found.shapes, surface())
+    known = small_voids(found.mask, found.shapes.at, found.shapes.label, surface())
 
     assert np.count_nonzero(known) == 16
     assert known[61, 61]
