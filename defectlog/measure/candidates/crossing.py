@@ -36,10 +36,15 @@ def cut_strokes(
         return
     flat, columns = mask.ravel(), mask.shape[1]
     some = np.flatnonzero(crossed.take(within.label))
-    at, label = within.at[some], within.label[some]
-    order = np.argsort(label, kind="stable")
-    each = np.split(at[order], np.flatnonzero(np.diff(label[order])) + 1)
-    flat[np.concatenate([_cuts(at[flat.take(at)], columns, bare_px) for at in each])] = False
+    some = some[flat.take(within.at.take(some))]
+    at = within.at.take(some)
+    number = crossed.cumsum() - 1
+    # Short numbers are put in order in a tenth of the time.
+    short = np.uint16 if number[-1] <= np.iinfo(np.uint16).max else np.int64
+    number = number.astype(short).take(within.label.take(some))
+    at = at[np.argsort(number, kind="stable")]
+    each = np.split(at, np.bincount(number).cumsum())
+    flat[np.concatenate([_cuts(at, columns, bare_px) for at in each])] = False
 
 
 def _cuts(at: IndexArray, columns: int, bare_px: float) -> IndexArray:

@@ -251,16 +251,17 @@ def widest_half(
     outline is that of the fringes.
     """
     widest = np.zeros(len(which))
-    few = which[label]
-    if not few.any():
+    few = np.flatnonzero(which.take(label))
+    if not len(few):
         return widest
-    row, column = rows_and_columns(at[few], shape[1])
-    top, left = int(row.min()), int(column.min())
-    row, column = row - top + 1, column - left + 1
+    row, column = rows_and_columns(at.take(few), shape[1])
+    row += 1 - row.min()
+    column += 1 - column.min()
     drawn = np.zeros((int(row.max()) + 2, int(column.max()) + 2), np.uint8)
     drawn[row, column] = 1
     far = cv2.distanceTransform(drawn, cv2.DIST_L2, 3)
-    np.maximum.at(widest, label[few], far[row, column])
+    # ``at`` is quick only where types are alike.
+    np.maximum.at(widest, label.take(few), far[row, column].astype(np.float64))
     return widest
 
 
