@@ -204,7 +204,15 @@ def fill_glints(mask: BoolImage, known: Listed) -> IndexArray:
     areas = np.array([cv2.contourArea(line) for line in lines])
     # The inner outline runs along the object's own pixels, one outside the hole.
     enclosed = np.bincount(parent[inner], areas[inner], len(lines))
-    for k in inner[(enclosed <= GLINT_SHARE * areas)[parent[inner]]].tolist():
+    inner = inner[(enclosed <= GLINT_SHARE * areas)[parent[inner]]]
+    # Most close in a single pixel, with one to each side of it.
+    single = areas[inner] == 2
+    if single.any():
+        about = np.concatenate([lines[k] for k in inner[single].tolist()]).reshape(-1, 4, 2)
+        column, row = (about.sum(axis=1, dtype=np.int64) // 4).T
+        filled.append(row * mask.shape[1] + column)
+        mask.ravel()[filled[-1]] = True
+    for k in inner[~single].tolist():
         x, y, width, height = cv2.boundingRect(lines[k])
         hole = np.zeros((height, width), np.uint8)
         # OpenCV converts all lines that it is given, each time.
