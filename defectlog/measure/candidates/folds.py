@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from defectlog.measure.arrays.halves import by_pieces
+from defectlog.measure.arrays.halves import by_halves
 from defectlog.measure.arrays.light import ONE, BoolImage, RatioImage, to_cells
 from defectlog.measure.arrays.pixels import FloatArray, IndexArray, listed, rows_and_columns
 from defectlog.measure.candidates.creases import creases_of
@@ -102,15 +102,7 @@ def voids_on_folds(
     """
     if height <= 0 or len(at) < LEAST_SHARE * surface.smooth.size:
         return None
-    cell = max(1, round(CELL_MM * surface.px_per_mm))
-    wide = 2 * math.ceil(LOCAL_MM / 2 * surface.px_per_mm / cell) + 1
-    columns = surface.smooth.shape[1]
-    row, column = rows_and_columns(at, columns)
-    row //= cell
-    column //= cell
-    row *= -(-columns // cell)
-    row += column
-    own = _local_light(surface.smooth, row, cell, min(wide, 255)) * np.float32(ONE / GREY)
+    own = _local_light(surface, at)
     depth = max(HALF * height, LEAST_DEPTH)
     deep = sign * (own - surface.smooth.ravel().take(at)) > depth * own
     if not deep.any():
@@ -120,32 +112,31 @@ def voids_on_folds(
     return seeds
 
 
-def _local_light(
-    smooth: RatioImage, asked: IndexArray, cell_px: int, wide: int
-) -> NDArray[np.uint8]:
-    """The median of so wide a square of cells about each that is asked for, in grey values.
+def _local_light(surface: Surface, at: IndexArray) -> NDArray[np.float32]:
+    """The median light about some pixels of the flattened picture, (n,), in steps of light.
 
-    Parameters
-    ----------
-    smooth : (M, N) light
-    asked : (n,) cells, in the flattened picture of all of them
-    cell_px : pixels along the side of a cell
-    wide : cells along the side of a square
+    It is told of cells, tile by tile, and of a surface only once.
     """
-    rows, columns = (-(-side // cell_px) for side in smooth.shape)
-    where = np.zeros((rows, columns), dtype=bool)
-    where.ravel()[asked] = True
-    local = np.empty(where.shape, np.uint8)
+    cell = max(1, round(CELL_MM * surface.px_per_mm))
+    wide = min(2 * math.ceil(LOCAL_MM / 2 * surface.px_per_mm / cell) + 1, 255)
+    shape = tuple(-(-side // cell) for side in surface.smooth.shape)
+    local, told = surface.once(
+        "local light",
+        lambda: (np.empty(shape, np.uint8), np.zeros([-(-side // TILE) for side in shape], bool)),
+    )
+    row, column = (place // cell for place in rows_and_columns(at, surface.smooth.shape[1]))
+    asked = np.zeros_like(told)
+    asked[row // TILE, column // TILE] = True
+    tiles = np.argwhere(asked & ~told) * TILE
 
-    def look(parts: list[slice]) -> None:
-        for part in parts:
-            for left in range(0, columns, TILE):
-                tile = part, slice(left, min(left + TILE, columns))
-                if where[tile].any():
-                    local[tile] = _medians(smooth, tile, cell_px, wide)
+    def tell(part: slice) -> None:
+        for top, left in tiles[part].tolist():
+            tile = slice(top, top + TILE), slice(left, left + TILE)
+            local[tile] = _medians(surface.smooth, tile, cell, wide)
 
-    by_pieces(look, rows, piece=TILE)
-    return local.ravel().take(asked)
+    by_halves(tell, len(tiles), least=2)
+    told |= asked
+    return local[row, column] * np.float32(ONE / GREY)
 
 
 def _medians(

@@ -87,7 +87,7 @@ class Surface:
     is_inverse: bool = False  # whether all but ``ratio`` is told as the inverse of light
     noise: float = 0.0  # deviation of single pixels of ``ratio``, as a share of the light
     evened_px: float = 0.0  # blur by which noise was evened out of ``ratio`` for outlines
-    # What was told of this very surface: of one that is made from it, all is told anew.
+    # What was told of ``smooth``: once that is another one, all is told anew.
     _told: dict[Hashable, Any] = field(default_factory=dict, init=False, repr=False, compare=False)
 
     @property
@@ -106,7 +106,7 @@ class Surface:
         return self.not_inspected > MOST_GLARE
 
     def once(self, what: Hashable, tell: Callable[[], Told]) -> Told:
-        """What is told of the surface, worked out when it is first asked for by this name."""
+        """What is told of ``smooth``, worked out when it is first asked for by this name."""
         if what not in self._told:
             self._told[what] = tell()
         return self._told[what]
@@ -121,7 +121,13 @@ class Surface:
         inspected = self.inspected & where
         inspected_px = int(np.count_nonzero(inspected))
         recurs = recurs_of(self.ratio, inspected, self.px_per_mm)
-        return replace(self, inspected=inspected, inspected_px=inspected_px, recurs=recurs)
+        return self.changed(inspected=inspected, inspected_px=inspected_px, recurs=recurs)
+
+    def changed(self, **others: Any) -> "Surface":
+        """The same with others of its fields: ``smooth`` is as it was, what it told stays told."""
+        surface = replace(self, **others)
+        surface._told.update(self._told)
+        return surface
 
     def weave(self) -> list[Vector]:
         """The strongest repeats of its weave, in pixels, strongest first."""
