@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,6 +12,8 @@ from defectlog.measure.arrays.light import BoolImage
 
 IndexArray = NDArray[np.int64]
 FloatArray = NDArray[np.float64]
+
+SEARCH = 8  # as long as searching for a run takes, so many pixels are worked through
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,7 +92,8 @@ def listed_at(at: IndexArray, shape: tuple[int, int]) -> Listed:
         hidden = summed(joints, np.maximum(shared, 0))
         return 2 * (rows + summed(own, runs.length) - hidden), summed(joints) - rows + 1
 
-    label, (sides, holes) = both(lambda: np.repeat(own, runs.length), sides_and_holes)
+    labels = partial(np.repeat, own, runs.length)
+    label, (sides, holes) = both(labels, sides_and_holes, len(at))
     return Listed(count=len(roots), at=at, label=label, runs=runs, sides=sides, holes=holes)
 
 
@@ -103,6 +107,7 @@ def _touching(
     left, right = both(
         lambda: np.searchsorted(end, begin - (columns + 3)),
         lambda: np.searchsorted(begin, end - (columns + 1), side="right"),
+        SEARCH * len(row),
     )
     often = right - left
     below = np.repeat(np.arange(len(row)), often)
