@@ -141,6 +141,23 @@ def pixels_of(mask: BoolImage) -> IndexArray:
     return np.concatenate(by_halves(found, flat.size))
 
 
+def pixels_of_each(label: IndexArray, which: BoolImage) -> list[IndexArray]:
+    """Where in a list of pixels those of each of some objects are.
+
+    Parameters
+    ----------
+    label : of which object each pixel is
+    which : (n,) bool, the objects to look for
+    """
+    count = np.count_nonzero(which)
+    # Short numbers are put in order in a tenth of the time.
+    number = (which.cumsum() - 1).astype(np.uint16 if count <= 2**16 else np.int64)
+    few = np.flatnonzero(which.take(label))
+    number = number.take(label.take(few))
+    few = few[np.argsort(number, kind="stable")]
+    return np.split(few, np.bincount(number, minlength=count).cumsum())[:count]
+
+
 def rows_and_columns(at: IndexArray, columns: int) -> tuple[NDArray[np.int32], NDArray[np.int32]]:
     """Row and column of pixels of the flattened picture of so many columns.
 

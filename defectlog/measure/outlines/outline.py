@@ -14,6 +14,7 @@ from defectlog.measure.arrays.pixels import (
     Listed,
     add_up,
     count_and_add,
+    pixels_of_each,
     rows_and_columns,
 )
 from defectlog.measure.outlines.zone import Zone
@@ -259,17 +260,12 @@ def widest_half(
     outline is that of the fringes.
     """
     widest = np.zeros(len(which))
-    few = np.flatnonzero(which.take(label))
-    if not len(few):
-        return widest
-    row, column = rows_and_columns(at.take(few), shape[1])
-    row += 1 - row.min()
-    column += 1 - column.min()
-    drawn = np.zeros((int(row.max()) + 2, int(column.max()) + 2), np.uint8)
-    drawn[row, column] = 1
-    far = cv2.distanceTransform(drawn, cv2.DIST_L2, 3)
-    # ``at`` is quick only where types are alike.
-    np.maximum.at(widest, label.take(few), far[row, column].astype(np.float64))
+    for number, own in zip(np.flatnonzero(which), pixels_of_each(label, which), strict=True):
+        if len(own):
+            row, column = rows_and_columns(at.take(own), shape[1])
+            drawn = np.zeros((np.ptp(row) + 3, np.ptp(column) + 3), np.uint8)
+            drawn[row - (row.min() - 1), column - (column.min() - 1)] = 1
+            widest[number] = cv2.distanceTransform(drawn, cv2.DIST_L2, 3).max()
     return widest
 
 
