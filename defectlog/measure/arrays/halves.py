@@ -74,8 +74,15 @@ def for_each(task: Callable[[Given], Done], given: Iterable[Given]) -> dict[Give
     return first | others
 
 
-def both(first: Callable[[], Done], second: Callable[[], Other]) -> tuple[Done, Other]:
-    """Do two different things at the same time, as ``in_two`` does one for two."""
+def both(
+    first: Callable[[], Done], second: Callable[[], Other], length: int = LEAST_HALVED
+) -> tuple[Done, Other]:
+    """Do two different things at the same time, as ``in_two`` does one for two.
+
+    With the ``length`` of a list that both work through, they do a short one one by one.
+    """
+    if length < LEAST_HALVED:
+        return first(), second()
     other = begun(second)
     return first(), other()
 

@@ -3,13 +3,21 @@
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from defectlog.measure.arrays.light import BoolImage, FloatImage, as_contrast, from_cells, to_cells
-from defectlog.measure.arrays.pixels import FloatArray, IndexArray
+from defectlog.measure.arrays.light import (
+    BoolImage,
+    FloatImage,
+    RatioImage,
+    as_contrast,
+    from_cells,
+    to_cells,
+)
+from defectlog.measure.arrays.pixels import FloatArray, IndexArray, rows_and_columns
 from defectlog.measure.arrays.quantiles import middle_of
 from defectlog.measure.cloth.surface import Surface
 
@@ -77,12 +85,16 @@ class Creases:
         -------
         (n,) bool
         """
-        down, across = (
+        row, column = (
             np.minimum(place // self.cell_px, n - 1)
-            for place, n in zip(np.divmod(at, shape[1]), self.flanks.shape, strict=True)
+            for place, n in zip(rows_and_columns(at, shape[1]), self.flanks.shape, strict=True)
         )
-        flank = self.flanks[down, across]
-        lies = np.bincount(label, flank > 0, minlength=len(area)) > OF_IT * area
+        row *= self.flanks.shape[1]
+        row += column
+        flank = self.flanks.ravel().take(row)
+        on_one = np.flatnonzero(flank)
+        label, flank = label.take(on_one), flank.take(on_one).astype(np.int64)
+        lies = np.bincount(label, minlength=len(area)) > OF_IT * area
         if self.sign < 0:
             return lies  # a crease glints along its crest: what is bright on it is its own
         whose = np.zeros(len(area), dtype=np.int64)
@@ -134,10 +146,17 @@ def flanks_of(surface: Surface, sign: float) -> Creases | None:
     A fold that is lit from the side turns one flank to the light and one from it. A void has
     an edge all round, and the surface beyond it is as light as anywhere.
     """
+    return surface.once(("flanks", sign), partial(_flanks_of, surface, sign))
+
+
+def _flanks_of(surface: Surface, sign: float) -> Creases | None:
+    """``flanks_of``, told anew."""
     rows, columns = surface.smooth.shape
     cell = max(1, round(CELL_MM * surface.px_per_mm), math.isqrt(rows * columns // MOST_CELLS))
-    flanks, steps = _flanks(surface, cell, sign)
-    return Creases(flanks, steps, cell, cell / surface.px_per_mm, sign) if steps else None
+    light = surface.once("light for flanks", partial(_light, surface.smooth, cell))
+    mm = cell / surface.px_per_mm
+    flanks, steps = _flanks(light, mm, sign)
+    return Creases(flanks, steps, cell, mm, sign) if steps else None
 
 
 def lies_across(
@@ -155,15 +174,18 @@ def lies_across(
     return min(shares) > EITHER_FLANK and sum(shares) > BOTH_FLANKS
 
 
-def _flanks(surface: Surface, cell: int, sign: float) -> tuple[NDArray[np.int32], list[float]]:
-    """The dark sides of creases, or the bright ones, numbered from 1 in cells of so many pixels.
+def _light(smooth: RatioImage, cell: int) -> FloatImage:
+    """The light of whole cells of so many pixels, in log units of its steps."""
+    rows, columns = (n // cell * cell for n in smooth.shape)
+    light = to_cells(smooth[:rows, :columns], cell).astype(np.float32)
+    return np.log(np.maximum(light, np.float32(1)))
+
+
+def _flanks(light: FloatImage, mm: float, sign: float) -> tuple[NDArray[np.int32], list[float]]:
+    """The dark sides of creases, or the bright ones, numbered from 1, in cells of such a side.
 
     With them how far each stands out where it does most, in log units of light.
     """
-    mm = cell / surface.px_per_mm
-    rows, columns = (n // cell * cell for n in surface.smooth.shape)
-    light = to_cells(surface.smooth[:rows, :columns], cell).astype(np.float32)
-    light = np.log(np.maximum(light, np.float32(1)))
     sharp = light * np.float32(-sign)
     sharp -= middle_of(sharp.ravel())
     towards = cv2.GaussianBlur(sharp, (0, 0), BLUR_MM / mm)

@@ -4,9 +4,15 @@ import cv2
 import numpy as np
 
 from defectlog.measure.arrays.light import BoolImage
-from defectlog.measure.arrays.pixels import FloatArray, IndexArray, listed, rows_and_columns
+from defectlog.measure.arrays.pixels import (
+    FloatArray,
+    IndexArray,
+    listed,
+    pixels_of_each,
+    rows_and_columns,
+)
 from defectlog.measure.outlines.judging import THIN_PX, half_width, is_thin
-from defectlog.measure.outlines.outline import Outlined, length_of, widest_half
+from defectlog.measure.outlines.outline import Outlined, length_of
 
 # Between voids a hair lies bare for so long at least, and is so many times longer than wide: what
 # is shorter may be the fringe of a patch.
@@ -36,10 +42,9 @@ def cut_strokes(
         return
     flat, columns = mask.ravel(), mask.shape[1]
     some = np.flatnonzero(crossed.take(within.label))
-    at, label = within.at[some], within.label[some]
-    order = np.argsort(label, kind="stable")
-    each = np.split(at[order], np.flatnonzero(np.diff(label[order])) + 1)
-    flat[np.concatenate([_cuts(at[flat.take(at)], columns, bare_px) for at in each])] = False
+    some = some[flat.take(within.at.take(some))]
+    at, each = within.at.take(some), pixels_of_each(within.label.take(some), crossed)
+    flat[np.concatenate([_cuts(at.take(own), columns, bare_px) for own in each])] = False
 
 
 def _cuts(at: IndexArray, columns: int, bare_px: float) -> IndexArray:
@@ -63,10 +68,15 @@ def _cuts(at: IndexArray, columns: int, bare_px: float) -> IndexArray:
     stroke = is_thin(pieces.at, label, narrow.shape, area, around)
     strokes = np.zeros_like(narrow)
     strokes.ravel()[pieces.at[stroke[label]]] = True
-    rest = listed(drawn.view(np.bool_) & ~strokes)
+    left = drawn.view(np.bool_) & ~strokes
+    if not left.any():
+        return at[:0]
+    rest = listed(left)
     label = rest.label - 1
     # Where a hair crosses itself it is up to twice as wide as it is, and no void.
-    widest = widest_half(rest.at, label, np.ones(rest.count, dtype=bool), narrow.shape)
+    far = cv2.distanceTransform(left.view(np.uint8), cv2.DIST_L2, 3)
+    widest = np.zeros(rest.count, np.float32)
+    np.maximum.at(widest, label, far.ravel().take(rest.at))
     crossed = np.zeros_like(narrow)
     crossed.ravel()[rest.at[(widest > np.median(width[bare]))[label]]] = True
     strokes &= cv2.dilate(crossed.view(np.uint8), np.ones((3, 3), np.uint8)).view(np.bool_)

@@ -63,7 +63,8 @@ def fading_out(
     edge = outline.edge_width(rise, around)
     soft = outline.is_soft(edge, half)
     if side == "bright" and soft.any():
-        soft &= ~_is_fringed(zone, rise, edge, half, within.mask.shape)
+        large = soft & (rise.counted > FRINGED_PX2) & (edge < FRINGED_EDGE * half)
+        soft &= ~_is_fringed(zone, rise, edge, large, within.mask.shape)
     if side == "bright":
         soft |= (rise.counted > SWELL_PX2) & (rise.spread > SWELL_SHARE * rise.counted)
     lying = rise
@@ -88,13 +89,12 @@ def fading_out(
 
 
 def _is_fringed(
-    zone: Zone, rise: outline.Rise, edge: FloatArray, half: FloatArray, shape: tuple[int, int]
+    zone: Zone, rise: outline.Rise, edge: FloatArray, large: BoolImage, shape: tuple[int, int]
 ) -> BoolImage:
-    """Which pale objects are patches with fringes, whose edges are sharp for their core.
+    """Which large pale objects are patches with fringes, whose edges are sharp for their core.
 
     Dry cloth is pale, and fringed along its tows; what is dark so may be a shadow.
     """
-    large = (rise.counted > FRINGED_PX2) & (edge < FRINGED_EDGE * half)
     own = slice(0, zone.own)
     widest = outline.widest_half(zone.at[own], zone.label[own], large, shape)
     core = widest > FRINGED_CORE * np.sqrt(rise.counted / np.pi)

@@ -4,9 +4,11 @@ import math
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 
-from defectlog.measure.arrays.light import ONE, BoolImage, to_cells
-from defectlog.measure.arrays.pixels import FloatArray, IndexArray
+from defectlog.measure.arrays.halves import by_halves
+from defectlog.measure.arrays.light import ONE, BoolImage, RatioImage, to_cells
+from defectlog.measure.arrays.pixels import FloatArray, IndexArray, listed, rows_and_columns
 from defectlog.measure.candidates.creases import creases_of
 from defectlog.measure.cloth.surface import Surface
 from defectlog.measure.outlines import judging, outline
@@ -16,6 +18,7 @@ from defectlog.measure.outlines.zone import Zone, zone_of
 LEAST_SHARE = 0.003
 CELL_MM, LOCAL_MM = 0.25, 2.5
 GREY = 100  # grey values that the light of the surface is kept in, for the median
+TILE = 32  # cells along the side of what is looked at at a time, if any of it is asked for
 # Half of the voids' own contrast, as everywhere; and no less than folds themselves swing by.
 HALF, LEAST_DEPTH = 0.5, 0.15
 
@@ -61,11 +64,11 @@ def _without_flanks(
 
     Sharp creases have flanks as narrow as voids, found piece by piece where weave shows on them.
     """
-    count, labels = cv2.connectedComponents(mask.view(np.uint8), ltype=cv2.CV_32S)
-    count -= 1  # the surface
-    label = labels.ravel().take(within.at)
-    held = np.flatnonzero(label)
-    at, label = within.at[held], label[held].astype(np.int64) - 1
+    known = listed(mask)
+    count = known.count
+    held = np.flatnonzero(mask.ravel().take(within.at))
+    at = within.at[held]
+    label = known.label.take(np.searchsorted(known.at, at)).astype(np.int64) - 1
     area = np.bincount(label, minlength=count).astype(np.float64)
     mean = np.bincount(label, height[within.label[held]], count) / area
     around = outline.perimeters(mask, at, label, count)
@@ -99,18 +102,53 @@ def voids_on_folds(
     """
     if height <= 0 or len(at) < LEAST_SHARE * surface.smooth.size:
         return None
-    cell = max(1, round(CELL_MM * surface.px_per_mm))
-    light = to_cells(surface.smooth, cell).astype(np.float32)
-    cells = np.clip(light * (GREY / ONE), 0, 255).astype(np.uint8)
-    wide = 2 * math.ceil(LOCAL_MM / 2 * surface.px_per_mm / cell) + 1
-    local = cv2.medianBlur(cells, min(wide, 255))
-    columns = surface.smooth.shape[1]
-    row, column = np.divmod(at, columns)
-    own = local[row // cell, column // cell] * np.float32(ONE / GREY)
+    own = _local_light(surface, at)
     depth = max(HALF * height, LEAST_DEPTH)
-    deep = sign * (own - surface.smooth.ravel()[at]) > depth * own
+    deep = sign * (own - surface.smooth.ravel().take(at)) > depth * own
     if not deep.any():
         return None
     seeds = np.zeros(surface.smooth.shape, dtype=bool)
     seeds.ravel()[at[deep]] = True
     return seeds
+
+
+def _local_light(surface: Surface, at: IndexArray) -> NDArray[np.float32]:
+    """The median light about some pixels of the flattened picture, (n,), in steps of light.
+
+    It is told of cells, tile by tile, and of a surface only once.
+    """
+    cell = max(1, round(CELL_MM * surface.px_per_mm))
+    wide = min(2 * math.ceil(LOCAL_MM / 2 * surface.px_per_mm / cell) + 1, 255)
+    shape = tuple(-(-side // cell) for side in surface.smooth.shape)
+    local, told = surface.once(
+        "local light",
+        lambda: (np.empty(shape, np.uint8), np.zeros([-(-side // TILE) for side in shape], bool)),
+    )
+    row, column = (place // cell for place in rows_and_columns(at, surface.smooth.shape[1]))
+    asked = np.zeros_like(told)
+    asked[row // TILE, column // TILE] = True
+    tiles = np.argwhere(asked & ~told) * TILE
+
+    def tell(part: slice) -> None:
+        for top, left in tiles[part].tolist():
+            tile = slice(top, top + TILE), slice(left, left + TILE)
+            local[tile] = _medians(surface.smooth, tile, cell, wide)
+
+    by_halves(tell, len(tiles), least=2)
+    told |= asked
+    return local[row, column] * np.float32(ONE / GREY)
+
+
+def _medians(
+    smooth: RatioImage, tile: tuple[slice, slice], cell_px: int, wide: int
+) -> NDArray[np.uint8]:
+    """The median of so wide a square of cells about each of a tile, in grey values."""
+    about = [slice(max(0, side.start - wide // 2), side.stop + wide // 2) for side in tile]
+    light = smooth[tuple(slice(side.start * cell_px, side.stop * cell_px) for side in about)]
+    light = to_cells(light, cell_px).astype(np.float32)
+    cells = np.clip(light * (GREY / ONE), 0, 255).astype(np.uint8)
+    own = tuple(
+        slice(side.start - wider.start, side.stop - wider.start)
+        for side, wider in zip(tile, about, strict=True)
+    )
+    return cv2.medianBlur(cells, wide)[own]

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from defectlog.measure.arrays.halves import by_pieces
 from defectlog.measure.arrays.light import ONE, BoolImage
-from defectlog.measure.arrays.pixels import IndexArray, Listed, rows_and_columns
+from defectlog.measure.arrays.pixels import IndexArray, Listed, listed, rows_and_columns
 from defectlog.measure.cloth.surface import Surface
 from defectlog.measure.outlines.outline import GLINT_SHARE
 
@@ -19,7 +19,6 @@ TIMES, LEAST, LEAST_PX = 2.0, 0.2, 6
 # It begins no further from the dark of its void than that, and the void fills so much more of its
 # convex hull with it: the bright seam that sharpening draws about a void lies beside or around it.
 NEAR_PX, ROUNDER = 3, 0.01
-LOOKED_AT, DONE = 2, 3
 ROWS = 128  # that are looked at at a time
 
 Box = Sequence[int]  # left, top, width, height
@@ -58,15 +57,18 @@ def fill_rim_glints(mask: BoolImage, known: Listed, surface: Surface, reach: flo
     objects.ravel()[known.at] = known.label
     areas, boxes = np.bincount(known.label), _boxes(known, mask.shape[1])
     filled = [np.zeros(0, dtype=np.int64)]
-    for area, box in _each_glint(shining, beside):
-        if area < LEAST_PX:
+    for row, column, box in _each_glint(shining, beside):
+        if len(row) < LEAST_PX:
             continue
         about = objects[_window(box, NEAR_PX)]
         own = int(np.bincount(about[about > 0]).argmax())
-        if area > GLINT_SHARE * areas[own]:
+        if len(row) > GLINT_SHARE * areas[own]:
             continue
         window = _window(_both(box, boxes[own]), 2 * NEAR_PX)
-        row, column = _bitten(objects[window] == own, shining[window] == LOOKED_AT, square)
+        whole = objects[window] == own
+        glint = np.zeros_like(whole)
+        glint[row - window[0].start, column - window[1].start] = True
+        row, column = _bitten(whole, glint, square)
         fresh = ~mask[window][row, column] & surface.inspected[window][row, column]
         at = (row[fresh] + window[0].start) * mask.shape[1] + column[fresh] + window[1].start
         mask.ravel()[at] = True
@@ -79,10 +81,8 @@ def _least_light(reach: float) -> np.uint16:
     return np.uint16(min(ONE * math.exp(max(TIMES * reach, LEAST)), 65_535))
 
 
-def _shining(
-    mask: BoolImage, surface: Surface, reach: float
-) -> tuple[NDArray[np.uint8], IndexArray]:
-    """Where it shines beside all objects, 1 there, and which pixels of that are near to one."""
+def _shining(mask: BoolImage, surface: Surface, reach: float) -> tuple[BoolImage, IndexArray]:
+    """Where it shines beside all objects, and which pixels of that are near to one."""
     square = np.ones((2 * NEAR_PX + 1,) * 2, np.uint8)
     level, shining = _least_light(reach), np.empty_like(mask)
 
@@ -101,26 +101,30 @@ def _shining(
         return found
 
     beside = sum(by_pieces(look, len(mask), piece=ROWS), [])
-    return shining.view(np.uint8), np.concatenate(beside)
+    return shining, np.concatenate(beside)
 
 
-def _each_glint(shining: NDArray[np.uint8], beside: IndexArray) -> Iterator[tuple[int, Box]]:
-    """The area of each glint that has some of these pixels, and the box about it.
-
-    Meanwhile what is its own ``shining`` is told by ``LOOKED_AT``.
-    """
-    rows, columns = rows_and_columns(beside, shining.shape[1])
-    for row, column in zip(rows.tolist(), columns.tolist(), strict=True):
-        if shining[row, column] == 1:
-            area, _, _, box = cv2.floodFill(shining, None, (column, row), LOOKED_AT, flags=8)
-            yield area, box
-            cv2.floodFill(shining, None, (column, row), DONE, flags=8)
+def _each_glint(
+    shining: BoolImage, beside: IndexArray
+) -> Iterator[tuple[IndexArray, IndexArray, Box]]:
+    """The rows and columns of each glint that has some of these pixels, and the box about it."""
+    known = listed(shining)
+    number, first = np.unique(
+        known.label.take(np.searchsorted(known.at, beside)), return_index=True
+    )
+    order = np.argsort(known.label, kind="stable")
+    ends = np.cumsum(np.bincount(known.label))
+    boxes = _boxes(known, shining.shape[1])
+    for glint in number[np.argsort(first)].tolist():
+        at = known.at.take(order[ends[glint - 1] : ends[glint]])
+        yield *rows_and_columns(at, shining.shape[1]), boxes[glint]
 
 
 def _boxes(known: Listed, columns: int) -> IndexArray:
     """The boxes about objects, from 1: left, top, width and height of each."""
-    label = known.label.take(known.runs.start)
-    row, first = rows_and_columns(known.at.take(known.runs.start), columns)
+    # ``at`` is quick only where types are alike.
+    label = known.label.take(known.runs.start).astype(np.int64)
+    row, first = np.divmod(known.at.take(known.runs.start), columns)
 
     def least(values: IndexArray) -> IndexArray:
         of_each = np.full(known.count + 1, np.iinfo(np.int32).max, np.int64)

@@ -114,21 +114,27 @@ def _rows(
         if count.max() < least:
             continue
         along = places @ (math.sin(turn), math.cos(turn))
+        long = _lengths(along, strip, len(count)) > LONG * side_px
         full = [
             k
-            for k in np.flatnonzero(count >= least)
-            if _is_long(along[(strip == k) | (strip == k + 1)], side_px)
+            for k in np.flatnonzero(long & (count >= least))
+            if _is_filled(along[(strip == k) | (strip == k + 1)])
         ]
         if full:
             rows[turn] = first + (np.array(full) + 1) * width / 2
     return rows
 
 
-def _is_long(along: NDArray[np.float64], side_px: int) -> bool:
-    """Whether what lies so far along a strip fills it, and enough of the picture's side."""
+def _lengths(along: NDArray[np.float64], strip: IndexArray, count: int) -> NDArray[np.float64]:
+    """How far what lies in each of so many strips reaches along it; see ``_rows``."""
+    least, most = np.full(count + 1, np.inf), np.full(count + 1, -np.inf)
+    np.minimum.at(least, strip, along)
+    np.maximum.at(most, strip, along)
+    return np.maximum(most[:-1], most[1:]) - np.minimum(least[:-1], least[1:])
+
+
+def _is_filled(along: NDArray[np.float64]) -> bool:
+    """Whether of a strip nearly each part holds something, from how far along it all lies."""
     far = along - along.min()
-    length = far.max()
-    if length <= LONG * side_px:
-        return False
-    part = np.minimum(far * PARTS / max(length, 1), PARTS - 1).astype(np.int64)
+    part = np.minimum(far * PARTS / max(far.max(), 1), PARTS - 1).astype(np.int64)
     return np.count_nonzero(np.bincount(part)) >= FILLED

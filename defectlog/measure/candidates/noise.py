@@ -1,7 +1,5 @@
 """The noise of a picture: evened out of faint voids, its specks told by those on the other side."""
 
-from dataclasses import replace
-
 import cv2
 import numpy as np
 
@@ -42,7 +40,7 @@ def without_noise(surface: Surface) -> Surface:
     """The surface with the noise of single pixels evened out of its light."""
     calm = cv2.GaussianBlur(surface.ratio, (5, 5), FINDING_BLUR_PX)
     recurs = recurs_of(calm, surface.inspected, surface.px_per_mm)
-    return replace(surface, ratio=calm, recurs=recurs, noise=0.0, evened_px=FINDING_BLUR_PX)
+    return surface.changed(ratio=calm, recurs=recurs, noise=0.0, evened_px=FINDING_BLUR_PX)
 
 
 def is_noise(

@@ -1,14 +1,15 @@
 """Resin between tows and in grooves of the core: what hardly counts, and lies as no void does."""
 
 import math
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
 from defectlog.measure.arrays.halves import in_two
-from defectlog.measure.arrays.light import ONE, BoolImage, as_contrast
+from defectlog.measure.arrays.light import ONE, BoolImage, RatioImage, as_contrast
 from defectlog.measure.arrays.look import Look
-from defectlog.measure.arrays.pixels import FloatArray
+from defectlog.measure.arrays.pixels import FloatArray, IndexArray
 from defectlog.measure.candidates.grooves import in_grooves
 from defectlog.measure.cloth.surface import Surface
 from defectlog.measure.cloth.weave import Vector
@@ -32,6 +33,7 @@ TURNED = np.array([[0.83, 0.55], [-0.55, 0.83]])  # to directions that the cloth
 # than they do, it is of the cloth as well, but for what stands out by so much more.
 OFTENER, HARDLY_FURTHER, FURTHER = 2.0, 1.2, 1.5
 SAMPLES = 3  # to either side, of the light round about where the next is looked for
+LOOKED_AT = (0, 6, 7, 9, 12)  # steps, at a time: half of them say nothing yet
 
 
 def of_the_cloth(
@@ -183,21 +185,40 @@ def _recur(
     sign: float,
 ) -> BoolImage:
     """Which of some places (n, 2) have others like them at most of the steps from there."""
-    light, (rows, columns) = surface.smooth, surface.smooth.shape
-    reach = ASTRAY * np.hypot(*tows[0])
+    (rows, columns), reach = surface.smooth.shape, ASTRAY * np.hypot(*tows[0])
     around = np.linspace(-reach, reach, 2 * SAMPLES + 1)[:, None]
-    y, x = (places[:, None] + tows).reshape(-1, 2).T
+    y, x = places.T[:, None] + tows.T[:, :, None]
     inside = (y >= 0) & (x >= 0) & (y <= rows - 1) & (x <= columns - 1)
-    y, x = (
-        np.rint(np.clip(at + around, 0, side - 1)).astype(np.int64)
-        for at, side in ((y, rows), (x, columns))
-    )
-    inside &= surface.inspected[y[SAMPLES], x[SAMPLES]]
-    furthest = np.minimum if sign > 0 else np.maximum
+    if not surface.is_whole:
+        row, column = (_nearest(at[inside], side) for at, side in ((y, rows), (x, columns)))
+        inside[inside] = surface.inspected[row, column]
+    left = inside.sum(axis=0)
+    asked, often = MOSTLY * np.maximum(left, 1), np.zeros(len(places), dtype=np.int64)
+    for some in pairwise(LOOKED_AT):
+        some = slice(*some)
+        there = inside[some]
+        # Of most places it is known by then whether enough are alike.
+        rest = np.flatnonzero((often < asked) & (often + left >= asked))
+        left -= there.sum(axis=0)
+        down, across = (
+            _nearest(at[some, rest].ravel() + around, side)
+            for at, side in ((y, rows), (x, columns))
+        )
+        off = _furthest(surface.smooth, down, across, sign).reshape(len(there), -1)
+        own = deepest[rest]
+        alike = there[:, rest] & (off > WEAKER * own) & (off < STRONGER * own)
+        often[rest] += alike.sum(axis=0)
+    return often >= asked
+
+
+def _nearest(at: NDArray[np.float64], side_px: int) -> IndexArray:
+    """The pixels of a picture's side that places along it are nearest to."""
+    return np.rint(np.clip(at, 0, side_px - 1)).astype(np.int64)
+
+
+def _furthest(light: RatioImage, y: IndexArray, x: IndexArray, sign: float) -> FloatArray:
+    """How far light is off the surface where it is furthest: in each of n grids, (m, n) rows."""
+    columns, furthest = light.shape[1], np.minimum if sign > 0 else np.maximum
     # Row by row of the light there: all of it at once is more than a processor holds at hand.
     there = [furthest.reduce(light.ravel().take(row * columns + x)) for row in y]
-    off = _off(furthest.reduce(there), sign).reshape(len(places), -1)
-    inside = inside.reshape(off.shape)
-    deepest = deepest[:, None]
-    alike = inside & (off > WEAKER * deepest) & (off < STRONGER * deepest)
-    return alike.sum(axis=1) >= MOSTLY * np.maximum(inside.sum(axis=1), 1)
+    return _off(furthest.reduce(there), sign)

@@ -1,9 +1,10 @@
 """The surface of a picture, ready to be judged: linear, evenly lit, glare left out."""
 
 import math
-from collections.abc import Callable
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Hashable
+from dataclasses import dataclass, field, replace
 from functools import cache, partial
+from typing import Any, TypeVar
 
 import cv2
 import numpy as np
@@ -29,6 +30,8 @@ from defectlog.measure.cloth.guessed_scale import guessed_px_per_mm
 from defectlog.measure.cloth.small_cloth import LARGE_PX
 from defectlog.measure.cloth.strips import Strips, grain_of
 from defectlog.measure.cloth.weave import Recurrence, Vector, recurrence, repeats_of
+
+Told = TypeVar("Told")
 
 LEAST_SURFACE_PX = 2500
 LARGEST_WORKED_PX = 50_000_000
@@ -85,6 +88,8 @@ class Surface:
     is_inverse: bool = False  # whether all but ``ratio`` is told as the inverse of light
     noise: float = 0.0  # deviation of single pixels of ``ratio``, as a share of the light
     evened_px: float = 0.0  # blur by which noise was evened out of ``ratio`` for outlines
+    # What was told of ``smooth``: once that is another one, all is told anew.
+    _told: dict[Hashable, Any] = field(default_factory=dict, init=False, repr=False, compare=False)
 
     @property
     def is_large(self) -> bool:
@@ -101,6 +106,12 @@ class Surface:
         """Whether there is so much glare that it bends the light of all that is about it."""
         return self.not_inspected > MOST_GLARE
 
+    def once(self, what: Hashable, tell: Callable[[], Told]) -> Told:
+        """What is told of ``smooth``, worked out when it is first asked for by this name."""
+        if what not in self._told:
+            self._told[what] = tell()
+        return self._told[what]
+
     def light_at(self, at: IndexArray) -> RatioImage:
         """``ratio`` at pixels of the flattened picture, inverse where the rest is."""
         light = self.ratio.ravel().take(at)
@@ -111,7 +122,13 @@ class Surface:
         inspected = self.inspected & where
         inspected_px = int(np.count_nonzero(inspected))
         recurs = recurs_of(self.ratio, inspected, self.px_per_mm)
-        return replace(self, inspected=inspected, inspected_px=inspected_px, recurs=recurs)
+        return self.changed(inspected=inspected, inspected_px=inspected_px, recurs=recurs)
+
+    def changed(self, **others: Any) -> "Surface":
+        """The same with others of its fields: ``smooth`` is as it was, what it told stays told."""
+        surface = replace(self, **others)
+        surface._told.update(self._told)
+        return surface
 
     def part(self, rows: slice, columns: slice) -> "Surface":
         """Some rows and columns of it, as they lie in the even light of all; for voids alone."""

@@ -62,16 +62,31 @@ class Turned:
 
 
 def turned_down(
-    at: IndexArray, label: NDArray[np.integer], which: BoolImage, columns: int, why: str
+    begin: IndexArray,
+    length: IndexArray,
+    own: NDArray[np.integer],
+    which: BoolImage,
+    columns: int,
+    why: str,
 ) -> Turned:
-    """Gather what some objects are like from the pixels of all of them."""
-    few = np.flatnonzero(which.take(label))
-    at, label = at.take(few), label.take(few)
-    area = np.bincount(label, minlength=len(which))[which].astype(np.float64)
-    row, column = rows_and_columns(at, columns)
-    x, y = (
-        np.bincount(label, place, minlength=len(which))[which] / area for place in (column, row)
-    )
+    """Gather what some objects are like from the runs of pixels of all of them.
+
+    Parameters
+    ----------
+    begin : the first pixel of each run, in the flattened picture of so many columns
+    length, own : how many pixels each run has, and the object that it is of
+    which : (n,) bool, the objects to gather
+    """
+    few = np.flatnonzero(which.take(own))
+    length, own = length.take(few), own.take(few)
+    row, column = rows_and_columns(begin.take(few), columns)
+    middles = column + 0.5 * (length - 1), row
+
+    def summed(values: NDArray[np.number]) -> FloatArray:
+        return np.bincount(own, values, len(which))[which]
+
+    area = summed(length)
+    x, y = (summed(length * middle) / area for middle in middles)
     return Turned(x, y, area, why)
 
 

@@ -14,6 +14,7 @@ from defectlog.measure.arrays.pixels import (
     Listed,
     add_up,
     count_and_add,
+    pixels_of_each,
     rows_and_columns,
 )
 from defectlog.measure.outlines.zone import Zone
@@ -204,7 +205,15 @@ def fill_glints(mask: BoolImage, known: Listed) -> IndexArray:
     areas = np.array([cv2.contourArea(line) for line in lines])
     # The inner outline runs along the object's own pixels, one outside the hole.
     enclosed = np.bincount(parent[inner], areas[inner], len(lines))
-    for k in inner[(enclosed <= GLINT_SHARE * areas)[parent[inner]]].tolist():
+    inner = inner[(enclosed <= GLINT_SHARE * areas)[parent[inner]]]
+    # Most close in a single pixel, with one to each side of it.
+    single = areas[inner] == 2
+    if single.any():
+        about = np.concatenate([lines[k] for k in inner[single].tolist()]).reshape(-1, 4, 2)
+        column, row = (about.sum(axis=1, dtype=np.int64) // 4).T
+        filled.append(row * mask.shape[1] + column)
+        mask.ravel()[filled[-1]] = True
+    for k in inner[~single].tolist():
         x, y, width, height = cv2.boundingRect(lines[k])
         hole = np.zeros((height, width), np.uint8)
         # OpenCV converts all lines that it is given, each time.
@@ -251,16 +260,12 @@ def widest_half(
     outline is that of the fringes.
     """
     widest = np.zeros(len(which))
-    few = which[label]
-    if not few.any():
-        return widest
-    row, column = rows_and_columns(at[few], shape[1])
-    top, left = int(row.min()), int(column.min())
-    row, column = row - top + 1, column - left + 1
-    drawn = np.zeros((int(row.max()) + 2, int(column.max()) + 2), np.uint8)
-    drawn[row, column] = 1
-    far = cv2.distanceTransform(drawn, cv2.DIST_L2, 3)
-    np.maximum.at(widest, label[few], far[row, column])
+    for number, own in zip(np.flatnonzero(which), pixels_of_each(label, which), strict=True):
+        if len(own):
+            row, column = rows_and_columns(at.take(own), shape[1])
+            drawn = np.zeros((np.ptp(row) + 3, np.ptp(column) + 3), np.uint8)
+            drawn[row - (row.min() - 1), column - (column.min() - 1)] = 1
+            widest[number] = cv2.distanceTransform(drawn, cv2.DIST_L2, 3).max()
     return widest
 
 

@@ -125,10 +125,11 @@ def _turned_down(surface: Surface, tails: dict[Look, Tail], struck: BoolImage) -
     """
     light = surface.smooth
     if any(tail.has_voids for tail in tails.values()):
+        # Whole steps: NumPy compares light with them as they are.
         if "dark" in tails:
-            struck = struck | (light < ONE * math.exp(-tails["dark"].careful))
+            struck = struck | (light < math.ceil(ONE * math.exp(-tails["dark"].careful)))
         if "bright" in tails:
-            struck = struck | (light > ONE * math.exp(tails["bright"].careful))
+            struck = struck | (light > math.floor(ONE * math.exp(tails["bright"].careful)))
     return struck
 
 

@@ -130,10 +130,9 @@ def _found(
     fading = fading_out(zone, within, rise, around, surface, side, judged)
     soft = fading.soft
     if soft.any():
-        own = slice(0, zone.own)
-        turned.append(
-            judging.turned_down(zone.at[own], zone.label[own], soft, columns, judging.SOFT)
-        )
+        start, length = zone.runs.start, zone.runs.length
+        begin, own = zone.at.take(start), zone.label.take(start)
+        turned.append(judging.turned_down(begin, length, own, soft, columns, judging.SOFT))
         at = zone.at[soft[zone.label]]
         mask.ravel()[at] = False
         struck.ravel()[at] = True

@@ -2,7 +2,7 @@
 
 import math
 from dataclasses import fields, replace
-from functools import cache, partial
+from functools import partial
 
 import cv2
 import numpy as np
@@ -60,7 +60,7 @@ def with_patches(
     look : ``"auto"``, or the side that was asked for: patches of the other are left out
     """
     used = []
-    flanks = cache(partial(flanks_of, surface))
+    flanks = partial(flanks_of, surface)
     for patch in patches:
         if look != "auto" and (patch.tone > 0) != (look == "bright"):
             continue
