@@ -172,7 +172,7 @@ def _fitted(values: FloatImage, weight: FloatImage, terms: FloatArray) -> FloatA
         ridge = 1e-9 * float(weight.sum()) * np.eye(terms.shape[-1])
         factors = np.linalg.solve(part.T @ few + ridge, part.T @ given)
         off = np.abs(given - few @ factors)
-        bulk = 1.4826 * float(np.median(off)) + LEAST_SCATTER
+        bulk = 1.4826 * float(middle_of(off)) + LEAST_SCATTER
         weight = np.where(off < SCATTER * bulk, weight, 0)
     return factors
 

@@ -82,9 +82,8 @@ def _told_of(
     cloth: Cloth, inspected: BoolImage, surface: Surface, every: int, cell: int
 ) -> Likeness | None:
     """What cloth is like by pixels that are so many apart, in cells of so many of these."""
-    sure = inspected if cloth.few is None else inspected & (cloth.few == 0)
     some = (slice(None, None, SAMPLED),) * 2
-    sure = sure[some]
+    sure = inspected[some] if cloth.few is None else inspected[some] & (cloth.few[some] == 0)
     if np.count_nonzero(sure) < LEAST_TOLD:
         return None
     rest_of = begun(lambda: log_of(cloth.own[some][sure]) - log_of(cloth.cloth[some][sure]))
@@ -150,7 +149,7 @@ def _times_astray(own: RatioImage, cloth: RatioImage, cell: int) -> FloatImage:
     """
     brighter = cv2.subtract(cv2.min(own, 2 * ONE), cv2.min(cloth, 2 * ONE))
     excess = cv2.blur(to_cells(brighter, cell).astype(np.float32), (3, 3))
-    return excess / max(float(np.median(excess)), ASTRAY_LEAST * ONE / ASTRAY_TIMES)
+    return excess / max(float(middle_of(excess.ravel())), ASTRAY_LEAST * ONE / ASTRAY_TIMES)
 
 
 def middle_and_spread(values: NDArray[np.float32]) -> tuple[float, float]:

@@ -7,7 +7,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from defectlog.measure.arrays.halves import both, by_pieces
+from defectlog.measure.arrays.halves import both
 from defectlog.measure.arrays.light import (
     BoolImage,
     FloatImage,
@@ -32,6 +32,7 @@ LEAST_CELLS = 14  # along the shorter side: twice as many as light is compared o
 BULK = (0.2, 0.95)
 STEPS = 255  # that the light of the bulk is told apart in
 FINER = 6  # bits more for means of cells, from pixels two by two on
+EVERY_LIGHT = np.arange(2**16, dtype=np.uint16)
 SAMPLED = 11  # of so many pixels one, for how light the bulk is
 ROWS = 64  # at a time: what is worked out on the way stays in the cache
 
@@ -79,8 +80,8 @@ class SmallCloth:
             return None
         is_finer = not roughly and cell >= FINEST and math.prod(cells) * FINEST**2 < MOST_PX
         # Squares are several pixels wide, and light is smooth over two.
-        few = (slice(None, None, 2 if cell >= 2 * FINE else 1),) * 2
-        mean, inside = _shrunk(light[few], held[few], cells, FINE)
+        step = 2 if cell >= 2 * FINE else 1
+        mean, inside = _shrunk(light, held, cells, FINE, step=step)
         coarse, fine = both(
             lambda: Small.of(halved(mean), inside[::2, ::2], COARSE),
             lambda: Small.of(mean, inside, FINE),
@@ -106,16 +107,8 @@ class Small:
         bulk = mean.ravel() if is_whole else mean[inside > 0]
         low, high = quantiles_of(log_of(bulk[::SAMPLED]), *BULK)
         per_step = STEPS / max(high - low, 1e-3)
-        picture = np.empty(mean.shape, np.uint8)
-
-        def in_steps(parts: list[slice]) -> None:
-            for part in parts:
-                steps = np.clip(log_of(mean[part]), low, high)
-                steps -= low
-                steps *= per_step
-                picture[part] = np.rint(steps, out=steps)
-
-        by_pieces(in_steps, len(mean), piece=ROWS)
+        each = np.rint((np.clip(log_of(EVERY_LIGHT), low, high) - low) * per_step)
+        picture = cv2.LUT(mean, each.astype(np.uint8))
         rows, columns = (side // cell_px for side in mean.shape)
         whole = np.ones((rows, columns), np.float32)
         if not is_whole:
@@ -136,15 +129,20 @@ class Small:
 
 
 def _shrunk(
-    light: RatioImage, held: BoolImage, cells: tuple[int, int], cell_px: int
+    light: RatioImage, held: BoolImage, cells: tuple[int, int], cell_px: int, *, step: int = 1
 ) -> tuple[RatioImage, NDArray[np.uint8]]:
-    """Light and what is inspected in so many cells of so many pixels along a side."""
+    """Light and what is inspected in so many cells of so many pixels along a side.
+
+    Of so many pixels of the picture along a side one alone is looked at.
+    """
+    few = (slice(None, None, step),) * 2
     size = (cells[1] * cell_px, cells[0] * cell_px)
-    # Where squares are little more than pixels, those next to them say as much as all within.
-    how = cv2.INTER_AREA if 2 * size[0] < light.shape[1] else cv2.INTER_LINEAR
     inside = np.ones(size[::-1], np.uint8)
     if not held.all():
-        inside = cv2.resize(held.view(np.uint8), size, interpolation=cv2.INTER_NEAREST)
+        inside = cv2.resize(held[few].view(np.uint8), size, interpolation=cv2.INTER_NEAREST)
+    light = light[few]
+    # Where squares are little more than pixels, those next to them say as much as all within.
+    how = cv2.INTER_AREA if 2 * size[0] < light.shape[1] else cv2.INTER_LINEAR
     return cv2.resize(light, size, interpolation=how), inside
 
 
@@ -233,11 +231,22 @@ def _least(unlike: NDArray[np.float32], share: FloatImage) -> Met:
             (row, column)[axis] - side // 2 + np.where(inside, 0.5 * (before - after) / bend, 0)
         )
     some = each[:: 1 if side == 3 else 2]  # of an odd number of places, as on a chessboard
-    middle = len(some) // 2
-    usual = np.maximum(np.partition(some, middle, axis=0)[middle], np.float32(1e-6))
+    usual = np.maximum(_middle_of_each(some), np.float32(1e-6))
     clear = np.square(1 - least / usual)
     clear[~inside | (share.ravel() < 0.5)] = 0
     return Met(off.reshape(2, *share.shape), clear.reshape(share.shape))
+
+
+def _middle_of_each(lists: NDArray[np.float32]) -> NDArray[np.float32]:
+    """The medians of many short lists, (length, lists), of an odd length."""
+    # What is largest is put last time and again: for all lists at once a fifth of the time that
+    # ``np.partition`` takes.
+    places = list(lists)
+    for end in range(len(places) - 1, len(places) // 2 - 1, -1):
+        for k in range(end):
+            one, other = places[k : k + 2]
+            places[k : k + 2] = np.minimum(one, other), np.maximum(one, other)
+    return places[len(places) // 2]
 
 
 def _mean(cells: FloatImage, window: int) -> FloatImage:

@@ -76,26 +76,40 @@ class Unwoven:
 
     def closely(self, *looks: Look) -> "Unwoven | None":
         """The same for some looks from all squares, where only a few were told; None of none."""
-        if not looks:
+        told = self.anew(*looks)
+        if not told:
             return None
-        told = _told(self.surface, self.repeats, list(looks), self.swing)
-        return _in_the_clear(self.surface, told, self.repeats, self.swing)
+        clear = {look: self.clear[look] for look in told}
+        return replace(self, clear=clear, told=told, is_few=False)
+
+    def anew(self, *looks: Look) -> dict[Look, Told]:
+        """Cloth by all squares that are clear for some looks, for those that it is told for."""
+        if not looks:
+            return {}
+        surface = self.clear[looks[0]]
+        if len(looks) > 1 and surface is not self.surface:
+            # Gaps that are lit up by glare are lost for all looks.
+            clear = [self.clear[look].inspected for look in looks]
+            surface = self.surface.within(np.logical_or.reduce(clear))
+        told = _told(surface, self.repeats, list(looks), self.swing)
+        return {} if told is None else dict.fromkeys(told.likes, told)
 
     def bare(self, *looks: Look) -> dict[Look, Surface]:
         """The surface without its weave, for some of the looks.
 
         ``smooth`` is then the light to that of the cloth, ``expected`` the cloth's own at half the
         size and ``least`` what it is compared with, a quarter of that. For bright voids all its
-        light is inverse: they are dark on it.
+        light is inverse: they are dark on it. Where only a few squares were told, all are.
         """
-        lights = for_each(lambda look: self.told[look].lit(look), looks)
+        cloth = self.told | (self.anew(*looks) if self.is_few else {})
+        lights = for_each(lambda look: cloth[look].lit(look), looks)
 
         def halved(look: Look) -> RatioImage:
-            return at_half(lights[look].cloth, self.told[look].every, self.clear[look].smooth.shape)
+            return at_half(lights[look].cloth, cloth[look].every, self.clear[look].smooth.shape)
 
         bare = {}
         for look in looks:
-            surface, told = self.clear[look], self.told[look]
+            surface, told = self.clear[look], cloth[look]
             half = begun(partial(halved, look))
             smooth, least = to_cloth(
                 surface, lights[look], told.likes[look], look, told.every, self.repeats.pitch
@@ -136,8 +150,8 @@ def unwoven(
     surface : evenly lit
     tails : of its light
     faint : whether voids are looked for that are fainter than the tones of cloth
-    few : whether to tell a few squares alone, to see whether there may be voids; what glare hides
-        is then not told anew
+    few : whether to tell a few squares alone, to see whether there may be voids; they are all that
+        is told first of a large surface with glare
 
     Returns
     -------
@@ -155,27 +169,25 @@ def unwoven(
     repeats = tow_repeats(surface) if swing >= least else None
     if repeats is None:
         return None
-    told = _told(surface, repeats, hidden, swing, few=few)
-    if told is not None and swing < SWING:
-        surface = replace(surface, astray=EDGES * swing)
-    return _in_the_clear(surface, told, repeats, swing, is_few=few)
-
-
-def _in_the_clear(
-    surface: Surface, told: Told | None, repeats: TowRepeats, swing: float, *, is_few: bool = False
-) -> Unwoven | None:
-    """A surface and its cloth where that can be told beside glare; None where it can't at all."""
+    # On a large surface a few squares say as well what glare hides.
+    is_few = few or (surface.is_glared and surface.is_large)
+    told = _told(surface, repeats, hidden, swing, few=is_few)
+    if told is None and is_few and not few:
+        is_few, told = False, _told(surface, repeats, hidden, swing)
     if told is None:
         return None
+    if swing < SWING:
+        surface = replace(surface, astray=EDGES * swing)
     looks = list(told.likes)
-    clear, anew = dict.fromkeys(looks, surface), dict.fromkeys(looks, told)
+    clear = dict.fromkeys(looks, surface)
     if surface.is_glared:
-        clear = {look: _clear_of_glare(surface, told.likes, look) for look in looks}
-        if not is_few:
-            # Gaps that are lit up by glare do not say what others are like: cloth is told anew, if
-            # enough of it is left.
-            anew = {look: _told(clear[look], repeats, [look], swing) or told for look in looks}
-    return Unwoven(surface, clear, anew, repeats, swing, is_few)
+        clear = for_each(partial(_clear_of_glare, surface, told.likes), looks)
+    weave = Unwoven(surface, clear, dict.fromkeys(looks, told), repeats, swing, is_few)
+    if is_few or not surface.is_glared:
+        return weave
+    # Gaps that are lit up by glare do not say what others are like: cloth is told anew, if enough
+    # of it is left.
+    return replace(weave, told=weave.told | weave.anew(*looks))
 
 
 def _clear_of_glare(surface: Surface, likes: dict[Look, Likeness], look: Look) -> Surface:

@@ -10,6 +10,7 @@ import pytest
 from defectlog.measure import measure_voids
 from defectlog.measure.arrays.light import ONE, as_ratio, halved
 from defectlog.measure.candidates.sides import tails_of
+from defectlog.measure.cloth import surface as surfaces
 from defectlog.measure.cloth.following import Step, steps_along
 from defectlog.measure.cloth.likeness import likeness
 from defectlog.measure.cloth.same_tow import cloth_at, compared_every, places_along
@@ -279,9 +280,9 @@ def test_the_same_surface_gives_the_same_to_the_bit():
     assert np.array_equal(first.expected, second.expected)
 
 
-def beside_glare(spots: int) -> tuple[np.ndarray, np.ndarray]:
+def beside_glare(spots: int, cloth: Surface = CARBON) -> tuple[np.ndarray, np.ndarray]:
     """Sound two-tone cloth with a glint, and as many bright spots in a row as far from it."""
-    grey = render(replace(CARBON, glare=3.0, seed=2)).grey.copy()
+    grey = render(replace(cloth, glare=3.0, seed=2)).grey.copy()
     cover = np.zeros(grey.shape, np.uint8)
     for k in range(spots):
         cv2.circle(cover, (30 + 35 * (k % 3), 430 + 35 * (k // 3)), 9, 1, -1)
@@ -317,6 +318,33 @@ def test_where_none_is_found_beside_glare_what_is_inspected_was_so_for_either_lo
     assert np.array_equal(
         found.inspected_mask, weave.clear["dark"].inspected & weave.clear["bright"].inspected
     )
+
+
+def test_few_squares_of_a_large_surface_say_what_glare_hides_and_all_what_is_void(monkeypatch):
+    monkeypatch.setattr(surfaces, "LARGE_PX", 1)
+    grey, spots = beside_glare(9, replace(CARBON, size_mm=(90, 70)))
+    surface = prepared(grey)
+
+    weave = unwoven(surface, tails_of(surface, "auto"))
+    found = measure_voids(grey, px_per_mm=12.0)
+
+    assert weave.is_few
+    assert weave.bare("bright")["bright"].inspected is weave.clear["bright"].inspected
+    assert weave.anew("bright")["bright"].every < weave.told["bright"].every
+    assert found.look == "bright"
+    assert found.count == 9
+    assert found.void_fraction == pytest.approx(spots[found.inspected_mask].mean(), rel=0.12)
+
+
+def test_where_few_squares_of_it_are_too_few_all_are_told(monkeypatch):
+    grey, _ = beside_glare(0)
+    surface = prepared(grey)
+    monkeypatch.setattr(surfaces, "LARGE_PX", 1)
+
+    weave = unwoven(surface, tails_of(surface, "auto"))
+
+    assert not weave.is_few
+    assert set(weave.told) == {"dark", "bright"}
 
 
 @pytest.mark.parametrize("look", ["dark", "bright"])
