@@ -3,6 +3,7 @@
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import cv2
 import numpy as np
@@ -249,8 +250,7 @@ def _near(misfit: NDArray[np.floating], held: BoolImage) -> BoolImage:
 
 def bulk_of(log_cells: FloatImage, held: BoolImage, degrees: Sequence[int] = DEGREES) -> FloatImage:
     """A polynomial through the bulk of the cells, by repeated least squares."""
-    rows, columns = log_cells.shape
-    down, across = (_powers(np.linspace(-1, 1, n)) for n in (rows, columns))
+    down, across = map(_powers, log_cells.shape)
     i, j = np.array([(i, total - i) for total in range(5) for i in range(total + 1)]).T
     step = max(1, int(np.sqrt(np.count_nonzero(held) / FITTED_CELLS)))
     given = held[::step, ::step]
@@ -278,6 +278,7 @@ def bulk_of(log_cells: FloatImage, held: BoolImage, degrees: Sequence[int] = DEG
     return (down @ grid @ across.T).astype(np.float32)
 
 
-def _powers(places: NDArray[np.float64]) -> NDArray[np.float64]:
+@lru_cache(maxsize=32)
+def _powers(length: int) -> NDArray[np.float64]:
     """Chebyshev polynomials of degree 0 to 4: powers that hardly depend on each other."""
-    return np.polynomial.chebyshev.chebvander(places, 4)
+    return np.polynomial.chebyshev.chebvander(np.linspace(-1, 1, length), 4)

@@ -49,7 +49,7 @@ FOLLOWS, THRICE, SWINGS, SWINGS_MM = 2.0, 3.0, 0.5, 6.0
 CELL_ROWS = 16  # that are looked at at a time
 
 
-def glare_mask(grey: GreyImage, field: FlatField, *, px_per_mm: float) -> BoolImage | None:
+def glare_cells(grey: GreyImage, field: FlatField, *, px_per_mm: float) -> BoolImage | None:
     """Find the surface that cannot be judged.
 
     Parameters
@@ -60,7 +60,7 @@ def glare_mask(grey: GreyImage, field: FlatField, *, px_per_mm: float) -> BoolIm
 
     Returns
     -------
-    (M, N) bool array, True in glare; None if there is none.
+    (rows, columns) bool, which cells of the light lie in glare; None if none do
 
     Notes
     -----
@@ -97,7 +97,7 @@ def glare_mask(grey: GreyImage, field: FlatField, *, px_per_mm: float) -> BoolIm
     margin = 2 * round(MARGIN_MM * px_per_mm / field.cell_px) + 1
     bright = cv2.dilate(bright, cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (margin, margin)))
     bright |= _cut_off(held, bright)
-    return from_cells(bright.view(np.bool_), field.cell_px, grey.shape, smooth=False)
+    return bright.view(np.bool_)
 
 
 def _burnt_out(grey: GreyImage, cell_px: int) -> NDArray[np.uint8]:
@@ -180,18 +180,18 @@ def without_glare(
     Glare bends the even light towards itself; much of it so far that a part of it seems to be
     none, and a dark corner to be glare. It is then told once more by the light without it.
     """
-    glare = glare_mask(grey, field, px_per_mm=px_per_mm)
-    if glare is None:
+    cells = glare_cells(grey, field, px_per_mm=px_per_mm)
+    if cells is None:
         return field, None
     own, weight = field.light * field.ratio, field.weight
-    field = _by_clear(field, own, weight, glare, sigma_px)
+    field = _by_clear(field, own, weight, cells, sigma_px)
     left, held = (np.count_nonzero(share > 0.25) for share in (field.weight, weight))
     if left < (1 - MUCH) * held:
         told_anew = replace(field, ratio=own / field.light, weight=weight)
-        again = glare_mask(grey, told_anew, px_per_mm=px_per_mm)
+        again = glare_cells(grey, told_anew, px_per_mm=px_per_mm)
         if again is not None:
-            glare, field = again, _by_clear(field, own, weight, again, sigma_px)
-    return field, glare
+            cells, field = again, _by_clear(field, own, weight, again, sigma_px)
+    return field, from_cells(cells, field.cell_px, grey.shape, smooth=False)
 
 
 def lie_on_flanks(
@@ -232,7 +232,7 @@ def _by_clear(
     field: FlatField, own: FloatImage, weight: FloatImage, glare: BoolImage, sigma_px: float
 ) -> FlatField:
     """The even light by the cells that have no glare, if there are any."""
-    clear = weight * (to_cells(glare.view(np.uint8), field.cell_px) == 0)
+    clear = weight * ~glare
     if not (clear > 0.25).any():
         return field
     return even_light(own * clear, clear, field.cell_px, sigma_px)

@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 
 from defectlog.measure import measure_voids
-from defectlog.measure.arrays.light import FlatField, flat_field, linear_light
-from defectlog.measure.cloth.glare import glare_mask, lie_on_flanks
+from defectlog.measure.arrays.light import FlatField, flat_field, from_cells, linear_light
+from defectlog.measure.cloth.glare import glare_cells, lie_on_flanks
 from defectlog.measure.outlines.outline import Rise
 from tests.benchmarks import third_renderer, third_scenes
 from tests.benchmarks.voids_accuracy import drawn, truth
@@ -24,6 +24,11 @@ def stored(light: np.ndarray) -> np.ndarray:
 
 def field_of(grey: np.ndarray) -> FlatField:
     return flat_field(linear_light(grey), np.ones(grey.shape, bool), cell_px=10, sigma_px=50)
+
+
+def glare_mask(grey: np.ndarray, field: FlatField, *, px_per_mm: float = 10) -> np.ndarray | None:
+    cells = glare_cells(grey, field, px_per_mm=px_per_mm)
+    return None if cells is None else from_cells(cells, field.cell_px, grey.shape, smooth=False)
 
 
 def glint(strength: float) -> np.ndarray:
