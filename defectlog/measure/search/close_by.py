@@ -19,6 +19,7 @@ from defectlog.measure.candidates.found import Found
 from defectlog.measure.candidates.sides import SAMPLE_PX, side_of, tails_of
 from defectlog.measure.cloth.surface import Surface
 from defectlog.measure.search.either_side import on_either_side
+from defectlog.measure.search.fullest_part import fullest_part
 from defectlog.units import percent
 
 # What is close by is the median over so many millimetres, of so many means along a side: that of
@@ -84,7 +85,13 @@ def found_close_by(
     told = {side: replace(tail, limit=LIMIT) for side, tail in seen.items() if tail.kink >= LIMIT}
     if not told:
         return None
-    found, judged, side = on_either_side(lambda _: near, told, side_of(told))
+    first = side_of(told)
+    if surface.is_large:
+        part = fullest_part(near, first, told[first].threshold)
+        some, judged, _ = on_either_side(lambda _: part, told, first)
+        if judged.kink < LIMIT or some.kept_px < LEAST * part.inspected_px:
+            return None
+    found, judged, side = on_either_side(lambda _: near, told, first)
     if judged.kink < LIMIT:
         return None  # what spoke for voids was turned down
     if not is_worth_more(found, before, surface):
