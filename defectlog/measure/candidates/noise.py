@@ -3,7 +3,7 @@
 import cv2
 import numpy as np
 
-from defectlog.measure.arrays.light import BoolImage
+from defectlog.measure.arrays.light import BoolImage, as_share
 from defectlog.measure.arrays.pixels import FloatArray
 from defectlog.measure.arrays.threshold import Tail
 from defectlog.measure.candidates.found import Found
@@ -24,16 +24,20 @@ AS_NORMAL, RARE = 3.2, 0.005
 # noise, halfway to them is too high, and some of the rest are lost for it: that makes large ones
 # smaller by up to a tenth.
 MUCH = 0.12
-
-
 # No noise reaches so many deviations of single pixels.
 FAR_BEYOND = 10.0
 
 
 def hides_outlines(surface: Surface, found: Found, judged: Tail) -> bool:
-    """Whether single pixels are too noisy to tell by them how the voids rise that were found."""
+    """Whether single pixels are too noisy to tell by them how the voids rise that were found.
+
+    What rises by less than was asked of a pixel is no such void, but a piece of a hair or a fold.
+    """
+    if judged.bare or not found.kept.any():
+        return False
     middle = middle_height(found.height[found.kept], found.area[found.kept])
-    return not judged.bare and 0 < MUCH * middle < surface.noise
+    asked = as_share(judged.threshold, dark=found.look == "dark")
+    return bool(asked <= middle < surface.noise / MUCH)
 
 
 def without_noise(surface: Surface) -> Surface:
