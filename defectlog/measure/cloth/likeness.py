@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from defectlog.measure.arrays.halves import begun, for_each
+from defectlog.measure.arrays.halves import begun, by_pieces, for_each
 from defectlog.measure.arrays.light import (
     ONE,
     BoolImage,
@@ -27,6 +27,7 @@ from defectlog.measure.cloth.surface import Surface
 # So many pixels of each pitch, along a side, say enough about all of them.
 SAMPLES = 8
 LEAST_TOLD, SAMPLED = 1000, 3
+ROWS = 32  # at half the size, told at a time: what is worked out on the way stays in the cache
 # What is left of light over some millimetres, in log units, is the shading of folds and the flank
 # of glints; more than this is not of them.
 # Beside glare, which has bent the light of all that is about it, it is more and wider.
@@ -121,15 +122,21 @@ def _folds(
 
     Over so many millimetres, and no further off than so much, they are folds and glints.
     """
-    left = log_of(own)
-    left -= log_of(cloth)
-    left *= np.abs(left) <= most
-    # Told at half the size: folds are wider than tows.
-    left = halved(left)
     steps = np.float32(120 / most)
+    greys = np.empty(tuple(-(-side // 2) for side in own.shape), np.uint8)
+
+    def tell(parts: list[slice]) -> None:
+        for part in parts:
+            rows = slice(2 * part.start, 2 * part.stop)
+            left = log_of(own[rows])
+            left -= log_of(cloth[rows])
+            left *= np.abs(left) <= most
+            # Told at half the size: folds are wider than tows. In whole steps, from 128 on.
+            left = halved(left)
+            greys[part] = cv2.addWeighted(left, float(steps), left, 0, 128, dtype=cv2.CV_8U)
+
+    by_pieces(tell, len(greys), piece=ROWS)
     wide = min(2 * round(wide_mm / 4 * px_per_mm) + 1, 255)
-    # In whole steps, from 128 on.
-    greys = cv2.addWeighted(left, float(steps), left, 0, 128, dtype=cv2.CV_8U)
     greys = cv2.medianBlur(greys, wide)
     folds = (greys - np.float32(middle_of_steps(greys.ravel()))) / steps
     return cv2.GaussianBlur(folds, (0, 0), wide / 6)

@@ -41,9 +41,13 @@ SAMPLED = 9  # of so many pixels one along a side, for how far the cloth swings
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Told:
-    """Cloth as its own tows tell it, in squares of ``every`` pixels, and how far they do."""
+    """Cloth as its own tows tell it, in squares of ``every`` pixels, and how far they do.
+
+    Its places may be met only ``roughly``.
+    """
 
     places: Places
+    roughly: bool
     every: int
     cloths: dict[Look, Cloth]
     likes: dict[Look, Likeness]
@@ -91,7 +95,10 @@ class Unwoven:
             # Gaps that are lit up by glare are lost for all looks.
             clear = [self.clear[look].inspected for look in looks]
             surface = self.surface.within(np.logical_or.reduce(clear))
-        told = _told(surface, self.repeats, list(looks), self.swing)
+        before = self.told[looks[0]]
+        # On a large surface the ways along the tows hang little on what glare hides.
+        places = before.places if self.is_few and not before.roughly else None
+        told = _told(surface, self.repeats, list(looks), self.swing, places=places)
         return {} if told is None else dict.fromkeys(told.likes, told)
 
     def bare(self, *looks: Look) -> dict[Look, Surface]:
@@ -171,7 +178,7 @@ def unwoven(
         return None
     # On a large surface a few squares say as well what glare hides.
     is_few = few or (surface.is_glared and surface.is_large)
-    told = _told(surface, repeats, hidden, swing, few=is_few)
+    told = _told(surface, repeats, hidden, swing, few=is_few, roughly=few)
     if told is None and is_few and not few:
         is_few, told = False, _told(surface, repeats, hidden, swing)
     if told is None:
@@ -179,33 +186,37 @@ def unwoven(
     if swing < SWING:
         surface = replace(surface, astray=EDGES * swing)
     looks = list(told.likes)
-    clear = dict.fromkeys(looks, surface)
-    if surface.is_glared:
-        clear = for_each(partial(_clear_of_glare, surface, told.likes), looks)
+    is_clear = not surface.is_glared
+    clear = dict.fromkeys(looks, surface) if is_clear else _clear_of_glare(surface, told.likes)
     weave = Unwoven(surface, clear, dict.fromkeys(looks, told), repeats, swing, is_few)
-    if is_few or not surface.is_glared:
+    if is_few or is_clear:
         return weave
     # Gaps that are lit up by glare do not say what others are like: cloth is told anew, if enough
     # of it is left.
     return replace(weave, told=weave.told | weave.anew(*looks))
 
 
-def _clear_of_glare(surface: Surface, likes: dict[Look, Likeness], look: Look) -> Surface:
-    """What of a surface with glare can be inspected for voids of a look.
+def _clear_of_glare(surface: Surface, likes: dict[Look, Likeness]) -> dict[Look, Surface]:
+    """What of a surface with glare can be inspected for voids of either look.
 
     On the flank of glare voids show less than the cloth does: it hides them there as well. What
     is lost for the other look alone may be voids of this one, unless it lies along glare.
     """
-    like = likes[look]
-    lost = like.lost
+    cell_px = next(iter(likes.values())).cell_px
+    lost = {look: like.lost for look, like in likes.items()}
     if surface.glare is not None:
-        glare = np.pad(to_cells(surface.glare.view(np.uint8), like.cell_px), (0, 1))
-        glare = glare[: lost.shape[0], : lost.shape[1]] > 0
-        either = np.logical_or.reduce([one.lost for one in likes.values()])
-        steps = round(VEIL_MM * surface.px_per_mm / like.cell_px)
-        lost = lost | (either & with_flanks(glare, either, steps=steps))
-    lost = from_cells(lost, like.cell_px, surface.smooth.shape, smooth=False)
-    return surface.within(lost == 0)
+        either = np.logical_or.reduce(list(lost.values()))
+        glare = np.pad(to_cells(surface.glare.view(np.uint8), cell_px), (0, 1))
+        glare = glare[: either.shape[0], : either.shape[1]] > 0
+        steps = round(VEIL_MM * surface.px_per_mm / cell_px)
+        flanks = either & with_flanks(glare, either, steps=steps)
+        lost = {look: own | flanks for look, own in lost.items()}
+
+    def clear(look: Look) -> Surface:
+        shape = surface.smooth.shape
+        return surface.within(from_cells(lost[look] == 0, cell_px, shape, smooth=False))
+
+    return for_each(clear, lost)
 
 
 def _inspected_light(surface: Surface) -> RatioImage:
@@ -231,28 +242,35 @@ def _hides_in_floats(dark: Tail) -> bool:
 
 
 def _told(
-    surface: Surface, repeats: TowRepeats, looks: list[Look], swing: float, *, few: bool = False
+    surface: Surface,
+    repeats: TowRepeats,
+    looks: list[Look],
+    swing: float,
+    *,
+    few: bool = False,
+    roughly: bool = False,
+    places: Places | None = None,
 ) -> Told | None:
     """What the cloth is like, for those of some looks that it is told for.
 
-    By a few squares alone, places need not be met so nearly.
+    By a few squares alone, if it is to be; by places that are known, or met roughly.
     """
     best, light = None, _inspected_light(surface)
     every = compared_every(surface, repeats.pitch) * (FEWER if few else 1)
-    for one in (repeats, repeats.doubled()):
-        # Warp and weft may look so alike that one was taken for the other.
-        if best is not None and best.left <= UNCLEAR:
-            break
-        places = places_along(surface, one, every=every, roughly=few)
-        if places is None:
+    # Warp and weft may look so alike that one was taken for the other.
+    for one in (repeats, repeats.doubled()) if places is None else (repeats,):
+        met = places or places_along(surface, one, every=every, roughly=roughly)
+        if met is None:
             continue
-        cloths = cloth_at(surface, light, places, looks, every=every)
+        cloths = cloth_at(surface, light, met, looks, every=every)
         likes = likeness(surface, cloths, pitch=repeats.pitch, every=every)
-        tried = Told(places, every, cloths, likes)
+        tried = Told(met, roughly, every, cloths, likes)
         if best is None or tried.left < best.left:
             best = tried
+        if best.left <= UNCLEAR:
+            break
     if best is None:
         return None
-    most = LEFT * swing * (ROUGHLY if few else 1)
+    most = LEFT * swing * (ROUGHLY if roughly else 1)
     likes = {look: like for look, like in best.likes.items() if like.left <= most}
     return replace(best, likes=likes) if likes else None
