@@ -29,6 +29,8 @@ STANDS_OUT = 0.8
 STANDS_FAR_OUT = 4.0
 # A population is clear that is so many times what is asked for.
 CLEAR = 2.0
+# Of more pixels, both sides at the same time take more memory than there may be to spare.
+MOST_AT_ONCE_PX = 25_000_000
 # Of a surface that creases cross, less than this beside them says nothing.
 LEAST_BESIDE = 0.1
 # Voids of the other side are counted as well if they are as clear a population as that, and
@@ -79,15 +81,17 @@ def on_either_side(
     other = next((name for name in sides if name != side), None)
     if other is None:
         return *_judged(surface_for(side), sides, side, outlined), side
-    glared = surface_for(side).is_glared
+    surface = surface_for(side)
+    glared = surface.is_glared
 
     def told_there() -> tuple[Found, Tail]:
         return _judged(surface_for(other), sides, other)
 
     there = told_there
-    if not glared and _may_be_clear(sides[other], sides[side]):
-        there = begun(told_there)  # whatever is found on this side, it is asked for
-    found, judged = _judged(surface_for(side), sides, side, outlined)
+    is_asked_for = not glared and _may_be_clear(sides[other], sides[side])  # whatever is found here
+    if is_asked_for and surface.smooth.size < MOST_AT_ONCE_PX:
+        there = begun(told_there)
+    found, judged = _judged(surface, sides, side, outlined)
     if not found.kept.any():
         tried, judged_there = there()
         if tried.kept.any():
