@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 import pytest
 
-from defectlog.measure.arrays.pixels import listed, runs_of
+from defectlog.measure.arrays.pixels import listed, pixels_of_each, runs_of
 
 
 @pytest.mark.parametrize("share", [0.0, 0.3, 0.9, 1.0])
@@ -71,3 +71,13 @@ def test_sides_and_holes_are_those_counted_one_by_one(share):
     for one in range(1, known.count + 1):
         beside, _ = cv2.connectedComponents((labels != one).view(np.uint8), connectivity=4)
         assert known.holes[one - 1] == beside - 2
+
+
+def test_the_pixels_of_some_objects_are_told_apart_in_their_order():
+    label = np.array([3, 0, 2, 3, 0, 2, 2, 1])
+    which = np.array([True, False, True, False, True])
+
+    each = pixels_of_each(label, which)
+
+    assert [own.tolist() for own in each] == [[1, 4], [2, 5, 6], []]
+    assert pixels_of_each(label, np.zeros(5, dtype=bool)) == []

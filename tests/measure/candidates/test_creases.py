@@ -1,5 +1,6 @@
 """Creases drawn with a lit flank and one in shade, beside lines that have but one side."""
 
+from dataclasses import replace
 from functools import partial
 
 import cv2
@@ -7,6 +8,7 @@ import numpy as np
 import pytest
 
 from defectlog.measure import measure_voids
+from defectlog.measure.arrays.light import ONE
 from defectlog.measure.candidates.creases import Creases, flanks_of, lies_across
 from defectlog.measure.candidates.sides import tails_of
 from defectlog.measure.cloth.surface import prepare
@@ -134,6 +136,19 @@ def test_what_lies_over_both_flanks_lies_across_the_crease():
     assert lies_across(flanks, both[window], 200, 300)
     assert not lies_across(flanks, lit[window], 200, 300)
     assert not lies_across(flanks, both[window], 400, 300)
+
+
+def test_flanks_are_told_anew_of_other_light_alone():
+    surface = prepare(photo(creased()), np.ones((ROWS, COLUMNS), bool), PX_PER_MM)
+    told = flanks_of(surface, 1.0)
+
+    upper = surface.within(Y < 300)
+    even = replace(surface, smooth=np.full_like(surface.smooth, ONE))
+
+    assert told is not None
+    assert flanks_of(surface, 1.0) is told
+    assert flanks_of(upper, 1.0) is told
+    assert flanks_of(even, 1.0) is None
 
 
 def test_two_creases_that_cross_are_no_voids_either():

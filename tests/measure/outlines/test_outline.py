@@ -153,3 +153,14 @@ def test_a_glint_in_a_pore_is_part_of_it_and_what_a_ring_encloses_is_not():
     # x² + y² <= 3² holds 29 pixels.
     assert len(filled) == 29
     assert np.array_equal(mask, (disc(12, at=(30, 30)) > 0) | ring)
+
+
+def test_a_glint_of_a_single_pixel_is_filled_as_larger_ones_are():
+    whole = disc(12, at=(30, 30)) > 0
+    mask = whole.copy()
+    mask[30, 30] = mask[25, 34] = mask[33:35, 28] = False
+
+    filled = outline.fill_glints(mask, listed(mask))
+
+    assert np.array_equal(mask, whole)
+    assert len(filled) == 4
