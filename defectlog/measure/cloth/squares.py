@@ -37,7 +37,7 @@ def between(squares: RatioImage, every: int, rows: slice, columns: int) -> Ratio
     size = (near.shape[1] * every, len(near) * every)
     whole = cv2.resize(near, size, interpolation=cv2.INTER_CUBIC)
     top = rows.start - first * every
-    return np.ascontiguousarray(whole[top : top + rows.stop - rows.start, :columns])
+    return whole[top : top + rows.stop - rows.start, :columns]
 
 
 def at_half(squares: RatioImage, every: int, shape: tuple[int, int]) -> RatioImage:

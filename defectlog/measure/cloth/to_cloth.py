@@ -50,7 +50,7 @@ def to_cloth(
             if lost is not None:
                 darker = cv2.min(light, near)
                 cv2.copyTo(cv2.max(darker, 1, dst=darker), lost, dst=near)
-            smooth[own] = _to_light(light, between(nearer, every, own, shape[1]), near)
+            _to_light(light, between(nearer, every, own, shape[1]), near, smooth[own])
             few = near[::4, ::4]
             if lost is not None:
                 few[lost[::4, ::4] > 0] = 0
@@ -113,14 +113,17 @@ def _rows_of(cells: GreyImage, cell_px: int, rows: slice, columns: int) -> GreyI
     return from_cells(near, cell_px, shape, smooth=False)[first:]
 
 
-def _to_light(own: RatioImage, nearer: RatioImage, near: RatioImage) -> RatioImage:
-    """Light to that of the cloth, pixel by pixel.
+def _to_light(
+    own: RatioImage, nearer: RatioImage, near: RatioImage, out: RatioImage | None = None
+) -> RatioImage:
+    """Light to that of the cloth, pixel by pixel; in place, if there is one.
 
     What is darker than all cloth near is told by that; what is not, by how far it is from the
     cloth there, either way: edges of tows that were met only nearly are no noise of the surface.
     """
-    light, least = cv2.max(own, nearer), cv2.max(cv2.min(own, nearer), 1)
+    light, least = cv2.max(own, nearer), cv2.min(own, nearer)
     is_darker = cv2.compare(own, near, cv2.CMP_LT)
     cv2.copyTo(own, is_darker, dst=light)
     cv2.copyTo(near, is_darker, dst=least)
-    return cv2.divide(light, least, scale=ONE, dtype=cv2.CV_16U)
+    cv2.max(least, 1, dst=least)
+    return cv2.divide(light, least, dst=out, scale=ONE, dtype=cv2.CV_16U)

@@ -30,9 +30,9 @@ MAY_HIDE_DARK, MAY_HIDE_BRIGHT, SWING = 0.24, 0.3, 0.2
 FAINT_SWING, LITTLE_SWING, EDGES = 0.12, 0.08, 1.25
 # Nine tenths of half of a normal spread lie within so many deviations.
 WITHIN = 1.645
-# Of a large picture one in so many squares along a side says whether there may be voids at all.
-# Places of these are met less nearly, which leaves up to a tenth more of the cloth.
-FEWER, ROUGHLY = 2, 1.2
+# Of a large picture squares of so many pixels say whether there may be voids at all; pixels of all
+# others. Places of these are met less nearly, which leaves up to a tenth more of the cloth.
+FEW_EVERY, ROUGHLY = 6, 1.2
 # Cloth that was told right leaves no more than this of its swing; and seldom more than that of
 # its light, if what repeats is not half of a repeat.
 LEFT, UNCLEAR = 0.5, 0.15
@@ -256,7 +256,7 @@ def _told(
     By a few squares alone, if it is to be; by places that are known, or met roughly.
     """
     best, light = None, _inspected_light(surface)
-    every = compared_every(surface, repeats.pitch) * (FEWER if few else 1)
+    every = FEW_EVERY if few else compared_every(surface, repeats.pitch)
     # Warp and weft may look so alike that one was taken for the other.
     for one in (repeats, repeats.doubled()) if places is None else (repeats,):
         met = places or places_along(surface, one, every=every, roughly=roughly)
