@@ -9,16 +9,16 @@ from dataclasses import replace
 
 import numpy as np
 
-from defectlog.measure.arrays.light import RatioImage
 from defectlog.measure.arrays.look import Look
 from defectlog.measure.arrays.threshold import Tail
 from defectlog.measure.candidates.comes_again import comes_again
 from defectlog.measure.candidates.found import Found
+from defectlog.measure.candidates.seeds import beyond
 from defectlog.measure.candidates.sides import SAMPLE_PX
 from defectlog.measure.cloth.surface import Surface
 from defectlog.measure.search.close_by import is_worth_more, to_what_is_near
 from defectlog.measure.search.finding import find_voids
-from defectlog.measure.search.fullest_part import fullest_part, stands_out
+from defectlog.measure.search.fullest_part import fullest_part
 from defectlog.units import percent
 
 # What is close by is taken from further than where a population speaks: so wider voids bend it
@@ -53,10 +53,10 @@ def may_be_by_edges(surface: Surface, tails: dict[Look, Tail], before: Found) ->
     """
     step = max(1, math.isqrt(surface.smooth.size // SAMPLE_PX))
     few = surface.sampled(step)
-    sample = to_what_is_near(few, window_mm=WINDOW_MM)[few.inspected]
+    few = replace(few, smooth=to_what_is_near(few, window_mm=WINDOW_MM))
     near = None
     for contrast in FAINT:
-        share = {side: _share_beyond(sample, side, contrast) for side in LOOKS}
+        share = {side: _share_beyond(few, side, contrast) for side in LOOKS}
         other, side = sorted(share, key=lambda name: share[name])
         if side not in tails or share[side] < max(FEWEST, FAR_FEWER * share[other]):
             continue
@@ -66,8 +66,7 @@ def may_be_by_edges(surface: Surface, tails: dict[Look, Tail], before: Found) ->
         judged = replace(tails[side], threshold=contrast)
         if surface.is_large:
             part = fullest_part(near, side, contrast)
-            own = _share_beyond(part.smooth[part.inspected], side, contrast)
-            if _told(part, side, judged, own) is None:
+            if _told(part, side, judged, _share_beyond(part, side, contrast)) is None:
                 continue
         found = _told(near, side, judged, share[side])
         if found is None or not is_worth_more(found, before, surface):
@@ -87,8 +86,9 @@ def _told(near: Surface, side: Look, judged: Tail, share: float) -> Found | None
     return found if is_crisp and LEAST_OF_IT * share < kept < MOST_OF_IT * share else None
 
 
-def _share_beyond(light: RatioImage, side: Look, contrast: float) -> float:
-    return np.count_nonzero(stands_out(light, side, contrast)) / max(len(light), 1)
+def _share_beyond(surface: Surface, side: Look, contrast: float) -> float:
+    sign = 1.0 if side == "dark" else -1.0
+    return np.count_nonzero(beyond(surface, sign, contrast)) / surface.inspected_px
 
 
 def beware_of_faint_ones(share: float) -> list[str]:

@@ -1,12 +1,11 @@
 """The part of a large surface on which most stands out: what is not told there is nowhere."""
 
-import math
 from itertools import product
 
 import numpy as np
 
-from defectlog.measure.arrays.light import ONE, BoolImage, RatioImage
 from defectlog.measure.arrays.look import Look
+from defectlog.measure.candidates.seeds import beyond
 from defectlog.measure.cloth.surface import Surface
 
 # A third of each side, from one of so many places along it on.
@@ -23,18 +22,10 @@ def fullest_part(surface: Surface, side: Look, contrast: float) -> Surface:
     side : what stands out is darker than the rest, or brighter
     contrast : by so much, in log units of light
     """
-    some = (slice(None, None, SAMPLED),) * 2
-    out = stands_out(surface.smooth[some], side, contrast) & surface.inspected[some]
+    out = beyond(surface.sampled(SAMPLED), 1.0 if side == "dark" else -1.0, contrast)
     windows = product(*(_thirds(length) for length in out.shape))
     fullest = max(windows, key=lambda window: np.count_nonzero(out[window]))
     return surface.part(*(slice(SAMPLED * way.start, SAMPLED * way.stop) for way in fullest))
-
-
-def stands_out(light: RatioImage, side: Look, contrast: float) -> BoolImage:
-    """What of some light is darker, or brighter, than even light by so many log units and more."""
-    if side == "dark":
-        return light < ONE * math.exp(-contrast)
-    return light > ONE * math.exp(contrast)
 
 
 def _thirds(length: int) -> list[slice]:

@@ -3,8 +3,9 @@
 import numpy as np
 import pytest
 
+from defectlog.measure.candidates.seeds import beyond
 from defectlog.measure.cloth.surface import Surface, prepare
-from defectlog.measure.search.fullest_part import fullest_part, stands_out
+from defectlog.measure.search.fullest_part import fullest_part
 
 Y, X = np.mgrid[:900, :1200]
 AT = (700, 1000)
@@ -25,7 +26,8 @@ def test_it_is_a_ninth_with_what_stands_out_most(side, light):
     part = fullest_part(surface, side, 0.2)
 
     assert part.inspected_px == pytest.approx(surface.inspected_px / 9, rel=0.05)
-    out = [np.count_nonzero(stands_out(one.smooth, side, 0.2)) for one in (part, surface)]
+    sign = 1.0 if side == "dark" else -1.0
+    out = [np.count_nonzero(beyond(one, sign, 0.2)) for one in (part, surface)]
     assert out[0] == out[1] > 10_000
 
 
