@@ -108,7 +108,7 @@ class Small:
         low, high = quantiles_of(log_of(bulk[::SAMPLED]), *BULK)
         per_step = STEPS / max(high - low, 1e-3)
         each = np.rint((np.clip(log_of(EVERY_LIGHT), low, high) - low) * per_step)
-        picture = cv2.LUT(mean, each.astype(np.uint8))
+        picture = each.astype(np.uint8).take(mean)
         rows, columns = (side // cell_px for side in mean.shape)
         whole = np.ones((rows, columns), np.float32)
         if not is_whole:
@@ -217,9 +217,9 @@ def _least(unlike: NDArray[np.float32], share: FloatImage) -> Met:
     each = unlike.reshape(side * side, -1)
     places = each.shape[1]
     least = each.min(axis=0)
-    best = np.zeros(places, np.int64)
-    for k in reversed(range(len(each))):  # in a third of the time ``argmin`` takes
-        best[each[k] == least] = k
+    # The first of these: in a tenth of the time that ``argmin`` takes.
+    to_go = np.arange(len(each), 0, -1, dtype=np.uint8)[:, None]
+    best = len(each) - (to_go * (each == least)).max(axis=0).astype(np.int64)
     row, column = np.divmod(best, side)
     off = np.zeros((2, places), np.float32)
     inside = (row > 0) & (row < side - 1) & (column > 0) & (column < side - 1)
@@ -239,8 +239,8 @@ def _least(unlike: NDArray[np.float32], share: FloatImage) -> Met:
 
 def _middle_of_each(lists: NDArray[np.float32]) -> NDArray[np.float32]:
     """The medians of many short lists, (length, lists), of an odd length."""
-    # What is largest is put last time and again: for all lists at once a fifth of the time that
-    # ``np.partition`` takes.
+    # What is largest is put last time and again: for all lists at once a third to half of the time
+    # that ``np.partition`` takes.
     places = list(lists)
     for end in range(len(places) - 1, len(places) // 2 - 1, -1):
         for k in range(end):

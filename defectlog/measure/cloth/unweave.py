@@ -30,8 +30,8 @@ MAY_HIDE_DARK, MAY_HIDE_BRIGHT, SWING = 0.24, 0.3, 0.2
 FAINT_SWING, LITTLE_SWING, EDGES = 0.12, 0.08, 1.25
 # Nine tenths of half of a normal spread lie within so many deviations.
 WITHIN = 1.645
-# Of a large picture squares of so many pixels say whether there may be voids at all; pixels of all
-# others. Places of these are met less nearly, which leaves up to a tenth more of the cloth.
+# Of a large picture the middles of squares of so many pixels say whether there may be voids at all.
+# Places of these are met less nearly, which leaves up to a tenth more of the cloth.
 FEW_EVERY, ROUGHLY = 6, 1.2
 # Cloth that was told right leaves no more than this of its swing; and seldom more than that of
 # its light, if what repeats is not half of a repeat.
@@ -157,8 +157,8 @@ def unwoven(
     surface : evenly lit
     tails : of its light
     faint : whether voids are looked for that are fainter than the tones of cloth
-    few : whether to tell a few squares alone, to see whether there may be voids; they are all that
-        is told first of a large surface with glare
+    few : whether to tell a few squares alone, to see whether there may be voids; of a large surface
+        with glare no more is told at first in any case
 
     Returns
     -------
@@ -176,7 +176,7 @@ def unwoven(
     repeats = tow_repeats(surface) if swing >= least else None
     if repeats is None:
         return None
-    # On a large surface a few squares say as well what glare hides.
+    # On a large surface a few squares say as well what glare hides; if they say nothing, all do.
     is_few = few or (surface.is_glared and surface.is_large)
     told = _told(surface, repeats, hidden, swing, few=is_few, roughly=few)
     if told is None and is_few and not few:
