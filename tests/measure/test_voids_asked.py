@@ -42,6 +42,17 @@ def test_what_lies_outside_the_region_is_not_counted(kind):
     assert all(99 <= void.x <= 500 and 59 <= void.y <= 400 for void in found.voids)
 
 
+def test_a_small_region_in_a_corner_of_the_photo_is_measured():
+    left, top, wide, high = 900, 700, 160, 120
+
+    found = measured(EASY, region=(left, top, wide, high))
+
+    assert found.inspected_px == wide * high
+    true = EASY.cover[top : top + high, left : left + wide].mean()
+    assert found.void_fraction_low <= true <= found.void_fraction_high
+    assert found.spread_low <= found.void_fraction <= found.spread_high
+
+
 def test_a_look_that_is_asked_for_is_the_only_one_looked_for():
     assert measured(EASY, look="bright").count == 0
     assert measured(EASY, look="dark").void_fraction == measured(EASY).void_fraction

@@ -14,7 +14,7 @@ SAMPLED = 9  # of so many pixels one along a side
 
 
 def fullest_part(surface: Surface, side: Look, contrast: float) -> Surface:
-    """Where on a surface most of it stands out.
+    """Where on a surface most of it stands out; where nothing does, most of it is inspected.
 
     Parameters
     ----------
@@ -22,9 +22,13 @@ def fullest_part(surface: Surface, side: Look, contrast: float) -> Surface:
     side : what stands out is darker than the rest, or brighter
     contrast : by so much, in log units of light
     """
-    out = beyond(surface.sampled(SAMPLED), 1.0 if side == "dark" else -1.0, contrast)
-    windows = product(*(_thirds(length) for length in out.shape))
-    fullest = max(windows, key=lambda window: np.count_nonzero(out[window]))
+    few = surface.sampled(SAMPLED)
+    out = beyond(few, 1.0 if side == "dark" else -1.0, contrast)
+
+    def full(window: tuple[slice, ...]) -> tuple[int, int]:
+        return np.count_nonzero(out[window]), np.count_nonzero(few.inspected[window])
+
+    fullest = max(product(*(_thirds(length) for length in out.shape)), key=full)
     return surface.part(*(slice(SAMPLED * way.start, SAMPLED * way.stop) for way in fullest))
 
 

@@ -59,6 +59,17 @@ def test_what_is_not_inspected_counts_on_neither_side():
     assert found.value == pytest.approx(1 / 3)
 
 
+def test_a_small_region_has_fields_of_its_own():
+    rng = np.random.default_rng(5)
+    voids = rng.random((100, 150)) < 0.1
+    whole = area_fraction(voids, np.ones_like(voids))
+    large, region = (np.zeros((3000, 4000), dtype=bool) for _ in range(2))
+    own = slice(2850, 2950), slice(3800, 3950)  # within one field of the picture
+    large[own], region[own] = voids, True
+
+    assert area_fraction(large, region) == whole
+
+
 def test_a_surface_without_fields_says_what_to_do():
     nothing = np.zeros((40, 40), dtype=bool)
 

@@ -31,6 +31,14 @@ def test_it_is_a_ninth_with_what_stands_out_most(side, light):
     assert out[0] == out[1] > 10_000
 
 
+def test_where_nothing_stands_out_it_is_where_the_surface_is():
+    surface = spotted(1.0).within((X > 800) & (Y > 600))
+
+    part = fullest_part(surface, "dark", 0.5)
+
+    assert part.inspected_px > 0.9 * surface.inspected_px
+
+
 def test_a_part_is_as_it_is_in_the_whole():
     surface = spotted(0.5)
     rows, columns = slice(600, 800), slice(900, 1100)
