@@ -66,9 +66,10 @@ def with_patches(
             continue
         window = _window(patch)
         mask = patch.mask & surface.inspected[window]
-        if np.count_nonzero(mask & found.mask[window]) > KNOWN_SHARE * np.count_nonzero(mask):
+        voids = found.drawn(found.kept)[window]  # not what was turned down: a patch may be that
+        if np.count_nonzero(mask & voids) > KNOWN_SHARE * np.count_nonzero(mask):
             continue
-        if _is_outlined(patch, mask, found.mask[window], surface):
+        if _is_outlined(patch, mask, voids, surface):
             continue
         evened_out = patch.is_sure and not patch.is_clear and abs(patch.tone) < EVENED_OUT
         if evened_out and lies_across(flanks, patch.mask, patch.top, patch.left):
@@ -80,7 +81,7 @@ def with_patches(
         if patch.is_sure:
             found = _joined(found, surface, patch)
         else:
-            doubtful = np.count_nonzero(mask & ~found.mask[window])
+            doubtful = np.count_nonzero(mask & ~voids)
             found = replace(found, doubtful_px=found.doubtful_px + doubtful + patch.unsure_px)
     return found, tuple(used)
 
