@@ -52,8 +52,11 @@ def verdicts_on(
     shapes, rise, area = objects.shapes, objects.rise, sizes.area
     reach = reach_of(side, judged)
     is_like_cloth = partial(faint.is_hump, objects.half, objects.edge)
+    yarn = dashes.in_file(shapes, area, rise.height, turned)
+    yarn |= single_dashes.cut_off(inspected, shapes, rise.height, yarn)
     verdicts = list(plain)
     if judged.bare:
+        verdicts.append((yarn, judging.WEAVE))
         # On a dark tow a void takes little light, but as much of what there is.
         of_cloth = rise.height / np.maximum(1 - rise.around, 0.05)
         if alone:
@@ -63,8 +66,6 @@ def verdicts_on(
         hump |= of_cloth < STANDS_OUT * as_share(judged.threshold, dark=True)
         verdicts.append((hump, judging.FAINT))
         return verdicts
-    yarn = dashes.in_file(shapes, area, rise.height, turned)
-    yarn |= single_dashes.cut_off(inspected, shapes, rise.height, yarn)
     yarn |= single_dashes.like_the_cloth(
         surface, shapes, turned, inspected, threshold=judged.threshold
     )

@@ -256,7 +256,8 @@ def _size(
     yarn, dyed = None, sum(len(one.x) for one in turned if one.why == judging.DYED)
     for verdict, why in spared(verdicts, objects, mask.shape):
         drop = kept & verdict
-        if why == judging.WEAVE and np.count_nonzero(drop) >= max(FEWEST, MORE * dyed):
+        more = not judged.bare and np.count_nonzero(drop) >= max(FEWEST, MORE * dyed)
+        if why == judging.WEAVE and more:
             yarn = zone.drawn(drop)
         if drop.any():
             turned.append(judging.Turned.of(shapes, drop, why))
