@@ -41,6 +41,23 @@ def test_where_dense_voids_leave_gradients_no_direction_the_weave_is_told_by_its
     assert found.void_fraction == pytest.approx(picture.fraction, abs=0.0025)
 
 
+def test_bright_dashes_of_a_yarn_are_none_though_the_weave_is_taken_out():
+    found = measured(drawn("third", 48, "carbon, sound, tracer"))
+
+    # All of them, in file at 45 degrees to the picture, are 1.2 %.
+    assert found.void_fraction < 0.0002
+
+
+def test_a_pale_patch_that_fades_out_for_its_pixels_is_counted_by_its_rim():
+    picture = drawn("third", 43, "carbon, dry bright")
+
+    found = measured(picture)
+
+    # Two of 1.4 and 0.8 %; of the larger all was turned down before.
+    assert found.void_fraction == pytest.approx(picture.fraction, abs=0.0015)
+    assert found.void_fraction_low <= picture.fraction <= found.void_fraction_high
+
+
 def test_voids_no_darker_than_dark_tows_are_counted_where_the_weave_tells_them():
     # The darkest tows lack 0.45 of the light, these voids 0.5.
     picture = render(replace(CARBON, fraction=0.03, contrast=0.5))
