@@ -154,7 +154,7 @@ def _judged(
 ) -> tuple[Found, Tail]:
     """The voids on a side as the surface itself tells them, and the tail they were told by."""
     judged = sides[side]
-    alone = None
+    alone, nearly = None, None
     if judged.bare and judged.may_have_voids and not judged.has_voids:
         alone = _lone(surface, side, judged)
         if np.count_nonzero(alone.kept) >= SEVERAL:
@@ -168,7 +168,9 @@ def _judged(
             judged = replace(judged, threshold=judged.careful)
             found = find_voids(surface, side, judged)
     else:
-        found = _among_pockets(surface, side, judged)
+        found, nearly = None, _nearly(surface, side, judged)
+        if nearly is not None and _is_among_pockets(nearly, surface, side):
+            found, nearly = nearly, None
     if found is not None and judged.bare and side == "dark":
         found = without_gaps(found, surface)
     if found is not None and _mostly_struck(found):
@@ -188,6 +190,10 @@ def _judged(
                 struck=before.struck | found.struck,
                 veiled=before.veiled,
             )
+    if nearly is not None and nearly.kept_px > found.kept_px:
+        # What is nearly a population, and was judged one by one, may be one all the same.
+        doubtful_px = found.doubtful_px + nearly.kept_px - found.kept_px
+        found = replace(found, doubtful_px=doubtful_px)
     if judged.bare and found.kept.any():
         found = replace(found, hidden=hidden_voids(surface, found.kept_at, judged.threshold))
     return found, judged
@@ -217,19 +223,23 @@ def _beside_creases(
     return found, replace(judged, kink=min(judged.kink, rest.kink))
 
 
-def _among_pockets(surface: Surface, side: Look, judged: Tail) -> Found | None:
-    """The voids of a population that only pockets of resin keep from being one by itself.
+def _nearly(surface: Surface, side: Look, judged: Tail) -> Found | None:
+    """The voids of what is nearly a population, if it may be one.
 
-    Dark ones alone: glare and the crests of folds are as bright, and no pockets. Nor where light
-    tows lie among dark ones: beside pockets it is these that are a population.
+    Dark ones alone: glare and the crests of folds are as bright. Nor where light tows lie among
+    dark ones: beside pockets of resin it is these that are a population.
     """
     is_unsure = judged.bare or judged.is_two_tone
     if side == "bright" or is_unsure or not judged.may_have_voids:
         return None
-    found = find_voids(surface, side, judged)
+    return find_voids(surface, side, judged)
+
+
+def _is_among_pockets(found: Found, surface: Surface, side: Look) -> bool:
+    """Whether only pockets of resin keep voids from being a population by themselves."""
     if not any(one.why == judging.POCKET for one in found.turned):
-        return None
-    return found if tails_of(surface, side, without=found.struck)[side].has_voids else None
+        return False
+    return tails_of(surface, side, without=found.struck)[side].has_voids
 
 
 def _mostly_large(found: Found, surface: Surface) -> bool:
