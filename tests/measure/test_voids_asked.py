@@ -51,6 +51,21 @@ def test_a_small_region_in_a_corner_of_the_photo_is_measured():
     true = EASY.cover[top : top + high, left : left + wide].mean()
     assert found.void_fraction_low <= true <= found.void_fraction_high
     assert found.spread_low <= found.void_fraction <= found.spread_high
+    # 88 pixels of 12 to the mm; no such word of the whole.
+    assert any("only about 7.3 mm across" in said for said in found.warnings)
+    assert not any("mm across" in said for said in measured(EASY).warnings)
+
+
+@pytest.mark.parametrize("region", [(0, 980, 3600, 1), (501, 0, 1, 2880), (0, 100, 600, 5)])
+def test_a_strip_of_a_large_photo_has_a_figure_or_is_refused_in_words(region):
+    large = np.tile(EASY.grey, (6, 6))
+
+    try:
+        found = measure_voids(large, px_per_mm=12.0, region=region)
+    except NothingInspectedError:
+        return
+
+    assert 0 <= found.void_fraction_low <= found.void_fraction_high <= 1
 
 
 def test_a_look_that_is_asked_for_is_the_only_one_looked_for():

@@ -131,7 +131,7 @@ class Surface:
         return surface
 
     def part(self, rows: slice, columns: slice) -> "Surface":
-        """Some rows and columns of it, as they lie in the even light of all; for voids alone."""
+        """Some rows and columns of it, as they lie in the even light of all, without its cloth."""
         ratio, smooth, inspected, glare = (
             None if one is None else np.ascontiguousarray(one[rows, columns])
             for one in (self.ratio, self.smooth, self.inspected, self.glare)
@@ -145,6 +145,9 @@ class Surface:
             inspected_px=inspected_px,
             region_px=round(inspected_px / (1 - self.not_inspected)),  # as glared as all of it
             recurs=recurs_of(ratio, inspected, self.px_per_mm),
+            expected=None,
+            least=None,
+            places=None,
             glare=glare,
         )
 
@@ -161,8 +164,12 @@ class Surface:
             inspected=inspected,
             inspected_px=inspected_px,
             px_per_mm=px_per_mm,
-            region_px=math.ceil(self.region_px / step**2),
+            region_px=max(math.ceil(self.region_px / step**2), inspected_px),
             recurs=recurs_of(ratio, inspected, px_per_mm),
+            expected=None,
+            least=None,
+            places=None,
+            glare=None,
         )
 
     def weave(self) -> list[Vector]:
@@ -219,7 +226,7 @@ def prepare(grey: GreyImage, inside: BoolImage, px_per_mm: float | None) -> Surf
     left = region_px if glare is None else int(np.count_nonzero(inspected))
     if left * shrink**2 < LEAST_SURFACE_PX:
         raise NothingInspectedError(left * shrink**2)
-    typical = begun(lambda: max(middle_of_steps(grey[::7, ::7][inspected[::7, ::7]]), 4.0))
+    typical = begun(partial(_typical_grey, grey, inspected))
     ratio, smooth = strips.evened(field, None if left == inspected.size else inspected)
     return Surface(
         ratio=ratio,
@@ -230,12 +237,21 @@ def prepare(grey: GreyImage, inside: BoolImage, px_per_mm: float | None) -> Surf
         region_px=region_px,
         shrink=shrink,
         # The rounding error of one grey step has a deviation of 1 / sqrt(12) of it.
-        grey_step=GAMMA / typical() / 12**0.5,
+        grey_step=GAMMA / max(typical(), 4.0) / 12**0.5,
         field=field,
         recurs=recurs_of(ratio, inspected, nominal),
         glare=glare,
         noise=_noise(ratio, smooth, inspected),
     )
+
+
+def _typical_grey(grey: GreyImage, inspected: BoolImage) -> float:
+    """The middle grey of what is inspected, by a few of its pixels if these are any."""
+    for step in (7, 1):
+        few = grey[::step, ::step][inspected[::step, ::step]]
+        if len(few):
+            break
+    return middle_of_steps(few)
 
 
 def recurs_of(

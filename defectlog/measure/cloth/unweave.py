@@ -106,7 +106,8 @@ class Unwoven:
 
         ``smooth`` is then the light to that of the cloth, ``expected`` the cloth's own at half the
         size and ``least`` what it is compared with, a quarter of that. For bright voids all its
-        light is inverse: they are dark on it. Where only a few squares were told, all are.
+        light is inverse: they are dark on it. Where only a few squares were told, all are if they
+        can be.
         """
         cloth = self.told | (self.anew(*looks) if self.is_few else {})
         lights = for_each(lambda look: cloth[look].lit(look), looks)

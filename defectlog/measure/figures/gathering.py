@@ -39,6 +39,8 @@ def gathers_in_parts(centres: FloatArray, inspected: BoolImage) -> bool:
         return False
     step = max(1, min(rows, columns) // (PIXELS_A_PART * cuts))
     some = inspected[::step, ::step].astype(np.float32)
+    if not some.any():
+        return False  # a strip
     share = cv2.resize(some, (cuts, cuts), interpolation=cv2.INTER_AREA)
     expected = n * share.astype(np.float64) / float(share.sum())
     places = (centres[:, ::-1] + 0.5) / (rows, columns) * cuts

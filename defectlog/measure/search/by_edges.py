@@ -53,6 +53,8 @@ def may_be_by_edges(surface: Surface, tails: dict[Look, Tail], before: Found) ->
     """
     step = max(1, math.isqrt(surface.smooth.size // SAMPLE_PX))
     few = surface.sampled(step)
+    if not few.inspected_px:
+        return 0.0
     few = replace(few, smooth=to_what_is_near(few, window_mm=WINDOW_MM))
     near = None
     for contrast in FAINT:

@@ -18,7 +18,7 @@ from defectlog.measure.cloth.cloth_hides import hidden_voids
 from defectlog.measure.cloth.surface import Surface
 from defectlog.measure.figures import beware
 from defectlog.measure.outlines import judging
-from defectlog.measure.search.finding import Outlined, find_voids
+from defectlog.measure.search.finding import OnOutlined, find_voids
 from defectlog.measure.search.gaps import without_gaps
 from defectlog.measure.search.joining import one_after_the_other
 
@@ -61,7 +61,7 @@ def on_either_side(
     surface_for: Callable[[Look], Surface],
     sides: dict[Look, Tail],
     side: Look,
-    outlined: Outlined | None = None,
+    outlined: OnOutlined | None = None,
 ) -> tuple[Found, Tail, Look]:
     """The voids on the side that speaks for them, with those of the other if they are as clear.
 
@@ -88,7 +88,8 @@ def on_either_side(
         return _judged(surface_for(other), sides, other)
 
     there = told_there
-    is_asked_for = not glared and _may_be_clear(sides[other], sides[side])  # whatever is found here
+    # Mostly it is then asked for, whatever is found on this side.
+    is_asked_for = not glared and _may_be_clear(sides[other], sides[side])
     if is_asked_for and surface.smooth.size < MOST_AT_ONCE_PX:
         there = begun(told_there)
     found, judged = _judged(surface, sides, side, outlined)
@@ -150,7 +151,7 @@ def _is_far_out(too: Found, judged: Tail) -> bool:
 
 
 def _judged(
-    surface: Surface, sides: dict[Look, Tail], side: Look, outlined: Outlined | None = None
+    surface: Surface, sides: dict[Look, Tail], side: Look, outlined: OnOutlined | None = None
 ) -> tuple[Found, Tail]:
     """The voids on a side as the surface itself tells them, and the tail they were told by."""
     judged = sides[side]

@@ -45,7 +45,7 @@ MOSTLY_NOISE = 0.5
 MORE = 0.05
 
 # What is told of outlined voids: their mask, its pixels, and of which void each of these is.
-Outlined = Callable[[BoolImage, IndexArray, IndexArray], None]
+OnOutlined = Callable[[BoolImage, IndexArray, IndexArray], None]
 
 
 def find_voids(
@@ -54,7 +54,7 @@ def find_voids(
     judged: Tail,
     *,
     alone: bool = False,
-    outlined: Outlined | None = None,
+    outlined: OnOutlined | None = None,
 ) -> Found:
     """Seeds by contrast, cloth dropped, outlines at half contrast, pinholes by missing light.
 
@@ -89,7 +89,7 @@ def _found(
     dashes: BoolImage | None = None,
     *,
     hides: bool = True,
-    outlined: Outlined | None = None,
+    outlined: OnOutlined | None = None,
 ) -> tuple[Found, Zone | None]:
     """The voids of one side and their zone, if there are any; see ``find_voids``.
 
@@ -200,7 +200,7 @@ def _size(
     *,
     repeats: list[Vector],
     alone: bool,
-    outlined: Outlined | None,
+    outlined: OnOutlined | None,
 ) -> tuple[Found, Zone, BoolImage | None]:
     """The outlined voids with their areas, and what of them is turned down once it is sized.
 

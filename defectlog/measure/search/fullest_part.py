@@ -1,4 +1,4 @@
-"""The part of a large surface on which most stands out: what is not told there is nowhere."""
+"""The part of a large surface on which most stands out: it is taken to speak for all of it."""
 
 from itertools import product
 
@@ -8,7 +8,7 @@ from defectlog.measure.arrays.look import Look
 from defectlog.measure.candidates.seeds import beyond
 from defectlog.measure.cloth.surface import Surface
 
-# A third of each side, from one of so many places along it on.
+# It is a third of each side long, and begins at one of so many places along it.
 LONG, PLACES = 1 / 3, 5
 SAMPLED = 9  # of so many pixels one along a side
 
@@ -23,6 +23,8 @@ def fullest_part(surface: Surface, side: Look, contrast: float) -> Surface:
     contrast : by so much, in log units of light
     """
     few = surface.sampled(SAMPLED)
+    if not few.inspected_px:
+        return surface  # a strip that is narrower than that
     out = beyond(few, 1.0 if side == "dark" else -1.0, contrast)
 
     def full(window: tuple[slice, ...]) -> tuple[int, int]:

@@ -61,12 +61,13 @@ def with_patches(
     """
     used = []
     flanks = partial(flanks_of, surface)
+    counted = found.drawn(found.kept) if patches else found.mask
     for patch in patches:
         if look != "auto" and (patch.tone > 0) != (look == "bright"):
             continue
         window = _window(patch)
         mask = patch.mask & surface.inspected[window]
-        voids = found.drawn(found.kept)[window]  # not what was turned down: a patch may be that
+        voids = counted[window]  # not what was turned down: a patch may be that
         if np.count_nonzero(mask & voids) > KNOWN_SHARE * np.count_nonzero(mask):
             continue
         if _is_outlined(patch, mask, voids, surface):
@@ -80,6 +81,7 @@ def with_patches(
         used.append(patch)
         if patch.is_sure:
             found = _joined(found, surface, patch)
+            counted = found.drawn(found.kept)
         else:
             doubtful = np.count_nonzero(mask & ~voids)
             found = replace(found, doubtful_px=found.doubtful_px + doubtful + patch.unsure_px)

@@ -18,6 +18,7 @@ from defectlog.measure.candidates.sides import tails_of
 from defectlog.measure.cloth.surface import Surface
 from defectlog.measure.cloth.weave_direction import weave_direction
 from defectlog.measure.figures import beware
+from defectlog.measure.figures.few_tows import beware_of_few_tows
 from defectlog.measure.figures.result import VoidMeasurement
 from defectlog.measure.figures.rim import Rim
 from defectlog.measure.figures.summary import full_size
@@ -75,6 +76,7 @@ class Sought:
                 shrink=surface.shrink,
                 outlined=outlined,
             ),
+            *(beware_of_few_tows(surface) if outlined else []),
             *beware.of_sharpening(self.found.seam if measured.count else 0.0),
             *beware_of_close_by(self.found),
             *beware.of_hidden(self.hidden_px / surface.inspected_px),
