@@ -9,7 +9,13 @@ from numpy.typing import NDArray
 
 from defectlog.measure.arrays.halves import by_pieces
 from defectlog.measure.arrays.light import ONE, BoolImage
-from defectlog.measure.arrays.pixels import IndexArray, Listed, listed, rows_and_columns
+from defectlog.measure.arrays.pixels import (
+    IndexArray,
+    Listed,
+    listed,
+    pixels_of_each,
+    rows_and_columns,
+)
 from defectlog.measure.cloth.surface import Surface
 from defectlog.measure.outlines.outline import GLINT_SHARE
 
@@ -112,12 +118,11 @@ def _each_glint(
     number, first = np.unique(
         known.label.take(np.searchsorted(known.at, beside)), return_index=True
     )
-    order = np.argsort(known.label, kind="stable")
-    ends = np.cumsum(np.bincount(known.label))
-    boxes = _boxes(known, shining.shape[1])
-    for glint in number[np.argsort(first)].tolist():
-        at = known.at.take(order[ends[glint - 1] : ends[glint]])
-        yield *rows_and_columns(at, shining.shape[1]), boxes[glint]
+    which = np.zeros(known.count + 1, dtype=bool)
+    which[number] = True
+    each, boxes = pixels_of_each(known.label, which), _boxes(known, shining.shape[1])
+    for k in np.argsort(first).tolist():
+        yield *rows_and_columns(known.at.take(each[k]), shining.shape[1]), boxes[number[k]]
 
 
 def _boxes(known: Listed, columns: int) -> IndexArray:
