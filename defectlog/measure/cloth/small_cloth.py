@@ -32,7 +32,7 @@ LEAST_CELLS = 14  # along the shorter side: twice as many as light is compared o
 BULK = (0.2, 0.95)
 STEPS = 255  # that the light of the bulk is told apart in
 FINER = 6  # bits more for means of cells, from pixels two by two on
-EVERY_LIGHT = np.arange(2**16, dtype=np.uint16)
+LOG_OF_EACH = log_of(np.arange(2**16, dtype=np.uint16))  # step of light
 SAMPLED = 11  # of so many pixels one, for how light the bulk is
 ROWS = 64  # at a time: what is worked out on the way stays in the cache
 
@@ -107,7 +107,7 @@ class Small:
         bulk = mean.ravel() if is_whole else mean[inside > 0]
         low, high = quantiles_of(log_of(bulk[::SAMPLED]), *BULK)
         per_step = STEPS / max(high - low, 1e-3)
-        each = np.rint((np.clip(log_of(EVERY_LIGHT), low, high) - low) * per_step)
+        each = np.rint((np.clip(LOG_OF_EACH, low, high) - low) * per_step)
         picture = each.astype(np.uint8).take(mean)
         rows, columns = (side // cell_px for side in mean.shape)
         whole = np.ones((rows, columns), np.float32)
