@@ -1,6 +1,5 @@
 """The surface of a picture, ready to be judged: linear, evenly lit, glare left out."""
 
-import math
 from collections.abc import Callable, Hashable
 from dataclasses import dataclass, field, replace
 from functools import cache, partial
@@ -132,8 +131,16 @@ class Surface:
 
     def part(self, rows: slice, columns: slice) -> "Surface":
         """Some rows and columns of it, as they lie in the even light of all, without its cloth."""
+        return self._only((rows, columns), self.px_per_mm)
+
+    def sampled(self, step: int) -> "Surface":
+        """One in so many of its pixels along either side: for its light, not for outlines."""
+        return self._only((slice(None, None, step),) * 2, self.px_per_mm / step)
+
+    def _only(self, where: tuple[slice, slice], px_per_mm: float) -> "Surface":
+        """Some of its pixels side by side, at the scale they then have."""
         ratio, smooth, inspected, glare = (
-            None if one is None else np.ascontiguousarray(one[rows, columns])
+            None if one is None else np.ascontiguousarray(one[where])
             for one in (self.ratio, self.smooth, self.inspected, self.glare)
         )
         inspected_px = int(np.count_nonzero(inspected))
@@ -143,33 +150,13 @@ class Surface:
             smooth=smooth,
             inspected=inspected,
             inspected_px=inspected_px,
-            region_px=round(inspected_px / (1 - self.not_inspected)),  # as glared as all of it
-            recurs=recurs_of(ratio, inspected, self.px_per_mm),
-            expected=None,
-            least=None,
-            places=None,
-            glare=glare,
-        )
-
-    def sampled(self, step: int) -> "Surface":
-        """One in so many of its pixels along either side: for its light, not for outlines."""
-        some = (slice(None, None, step),) * 2
-        ratio, smooth, inspected = (one[some] for one in (self.ratio, self.smooth, self.inspected))
-        inspected_px = int(np.count_nonzero(inspected))
-        px_per_mm = self.px_per_mm / step
-        return replace(
-            self,
-            ratio=ratio,
-            smooth=np.ascontiguousarray(smooth),
-            inspected=inspected,
-            inspected_px=inspected_px,
             px_per_mm=px_per_mm,
-            region_px=max(math.ceil(self.region_px / step**2), inspected_px),
+            region_px=max(round(inspected_px / (1 - self.not_inspected)), 1),  # as glared as all
             recurs=recurs_of(ratio, inspected, px_per_mm),
             expected=None,
             least=None,
             places=None,
-            glare=None,
+            glare=glare,
         )
 
     def weave(self) -> list[Vector]:
