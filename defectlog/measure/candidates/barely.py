@@ -5,7 +5,7 @@ import math
 import numpy as np
 
 from defectlog.measure.arrays.light import ONE, BoolImage, as_contrast
-from defectlog.measure.arrays.look import Look
+from defectlog.measure.arrays.look import Look, sign_of
 from defectlog.measure.arrays.pixels import FloatArray
 from defectlog.measure.cloth.surface import Surface
 from defectlog.measure.outlines.shapes import Shapes
@@ -40,7 +40,7 @@ def only_just(
     it is thin there, little can lie below; where it is not, the area just beyond the threshold
     says about how much does, of voids not seen and of cloth that was seen as voids.
     """
-    sign = 1.0 if look == "dark" else -1.0
+    sign = sign_of(look)
     depth = as_contrast(height, dark=look == "dark")
     weak = depth < CLEARLY * threshold
     pixels = np.flatnonzero(weak.take(shapes.label))

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from defectlog.measure.arrays.light import BoolImage, as_share
-from defectlog.measure.arrays.look import Look
+from defectlog.measure.arrays.look import Look, sign_of
 from defectlog.measure.arrays.pixels import FloatArray
 from defectlog.measure.arrays.threshold import Tail
 from defectlog.measure.candidates.creases import Creases, creases_of
@@ -73,7 +73,7 @@ def fading_out(
     soft |= judging.is_fold(
         lying, around, px_per_mm=surface.px_per_mm, reach=reach_of(side, judged)
     )
-    creases = creases_of(surface, rise.counted, around, sign=1.0 if side == "dark" else -1.0)
+    creases = creases_of(surface, rise.counted, around, sign=sign_of(side))
     creased = np.zeros(zone.count, dtype=bool)
     if creases is not None:
         creased = creases.hold(

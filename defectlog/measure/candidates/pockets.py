@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from defectlog.measure.arrays.halves import in_two
 from defectlog.measure.arrays.light import ONE, BoolImage, RatioImage, as_contrast
-from defectlog.measure.arrays.look import Look
+from defectlog.measure.arrays.look import Look, sign_of
 from defectlog.measure.arrays.pixels import FloatArray, IndexArray
 from defectlog.measure.candidates.grooves import in_grooves
 from defectlog.measure.cloth.surface import Surface
@@ -70,7 +70,7 @@ def of_the_cloth(
     wherever it lies, and so are its neighbours.
     """
     found = np.zeros(len(height), dtype=bool)
-    sign = 1.0 if look == "dark" else -1.0
+    sign = sign_of(look)
     depth = as_contrast(height, dark=look == "dark") / threshold
     tows = _next_tows(repeats)
     most, weak = WEAK, depth < WEAK

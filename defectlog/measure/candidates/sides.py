@@ -28,9 +28,14 @@ def side_of(sides: dict[Look, Tail]) -> Look:
     return side
 
 
+def sample_step(surface: Surface) -> int:
+    """Of so many pixels along a side one says enough about the light of all."""
+    return max(1, math.isqrt(surface.smooth.size // SAMPLE_PX))
+
+
 def tails_of(surface: Surface, look: str, without: BoolImage | None = None) -> dict[Look, Tail]:
     """Both sides of the surface's distribution of light, or the one asked for."""
-    step = max(1, math.isqrt(surface.smooth.size // SAMPLE_PX))
+    step = sample_step(surface)
     some = (slice(None, None, step), slice(None, None, step))
     sample = surface.smooth[some]
     if not surface.is_whole or without is not None:

@@ -4,17 +4,16 @@ Among tows that differ as much, voids of many strengths run into these. But a vo
 the picture all the way round, and tows lie in resin; nor do tows go far to one side alone.
 """
 
-import math
 from dataclasses import replace
 
 import numpy as np
 
-from defectlog.measure.arrays.look import Look
+from defectlog.measure.arrays.look import Look, sign_of
 from defectlog.measure.arrays.threshold import Tail
 from defectlog.measure.candidates.comes_again import comes_again
 from defectlog.measure.candidates.found import Found
 from defectlog.measure.candidates.seeds import beyond
-from defectlog.measure.candidates.sides import SAMPLE_PX
+from defectlog.measure.candidates.sides import sample_step
 from defectlog.measure.cloth.surface import Surface
 from defectlog.measure.search.close_by import is_worth_more, to_what_is_near
 from defectlog.measure.search.finding import find_voids
@@ -51,7 +50,7 @@ def may_be_by_edges(surface: Surface, tails: dict[Look, Tail], before: Found) ->
     tails : of its light as a whole
     before : what was found by these
     """
-    step = max(1, math.isqrt(surface.smooth.size // SAMPLE_PX))
+    step = sample_step(surface)
     few = surface.sampled(step)
     if not few.inspected_px:
         return 0.0
@@ -89,8 +88,7 @@ def _told(near: Surface, side: Look, judged: Tail, share: float) -> Found | None
 
 
 def _share_beyond(surface: Surface, side: Look, contrast: float) -> float:
-    sign = 1.0 if side == "dark" else -1.0
-    return np.count_nonzero(beyond(surface, sign, contrast)) / surface.inspected_px
+    return np.count_nonzero(beyond(surface, sign_of(side), contrast)) / surface.inspected_px
 
 
 def beware_of_faint_ones(share: float) -> list[str]:

@@ -16,7 +16,7 @@ from defectlog.measure.arrays.light import ONE, BoolImage, FloatImage, RatioImag
 from defectlog.measure.arrays.look import Look
 from defectlog.measure.arrays.threshold import Tail
 from defectlog.measure.candidates.found import Found
-from defectlog.measure.candidates.sides import SAMPLE_PX, side_of, tails_of
+from defectlog.measure.candidates.sides import sample_step, side_of, tails_of
 from defectlog.measure.cloth.surface import Surface
 from defectlog.measure.search.either_side import on_either_side
 from defectlog.measure.search.fullest_part import fullest_part
@@ -74,7 +74,7 @@ def found_close_by(
     without : (M, N) bool, what has no say in what the surface is like
     """
     if surface.is_large:
-        step = max(1, math.isqrt(surface.smooth.size // SAMPLE_PX))
+        step = sample_step(surface)
         struck, beside = (
             None if one is None else one[::step, ::step] for one in (before.struck, without)
         )

@@ -9,7 +9,7 @@ import numpy as np
 
 from defectlog.measure.arrays.halves import begun, both
 from defectlog.measure.arrays.light import BoolImage, RatioImage
-from defectlog.measure.arrays.look import Look
+from defectlog.measure.arrays.look import Look, sign_of
 from defectlog.measure.arrays.pixels import IndexArray, Listed, listed
 from defectlog.measure.arrays.threshold import Tail
 from defectlog.measure.candidates import folds, pockets
@@ -96,7 +96,7 @@ def _found(
     ``dashes`` are those of a dyed yarn, if some are known; ``hides`` is whether one that is as dark
     as voids are hides them.
     """
-    sign = 1.0 if side == "dark" else -1.0
+    sign = sign_of(side)
     first = seeds_of(surface, sign, judged, dashes, hides=hides)
     seeds, known, turned = first.where, first.known, first.turned
     if not seeds.any():
@@ -206,7 +206,7 @@ def _size(
 
     With them their zone, and where dashes of a yarn lie, if there are some.
     """
-    sign = 1.0 if side == "dark" else -1.0
+    sign = sign_of(side)
     zone = zone_of(
         mask,
         surface.ratio,

@@ -4,7 +4,7 @@ from itertools import product
 
 import numpy as np
 
-from defectlog.measure.arrays.look import Look
+from defectlog.measure.arrays.look import Look, sign_of
 from defectlog.measure.candidates.seeds import beyond
 from defectlog.measure.cloth.surface import Surface
 
@@ -25,7 +25,7 @@ def fullest_part(surface: Surface, side: Look, contrast: float) -> Surface:
     few = surface.sampled(SAMPLED)
     if not few.inspected_px:
         return surface  # a strip that is narrower than that
-    out = beyond(few, 1.0 if side == "dark" else -1.0, contrast)
+    out = beyond(few, sign_of(side), contrast)
 
     def full(window: tuple[slice, ...]) -> tuple[int, int]:
         return np.count_nonzero(out[window]), np.count_nonzero(few.inspected[window])
