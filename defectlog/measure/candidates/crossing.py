@@ -59,7 +59,7 @@ def _cuts(at: IndexArray, columns: int, bare_px: float) -> IndexArray:
     if np.count_nonzero(narrow) < LEAST_PX * bare_px:
         return at[:0]
     pieces = listed(narrow)
-    area, around = np.bincount(pieces.label)[1:], length_of(pieces.sides)
+    area, around = pieces.area, length_of(pieces.sides)
     width = np.maximum(2 * half_width(area, around), LEAST_PX)
     bare = (width < THIN_PX) & (area > width * np.maximum(bare_px, LONGER * width))
     if not bare.any():

@@ -68,7 +68,7 @@ def _without_flanks(
     count = known.count
     held = np.flatnonzero(mask.ravel().take(within.at))
     at = within.at[held]
-    label = known.label.take(np.searchsorted(known.at, at)).astype(np.int64) - 1
+    label = known.runs.of(at).astype(np.int64) - 1
     area = np.bincount(label, minlength=count).astype(np.float64)
     mean = np.bincount(label, height[within.label[held]], count) / area
     around = outline.perimeters(mask, at, label, count)

@@ -61,14 +61,14 @@ def fill_rim_glints(mask: BoolImage, known: Listed, surface: Surface, reach: flo
     shining, beside = _shining(mask, surface, reach)
     objects = np.zeros(mask.shape, np.int32)
     objects.ravel()[known.at] = known.label
-    areas, boxes = np.bincount(known.label), _boxes(known, mask.shape[1])
+    boxes = _boxes(known, mask.shape[1])
     filled = [np.zeros(0, dtype=np.int64)]
     for row, column, box in _each_glint(shining, beside):
         if len(row) < LEAST_PX:
             continue
         about = objects[_window(box, NEAR_PX)]
         own = int(np.bincount(about[about > 0]).argmax())
-        if len(row) > GLINT_SHARE * areas[own]:
+        if len(row) > GLINT_SHARE * known.area[own - 1]:
             continue
         window = _window(_both(box, boxes[own]), 2 * NEAR_PX)
         whole = objects[window] == own
@@ -115,9 +115,7 @@ def _each_glint(
 ) -> Iterator[tuple[IndexArray, IndexArray, Box]]:
     """The rows and columns of each glint that has some of these pixels, and the box about it."""
     known = listed(shining)
-    number, first = np.unique(
-        known.label.take(np.searchsorted(known.at, beside)), return_index=True
-    )
+    number, first = np.unique(known.runs.of(beside), return_index=True)
     which = np.zeros(known.count + 1, dtype=bool)
     which[number] = True
     each, boxes = pixels_of_each(known.label, which), _boxes(known, shining.shape[1])
@@ -128,8 +126,8 @@ def _each_glint(
 def _boxes(known: Listed, columns: int) -> IndexArray:
     """The boxes about objects, from 1: left, top, width and height of each."""
     # ``at`` is quick only where types are alike.
-    label = known.label.take(known.runs.start).astype(np.int64)
-    row, first = np.divmod(known.at.take(known.runs.start), columns)
+    label = known.runs.own.astype(np.int64)
+    row, first = np.divmod(known.runs.first, columns)
 
     def least(values: IndexArray) -> IndexArray:
         of_each = np.full(known.count + 1, np.iinfo(np.int32).max, np.int64)

@@ -138,7 +138,7 @@ def _turned_down(
     if hiding is not None:
         hides[1 + hiding.all] = True
     return [
-        judging.turned_down(objects.begins, objects.lengths, objects.own, which, columns, why)
+        judging.turned_down(objects.runs, which, columns, why)
         for which, why in ((cloth & ~hides, judging.WEAVE), (hides, judging.DYED))
         if which.any()
     ]

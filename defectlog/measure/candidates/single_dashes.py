@@ -162,7 +162,7 @@ def left_of_a_yarn(
     as_bright = surface.expected < least
     if not 0 < np.count_nonzero(as_bright) <= RARE * as_bright.size:
         return none
-    every = 4.0 * np.bincount(listed(as_bright).label)[1:]  # at half the size
+    every = 4.0 * listed(as_bright).area  # at half the size
     usual = usual_area(every, 0.5)
     alike = is_alike(every, usual)
     if np.count_nonzero(alike) < LEAST or every[alike].sum() < MOST * every.sum():

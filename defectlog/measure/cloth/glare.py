@@ -24,6 +24,9 @@ from defectlog.measure.cloth.sharp_patches import without_sharp
 from defectlog.measure.outlines.outline import Rise
 
 BURNT_OUT = 250  # grey value from which the camera had no more to give
+# Where half of the surface is burnt out it is as light as this at least, as the mean of some of
+# its rows tells it.
+HALF_BURNT_OUT = 0.45
 BRIGHT = 1.35  # times the light around it
 SPREADS = 2.5
 # A glint reaches out to where it adds this share of what makes its middle glare.
@@ -86,7 +89,9 @@ def glare_cells(grey: GreyImage, field: FlatField, *, px_per_mm: float) -> BoolI
             bright |= veiled
             ratio = np.maximum(ratio, lit)
     if brightest() >= BURNT_OUT:
-        burnt = _burnt_out(grey, field.cell_px)
+        lit = cv2.blur(field.light * ratio, (wide, wide)) > HALF_BURNT_OUT
+        near = cv2.dilate((held & lit).any(axis=1).astype(np.uint8), np.ones((2 * wide + 1, 1)))
+        burnt = _burnt_out(grey, field.cell_px, near.ravel() > 0)
         burnt = held & (cv2.blur(burnt, (wide, wide)) > 127)
         bright |= burnt
     if not bright.any():
@@ -100,13 +105,15 @@ def glare_cells(grey: GreyImage, field: FlatField, *, px_per_mm: float) -> BoolI
     return bright.view(np.bool_)
 
 
-def _burnt_out(grey: GreyImage, cell_px: int) -> NDArray[np.uint8]:
-    """How much of each cell is burnt out, 255 being all of it."""
+def _burnt_out(grey: GreyImage, cell_px: int, where: BoolImage) -> NDArray[np.uint8]:
+    """How much of each cell is burnt out, 255 being all of it; in some of their rows at least."""
     rows, columns = (-(-side // cell_px) for side in grey.shape)
-    burnt = np.empty((rows, columns), np.uint8)
+    burnt = np.zeros((rows, columns), np.uint8)
 
     def look(parts: list[slice]) -> None:
         for part in parts:
+            if not where[part].any():
+                continue
             own = grey[part.start * cell_px : part.stop * cell_px]
             burnt[part] = to_cells(cv2.compare(own, BURNT_OUT - 0.5, cv2.CMP_GT), cell_px)
 

@@ -29,6 +29,11 @@ def in_middles(image: Image, every: int) -> Image:
     return image[(slice((every - 1) // 2, None, every),) * 2]
 
 
+def middle_places(side: int, every: int) -> NDArray[np.int64]:
+    """Which pixels along a side of a picture are in the middle of such squares."""
+    return np.arange((every - 1) // 2, side, every)
+
+
 def between(squares: RatioImage, every: int, rows: slice, columns: int) -> RatioImage:
     """Some rows of what squares of so many pixels say of a picture, interpolated between."""
     # With the squares above and below, so that what is told strip by strip has no seams.

@@ -8,11 +8,11 @@ import cv2
 import numpy as np
 
 from defectlog.measure.arrays.halves import begun, for_each
-from defectlog.measure.arrays.light import BoolImage, RatioImage, from_cells, log_of, to_cells
+from defectlog.measure.arrays.light import BoolImage, RatioImage, log_of
 from defectlog.measure.arrays.look import Look
 from defectlog.measure.arrays.threshold import Tail
+from defectlog.measure.cloth.clear_of_glare import Clear, clear_of_glare
 from defectlog.measure.cloth.following import Places
-from defectlog.measure.cloth.glare import VEIL_MM, with_flanks
 from defectlog.measure.cloth.likeness import Likeness, likeness, middle_and_spread
 from defectlog.measure.cloth.same_tow import Cloth, cloth_at, compared_every, places_along
 from defectlog.measure.cloth.squares import at_half, in_middles
@@ -66,13 +66,13 @@ class Told:
 class Unwoven:
     """A surface whose weave can be taken out of it, for voids of the looks that it may hide.
 
-    ``clear`` is the surface as far as it can be inspected for either, ``told`` its cloth;
+    ``clear`` is what of the surface can be inspected for either, ``told`` its cloth;
     ``repeats`` are those of its tows, and ``swing`` is how far all of it lies from the middle, in
     log units of light. ``is_few`` is whether only a few squares are told.
     """
 
     surface: Surface
-    clear: dict[Look, Surface]
+    clear: Clear
     told: dict[Look, Told]
     repeats: TowRepeats
     swing: float
@@ -83,17 +83,16 @@ class Unwoven:
         told = self.anew(*looks)
         if not told:
             return None
-        clear = {look: self.clear[look] for look in told}
-        return replace(self, clear=clear, told=told, is_few=False)
+        return replace(self, clear=self.clear.only(told), told=told, is_few=False)
 
     def anew(self, *looks: Look) -> dict[Look, Told]:
         """Cloth by all squares that are clear for some looks, for those that it is told for."""
         if not looks:
             return {}
-        surface = self.clear[looks[0]]
+        surface = self.clear.of(looks[0])
         if len(looks) > 1 and surface is not self.surface:
             # Gaps that are lit up by glare are lost for all looks.
-            clear = [self.clear[look].inspected for look in looks]
+            clear = [self.clear.of(look).inspected for look in looks]
             surface = self.surface.within(np.logical_or.reduce(clear))
         before = self.told[looks[0]]
         # On a large surface the ways along the tows hang little on what glare hides.
@@ -113,11 +112,11 @@ class Unwoven:
         lights = for_each(lambda look: cloth[look].lit(look), looks)
 
         def halved(look: Look) -> RatioImage:
-            return at_half(lights[look].cloth, cloth[look].every, self.clear[look].smooth.shape)
+            return at_half(lights[look].cloth, cloth[look].every, self.surface.smooth.shape)
 
         bare = {}
         for look in looks:
-            surface, told = self.clear[look], cloth[look]
+            surface, told = self.clear.of(look), cloth[look]
             half = begun(partial(halved, look))
             smooth, least = to_cloth(
                 surface, lights[look], told.likes[look], look, told.every, self.repeats.pitch
@@ -134,14 +133,14 @@ class Unwoven:
 
     def in_squares(self, look: Look, without: BoolImage | None) -> tuple[Surface, BoolImage | None]:
         """As ``bare`` for one look, by the middles of squares alone; and some mask by these."""
-        surface, told = self.clear[look], self.told[look]
-        cloth, inspected = told.lit(look), in_middles(surface.inspected, told.every)
+        told = self.told[look]
+        cloth, inspected = told.lit(look), self.clear.in_middles(look, told.every)
         few = replace(
-            surface,
+            self.surface,
             smooth=squares_to_cloth(cloth, told.every),
             inspected=inspected,
             inspected_px=int(np.count_nonzero(inspected)),
-            region_px=math.ceil(surface.region_px / told.every**2),
+            region_px=math.ceil(self.surface.region_px / told.every**2),
             expected=cloth.cloth,
             is_inverse=look == "bright",
         )
@@ -188,36 +187,15 @@ def unwoven(
         surface = replace(surface, astray=EDGES * swing)
     looks = list(told.likes)
     is_clear = not surface.is_glared
-    clear = dict.fromkeys(looks, surface) if is_clear else _clear_of_glare(surface, told.likes)
+    clear = (
+        Clear(surface, dict.fromkeys(looks)) if is_clear else clear_of_glare(surface, told.likes)
+    )
     weave = Unwoven(surface, clear, dict.fromkeys(looks, told), repeats, swing, is_few)
     if is_few or is_clear:
         return weave
     # Gaps that are lit up by glare do not say what others are like: cloth is told anew, if enough
     # of it is left.
     return replace(weave, told=weave.told | weave.anew(*looks))
-
-
-def _clear_of_glare(surface: Surface, likes: dict[Look, Likeness]) -> dict[Look, Surface]:
-    """What of a surface with glare can be inspected for voids of either look.
-
-    On the flank of glare voids show less than the cloth does: it hides them there as well. What
-    is lost for the other look alone may be voids of this one, unless it lies along glare.
-    """
-    cell_px = next(iter(likes.values())).cell_px
-    lost = {look: like.lost for look, like in likes.items()}
-    if surface.glare is not None:
-        either = np.logical_or.reduce(list(lost.values()))
-        glare = np.pad(to_cells(surface.glare.view(np.uint8), cell_px), (0, 1))
-        glare = glare[: either.shape[0], : either.shape[1]] > 0
-        steps = round(VEIL_MM * surface.px_per_mm / cell_px)
-        flanks = either & with_flanks(glare, either, steps=steps)
-        lost = {look: own | flanks for look, own in lost.items()}
-
-    def clear(look: Look) -> Surface:
-        shape = surface.smooth.shape
-        return surface.within(from_cells(lost[look] == 0, cell_px, shape, smooth=False))
-
-    return for_each(clear, lost)
 
 
 def _inspected_light(surface: Surface) -> RatioImage:

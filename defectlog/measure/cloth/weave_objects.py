@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from defectlog.measure.arrays.halves import in_two
 from defectlog.measure.arrays.light import BoolImage
-from defectlog.measure.arrays.pixels import FloatArray, IndexArray, Listed, rows_and_columns
+from defectlog.measure.arrays.pixels import FloatArray, IndexArray, Listed, Runs, rows_and_columns
 from defectlog.measure.cloth.weave import Vector
 
 LEAST_REPEATING = 4  # objects; fewer say nothing
@@ -25,18 +25,15 @@ Points = tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]  # y, x,
 class Objects:
     """What may repeat with the weave: the objects of a mask, by labels from 1.
 
-    ``at`` are their pixels in the flattened picture and ``label`` the object of each, ``begins``
-    those that runs of pixels begin with, ``lengths`` how many each run has, and ``own`` the object
-    of each; ``areas`` are in the order of the labels, 0 being the surface; ``middles`` their
-    centres.
+    ``at`` are their pixels in the flattened picture and ``label`` the object of each, ``runs`` the
+    same run by run; ``areas`` are in the order of the labels, 0 being the surface; ``middles``
+    their centres.
     """
 
     mask: BoolImage
     at: IndexArray
     label: IndexArray
-    begins: IndexArray
-    lengths: IndexArray
-    own: NDArray[np.int32]
+    runs: Runs
     areas: FloatArray
     middles: Points
 
@@ -47,7 +44,7 @@ class Objects:
         place = row * columns + column
         held = np.flatnonzero(self.mask.ravel().take(place, mode="clip") & on)
         labels = np.zeros(len(place), np.int32)
-        labels[held] = self.own[np.searchsorted(self.begins, place[held], side="right") - 1]
+        labels[held] = self.runs.of(place[held])
         return labels
 
     def drawn(self, which: BoolImage) -> BoolImage:
@@ -59,9 +56,8 @@ class Objects:
 
 def objects_of(mask: BoolImage, known: Listed) -> Objects:
     """Areas and centres of the objects of a mask whose pixels have been listed."""
-    start, length = known.runs.start, known.runs.length
-    own, begins = known.label.take(start), known.at.take(start)
-    row, first = rows_and_columns(begins, mask.shape[1])
+    length, own = known.runs.length, known.runs.own
+    row, first = rows_and_columns(known.runs.first, mask.shape[1])
     areas = np.bincount(own, length)
     there = np.flatnonzero(areas)
     y, x = (
@@ -69,7 +65,7 @@ def objects_of(mask: BoolImage, known: Listed) -> Objects:
         for middle in (row, first + (length - 1) / 2)
     )
     label = known.label.astype(np.int64)
-    return Objects(mask, known.at, label, begins, length, own, areas, (y, x, there))
+    return Objects(mask, known.at, label, known.runs, areas, (y, x, there))
 
 
 def repeating(objects: Objects, vectors: list[Vector]) -> BoolImage:
@@ -148,9 +144,9 @@ def _prove_nothing(recurs: BoolImage, chance: BoolImage, areas: FloatArray) -> b
 
 def _samples(objects: Objects, which: BoolImage) -> Points:
     """A few points all over each of some objects."""
-    runs = np.flatnonzero(which[objects.own])
-    runs = runs[np.argsort(objects.own[runs], kind="stable")]
-    length = objects.lengths[runs]
+    runs = np.flatnonzero(which[objects.runs.own])
+    runs = runs[np.argsort(objects.runs.own[runs], kind="stable")]
+    length = objects.runs.length[runs]
     upto = length.cumsum()
     known = np.flatnonzero(which)
     area = objects.areas[known].astype(np.int64)
@@ -161,7 +157,7 @@ def _samples(objects: Objects, which: BoolImage) -> Points:
     among = np.arange(len(passed)) - np.repeat(often.cumsum() - often, often)
     place = passed + among * np.repeat(step, often)
     run = np.searchsorted(upto, place, side="right")
-    at = objects.begins[runs[run]] + place - (upto - length)[run]
+    at = objects.runs.first[runs[run]] + place - (upto - length)[run]
     y, x = np.divmod(at, objects.mask.shape[1])
     return y, x, np.repeat(known, often)
 

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from defectlog.measure.arrays.light import BoolImage
-from defectlog.measure.arrays.pixels import FloatArray, IndexArray, listed, rows_and_columns
+from defectlog.measure.arrays.pixels import FloatArray, IndexArray, Runs, listed, rows_and_columns
 from defectlog.measure.outlines.outline import Rise
 from defectlog.measure.outlines.shapes import Shapes
 
@@ -61,25 +61,18 @@ class Turned:
         return cls(shapes.x[which], shapes.y[which], shapes.area[which].astype(np.float64), why)
 
 
-def turned_down(
-    begin: IndexArray,
-    length: IndexArray,
-    own: NDArray[np.integer],
-    which: BoolImage,
-    columns: int,
-    why: str,
-) -> Turned:
+def turned_down(runs: Runs, which: BoolImage, columns: int, why: str) -> Turned:
     """Gather what some objects are like from the runs of pixels of all of them.
 
     Parameters
     ----------
-    begin : the first pixel of each run, in the flattened picture of so many columns
-    length, own : how many pixels each run has, and the object that it is of
+    runs : of all objects
     which : (n,) bool, the objects to gather
+    columns : of the picture
     """
-    few = np.flatnonzero(which.take(own))
-    length, own = length.take(few), own.take(few)
-    row, column = rows_and_columns(begin.take(few), columns)
+    few = np.flatnonzero(which.take(runs.own))
+    length, own = runs.length.take(few), runs.own.take(few)
+    row, column = rows_and_columns(runs.first.take(few), columns)
     middles = column + 0.5 * (length - 1), row
 
     def summed(values: NDArray[np.number]) -> FloatArray:
@@ -138,9 +131,8 @@ def is_thin(
     drawn[row // 2, column // 2] = 1
     reach = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (CHAIN_GAP_PX // 2 + 1,) * 2)
     joined = listed(cv2.dilate(drawn, reach).view(np.bool_))
-    own = np.searchsorted(joined.at, row // 2 * drawn.shape[1] + column // 2)
     chain = np.zeros(len(area), dtype=np.int64)
-    chain[label.take(pixels)] = joined.label.take(own)
+    chain[label.take(pixels)] = joined.runs.of(row // 2 * drawn.shape[1] + column // 2)
     whole = np.bincount(chain, np.where(thin, length, 0))
     across = np.bincount(chain, np.where(thin, area, 0)) / np.maximum(whole, 1e-9)
     strokes = whole > THIN_CHAIN * across

@@ -1,23 +1,23 @@
 """Each void's own outline: halfway in light between the void and the surface around it."""
 
 from dataclasses import dataclass
+from functools import partial
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from defectlog.measure.arrays.halves import by_halves, by_pieces, in_two
+from defectlog.measure.arrays.halves import by_pieces, in_two
 from defectlog.measure.arrays.light import BoolImage
 from defectlog.measure.arrays.pixels import (
     FloatArray,
     IndexArray,
     Listed,
     add_up,
-    count_and_add,
     pixels_of_each,
     rows_and_columns,
 )
-from defectlog.measure.outlines.zone import Zone
+from defectlog.measure.outlines.zone import Part, Zone
 
 LEVELS = (0.35, 0.5, 0.65)  # of the rise, at which areas are taken
 # An outline whose contrast takes longer than this to fall from 65 to 35 % is a shadow or
@@ -59,14 +59,14 @@ def rise_of(zone: Zone) -> Rise:
     """Measure how every object rises from the surface."""
     plateau, around = _plateaus(zone)
     share = np.empty(len(zone.at), np.float32)
-    counts = sum(by_pieces(lambda parts: _shares(zone, plateau, parts, share), len(zone.at)))
-    beyond = counts[:, ::-1].cumsum(axis=1)[:, ::-1].astype(np.float64)
+    counts = sum(zone.by_parts(partial(_shares, zone, plateau, share=share)))
+    zone_px, *areas = counts.astype(np.float64)
     return Rise(
         share=share,
         height=np.nan_to_num(plateau - around),
         around=np.nan_to_num(around),
-        areas=beyond[:, 1:],
-        zone_px=beyond[:, 0],
+        areas=np.column_stack(areas),
+        zone_px=zone_px,
     )
 
 
@@ -83,12 +83,7 @@ def _plateaus(zone: Zone) -> tuple[NDArray[np.float32], FloatArray]:
     its strongest pixel, then beyond 70 % of the way to that mean.
     """
 
-    def strongest(part: slice) -> NDArray[np.float32]:
-        most = np.full(zone.count, -np.inf, dtype=np.float32)
-        np.maximum.at(most, zone.label[part], zone.contrast[part])
-        return most
-
-    peak = np.maximum.reduce(by_halves(strongest, zone.own))
+    peak = np.maximum.reduceat(zone.contrast[: zone.own], zone.begin[:-1])
     (plateau,) = _upper_means(zone, peak, 0.5, zone.contrast)
     plateau, around = _upper_means(zone, plateau, 0.7, zone.contrast, zone.around)
     return plateau.astype(np.float32), around
@@ -100,54 +95,50 @@ def _upper_means(
     """Means of lights over the pixels of each object beyond a share of the way to a plateau."""
     way = plateau.astype(np.float32) * np.float32(share)
 
-    def sums(parts: list[slice]) -> list[FloatArray]:
-        first = np.zeros(zone.count, np.complex128)
-        others = [np.zeros(zone.count) for _ in lights[1:]]
+    def sums(parts: list[Part]) -> FloatArray:
+        counted = np.zeros((1 + len(lights), zone.count))
         for part in parts:
-            label = zone.label[part]
-            limit = np.float32(1 - share) * zone.around[part]
-            limit += way.take(label)
-            upper = np.flatnonzero(zone.contrast[part] >= limit)
-            label = label.take(upper)
-            count_and_add(first, label, lights[0][part].take(upper))
-            for total, light in zip(others, lights[1:], strict=True):
-                add_up(total, label, light[part].take(upper))
-        return [first.real, first.imag, *others]
+            limit = np.float32(1 - share) * zone.around[part.at]
+            limit += part.of_each(way)
+            upper = zone.contrast[part.at] >= limit
+            part.add_some(counted[0], upper)
+            for total, light in zip(counted[1:], lights, strict=True):
+                part.add_some(total, upper, light[part.at])
+        return counted
 
-    often, *totals = (sum(one) for one in zip(*by_pieces(sums, len(zone.at)), strict=True))
+    often, *totals = sum(zone.by_parts(sums))
     often = np.where(often, often, np.nan)
     return [total / often for total in totals]
 
 
 def _shares(
-    zone: Zone, plateau: NDArray[np.float32], parts: list[slice], share: NDArray[np.float32]
+    zone: Zone, plateau: NDArray[np.float32], parts: list[Part], *, share: NDArray[np.float32]
 ) -> IndexArray:
-    """Write down some pixels' share of the rise, and count those of each object by that."""
-    classes = len(LEVELS) + 1
-    counts = np.zeros(zone.count * classes, np.int64)
+    """Write down some pixels' share of the rise; count those of each object, and beyond levels."""
+    counts = np.zeros((1 + len(LEVELS), zone.count), np.int64)
     for part in parts:
-        label, around = zone.label[part], zone.around[part]
-        span = plateau.take(label)
+        around = zone.around[part.at]
+        span = part.of_each(plateau)
         span -= around
         np.maximum(span, np.float32(1e-3), out=span)
-        over = np.subtract(zone.contrast[part], around, out=share[part])
+        over = np.subtract(zone.contrast[part.at], around, out=share[part.at])
         over /= span
-        code = label * classes
-        code += sum((over > np.float32(limit)).view(np.int8) for limit in LEVELS)
-        add_up(counts, code, 1)
-    return counts.reshape(zone.count, classes)
+        part.count(counts[0])
+        for count, limit in zip(counts[1:], LEVELS, strict=True):
+            part.add_some(count, over > np.float32(limit))
+    return counts
 
 
 def missing_light(zone: Zone) -> FloatArray:
     """What the pixels of each object lack against the surface, in pixels of full light."""
 
-    def sums(parts: list[slice]) -> FloatArray:
+    def sums(parts: list[Part]) -> FloatArray:
         missing = np.zeros(zone.count)
         for part in parts:
-            add_up(missing, zone.label[part], zone.contrast[part] - zone.around[part])
+            part.add(missing, zone.contrast[part.at] - zone.around[part.at])
         return missing
 
-    return sum(by_pieces(sums, len(zone.at)))
+    return sum(zone.by_parts(sums))
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,6 +13,7 @@ from defectlog.measure.arrays.pixels import (
     FloatArray,
     IndexArray,
     Runs,
+    in_file,
     pixels_of,
     rows_and_columns,
     runs_of,
@@ -88,14 +89,13 @@ def sized(
     columns: int,
     runs: Runs | None = None,
 ) -> Shapes:
-    """Size objects from their pixels in the order of the picture, and the object of each.
+    """Size objects from their pixels, and the object of each.
 
-    ``runs`` are those of the pixels, if they are known.
+    These are in the order of the picture, unless their ``runs`` are known.
     """
-    runs = runs_of(at, columns) if runs is None else runs
-    start, length = runs.start, runs.length
-    own = label[start]
-    row, first = rows_and_columns(at[start], columns)
+    runs = runs_of(at, label, columns) if runs is None else runs
+    length, own = runs.length, runs.own
+    row, first = rows_and_columns(runs.first, columns)
 
     def summed(values: NDArray[np.number]) -> FloatArray:
         return np.bincount(own, values, count)
@@ -136,8 +136,7 @@ def _longest(
     """
     if not count:
         return np.zeros(0)
-    # Short numbers are sorted by their digits, several times as fast.
-    order = np.argsort(label.astype(np.uint16) if count <= 2**16 else label, kind="stable")
+    order = in_file(label, count)
     left, right, dy = (ends[order].astype(np.float32) for ends in (left, right, dy))
     # All objects at the same time, run by run of the first few of each, and the next few likewise.
     runs = np.bincount(label, minlength=count)

@@ -100,8 +100,7 @@ def outlined_objects(
             np.zeros(zone.count) if many_tones else _at_the_rim(zone),
         ),
     )
-    filled = np.searchsorted(zone.at[: zone.own], glints)
-    within = np.bincount(zone.label[filled], minlength=zone.count)
+    within = np.bincount(zone.runs.of(glints), minlength=zone.count)
     counted = rise.counted + within
     return Objects(
         shapes,

@@ -1,5 +1,6 @@
 """Every object with its surroundings: whose each pixel is, and the surface it is judged by."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import partial
 from itertools import pairwise
@@ -7,13 +8,14 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from defectlog.measure.arrays.halves import both, by_halves, by_pieces, in_two
+from defectlog.measure.arrays.halves import Done, both, by_halves, by_pieces, in_two
 from defectlog.measure.arrays.light import BoolImage, FloatImage, RatioImage, as_ratio, inverse_of
 from defectlog.measure.arrays.pixels import (
     IndexArray,
     Listed,
     Runs,
-    count_and_add,
+    add_up,
+    in_file,
     listed,
     places_at_half,
     rows_and_columns,
@@ -21,6 +23,9 @@ from defectlog.measure.arrays.pixels import (
 from defectlog.measure.outlines.sound_light import half_light, leaning, sound_light
 
 GROW_PX = 3
+# Of so many pixels the sums of objects are worked out at a time: of fewer, threads wait for each
+# other more than they work.
+PART_PX = 260_000
 LEAST_INVERSE = np.float32(1e-3)  # of light, that is told from none
 # Crosses and squares in turn make an octagon, near enough to a circle. Rows down, columns across.
 Way = tuple[int, int]
@@ -32,21 +37,70 @@ Front = tuple[IndexArray, NDArray[np.int32], frozenset[Way]]
 
 
 @dataclass(frozen=True, slots=True)
+class Part:
+    """Some pixels of a zone: of the ``objects`` themselves, or all of them beyond these.
+
+    ``at`` is which of the list, ``label`` the object of each; of themselves those of an object
+    follow each other from ``start`` on. NumPy adds up what is in file a dozen times as fast, and
+    lets go of Python's lock while it does.
+    """
+
+    at: slice
+    label: IndexArray
+    objects: slice | None
+    start: IndexArray | None
+
+    def of_each(self, values: NDArray[np.number]) -> NDArray[np.number]:
+        """For each pixel the value of its object."""
+        if self.objects is None:
+            return values.take(self.label)
+        return np.repeat(values[self.objects], np.diff(self.start, append=len(self.label)))
+
+    def count(self, sums: IndexArray) -> None:
+        """Count the pixels of each object, in place."""
+        if self.objects is None:
+            sums += np.bincount(self.label, minlength=len(sums))
+        else:
+            sums[self.objects] += np.diff(self.start, append=len(self.label))
+
+    def add(self, sums: NDArray[np.number], values: NDArray[np.number]) -> None:
+        """Add values of pixels to the sums of their objects, in place."""
+        if self.objects is None:
+            sums += np.bincount(self.label, values, len(sums)).astype(sums.dtype, copy=False)
+        else:
+            sums[self.objects] += np.add.reduceat(values, self.start, dtype=sums.dtype)
+
+    def add_some(
+        self, sums: NDArray[np.number], which: BoolImage, values: NDArray[np.number] | None = None
+    ) -> None:
+        """Add values of some pixels to the sums of their objects, in place, or count them.
+
+        Of what lies beyond objects these are few.
+        """
+        if self.objects is None:
+            few = np.flatnonzero(which)
+            add_up(sums, self.label.take(few), 1 if values is None else values.take(few))
+        else:
+            self.add(sums, which.view(np.int8) if values is None else values * which)
+
+
+@dataclass(frozen=True, slots=True)
 class Zone:
     """The pixels of every object and a few beyond, as flat lists.
 
     ``at`` indexes the flattened picture, ``label`` says which object (0 … n - 1) a pixel is
-    nearest to; the first ``own`` of them, in ``runs``, are the objects themselves, those of the
-    slices ``rim`` the furthest from them. ``sides`` is how many sides of pixels each object shows.
-    ``contrast`` is the share of light missing (dark voids) or added (bright ones), ``around`` that
-    of the sound surface about the pixel. ``shape`` is that of the picture, ``sound`` the mean light
-    of the sound surface at half the size, 0 where too little is near.
+    nearest to. First there are the objects themselves, one after the other, each from ``begin``
+    (n + 1) on, and in ``runs``; those of the slices ``rim`` are the furthest from them. ``sides``
+    is how many sides of pixels each object shows. ``contrast`` is the share of light missing (dark
+    voids) or added (bright ones), ``around`` that of the sound surface about the pixel. ``shape``
+    is that of the picture, ``sound`` the mean light of the sound surface at half the size, 0 where
+    too little is near.
     """
 
     count: int
     at: IndexArray
     label: IndexArray
-    own: int
+    begin: IndexArray
     runs: Runs
     rim: tuple[slice, ...]
     sides: IndexArray
@@ -54,6 +108,26 @@ class Zone:
     around: NDArray[np.float32]
     shape: tuple[int, int]
     sound: RatioImage
+
+    @property
+    def own(self) -> int:
+        """How many pixels are of the objects themselves."""
+        return int(self.begin[-1])
+
+    def by_parts(self, task: Callable[[list["Part"]], Done]) -> list[Done]:
+        """Do a task for every other part of the pixels, and for those between at the same time."""
+        own, piece = self.own, PART_PX
+        bounds = *range(0, own, piece), *range(own, len(self.at), piece), len(self.at)
+        parts = [self._part(slice(*ends)) for ends in pairwise(bounds)]
+        return [task(parts)] if len(parts) < 2 else list(in_two(task, parts[::2], parts[1::2]))
+
+    def _part(self, at: slice) -> "Part":
+        if at.start >= self.own:
+            return Part(at, self.label[at], None, None)
+        first = np.searchsorted(self.begin, at.start, side="right") - 1
+        last = np.searchsorted(self.begin, at.stop)
+        start = np.maximum(self.begin[first:last] - at.start, 0)
+        return Part(at, self.label[at], slice(first, last), start)
 
     def drawn(self, which: BoolImage) -> BoolImage:
         """A mask of some of the objects themselves."""
@@ -99,7 +173,8 @@ def zone_of(
         known, (free, half) = both(lambda: listed(objects), ground)
     else:
         free, half = ground()
-    at, label, rim = _with_beyond(known, free)
+    begin = np.append(0, known.area.cumsum())
+    at, label, rim = _with_beyond(known, begin, free)
     if half is not None:
         sound = sound_light(free, half, cloth=cloth)
         if cloth is None and lean:
@@ -109,8 +184,8 @@ def zone_of(
         count=known.count,
         at=at,
         label=label,
-        own=len(known.at),
-        runs=known.runs,
+        begin=begin,
+        runs=replace(known.runs, own=known.runs.own - 1),
         rim=rim,
         sides=known.sides,
         contrast=np.empty(len(at), np.float32),
@@ -153,18 +228,30 @@ def _tell_contrasts(zone: Zone, ratio: RatioImage | FloatImage, sign: float, inv
 
 
 def _with_beyond(
-    known: Listed, free: BoolImage
+    known: Listed, begin: IndexArray, free: BoolImage
 ) -> tuple[IndexArray, IndexArray, tuple[slice, ...]]:
-    """The pixels of objects and those they reach, the object of each, from 0, and the last step."""
+    """The pixels of objects and those they reach, the object of each, from 0, and the last step.
+
+    Those of each object ``begin`` there.
+    """
     beyond = _grown(free, known)
     fronts = [front for step in beyond for front in step]
 
+    def pixels() -> IndexArray:
+        order = in_file(known.runs.own, known.count)
+        length = known.runs.length.take(order)
+        own = np.repeat(known.runs.first.take(order) - (length.cumsum() - length), length)
+        own += np.arange(len(own))
+        return np.concatenate([own, *(front[0] for front in fronts)])
+
     def labels() -> IndexArray:
-        label = np.concatenate([known.label, *(front[1] for front in fronts)], dtype=np.int64)
+        own = np.repeat(np.arange(known.count), np.diff(begin))
+        own += 1
+        label = np.concatenate([own, *(front[1] for front in fronts)], dtype=np.int64)
         label -= 1
         return label
 
-    at, label = both(lambda: np.concatenate([known.at, *(front[0] for front in fronts)]), labels)
+    at, label = both(pixels, labels)
     reached = [sum(len(front[0]) for front in step) for step in beyond]
     ends = len(known.at) + np.cumsum(reached)
     last = range(GROW_PX - 1, len(beyond), GROW_PX)
@@ -210,15 +297,14 @@ def _grown(free: BoolImage, known: Listed) -> list[list[Front]]:
 def _first_front(known: Listed, columns: int, first: int, last: int) -> list[Front]:
     """The pixels of objects from one row of the picture up to another."""
     part = slice(*np.searchsorted(known.at, [first * columns, last * columns]))
-    runs = slice(*np.searchsorted(known.runs.start, [part.start, part.stop]))
-    begin = known.runs.start[runs]
+    runs = slice(*np.searchsorted(known.runs.first, [first * columns, last * columns]))
+    begin, owner = known.runs.first[runs], known.runs.own[runs]
     end = begin + known.runs.length[runs] - 1
     across, back, *down_and_up = CROSS
     fronts = [(known.at[part], known.label[part], frozenset(down_and_up))]
-    for which, way, side in ((end, across, 0), (begin, back, columns - 1)):
-        at = known.at.take(which)
+    for at, way, side in ((end, across, 0), (begin, back, columns - 1)):
         inside = np.flatnonzero(rows_and_columns(at, columns)[1] != side)
-        fronts.append((at[inside], known.label.take(which[inside]), frozenset({way})))
+        fronts.append((at[inside], owner[inside], frozenset({way})))
     return fronts
 
 
@@ -276,15 +362,16 @@ def _fill_from_about(around: NDArray[np.float32], label: IndexArray, own: int, c
 
     beyond, owner = around[own:], label[own:]
 
-    def sums(parts: list[slice]) -> NDArray[np.complex128]:
-        counted = np.zeros(count, np.complex128)
+    def sums(parts: list[slice]) -> NDArray[np.float64]:
+        counted = np.zeros((2, count))
         for part in parts:
             pixels = np.flatnonzero(few.take(owner[part]) & (beyond[part] > 0))
-            count_and_add(counted, owner[part].take(pixels), beyond[part].take(pixels))
+            label = owner[part].take(pixels)
+            counted[0] += np.bincount(label, minlength=count)
+            counted[1] += np.bincount(label, beyond[part].take(pixels), count)
         return counted
 
-    counted = sum(by_pieces(sums, len(owner)))
-    often, total = counted.real, counted.imag
+    often, total = sum(by_pieces(sums, len(owner)))
     edge = total / np.where(often, often, np.nan)
     # An object hemmed in by others has no surface of its own; that is 1 by definition.
     edge = np.where(np.isfinite(edge), edge, 1.0).astype(np.float32)

@@ -66,7 +66,7 @@ def bare_sides(
     """Both sides of a surface whose weave is taken out for some look."""
     first = side_of(tails)
     # What glare lifts above the cloth looks like bright voids where that was not taken out.
-    plain = weave.clear.get("dark", surface)
+    plain = weave.clear.of("dark", surface)
     told, made = _bare_tails(tails, weave, first, beside)
     # Other places of a cloth with bright voids make it look darker than it is; dyed yarn is gone.
     if not (tails[first].has_voids and (first == "dark" or told[first].has_voids)):
@@ -82,7 +82,7 @@ def bare_sides(
     return Sides(
         surface,
         surface_for,
-        {name: weave.clear.get(name, plain).inspected for name in tails},
+        {name: weave.clear.of(name, plain).inspected for name in tails},
         told,
         first,
         dict.fromkeys(tails, usual) | swings,

@@ -130,9 +130,7 @@ def _found(
     fading = fading_out(zone, within, rise, around, surface, side, judged)
     soft = fading.soft
     if soft.any():
-        start, length = zone.runs.start, zone.runs.length
-        begin, own = zone.at.take(start), zone.label.take(start)
-        turned.append(judging.turned_down(begin, length, own, soft, columns, judging.SOFT))
+        turned.append(judging.turned_down(zone.runs, soft, columns, judging.SOFT))
         at = zone.at[soft[zone.label]]
         mask.ravel()[at] = False
         struck.ravel()[at] = True

@@ -14,10 +14,14 @@ def test_runs_are_pixels_side_by_side_and_end_with_their_row(share):
     mask = np.random.default_rng(2).random((40, 57)) < share
     lengths = [len(list(run)) for row in mask for filled, run in groupby(row) if filled]
 
-    runs = runs_of(np.flatnonzero(mask), mask.shape[1])
+    at = np.flatnonzero(mask)
+    number = np.repeat(np.arange(len(lengths)), lengths)
+    runs = runs_of(at, number, mask.shape[1])
 
     assert runs.length.tolist() == lengths
-    assert runs.start.tolist() == np.cumsum([0, *lengths])[:-1].tolist()
+    assert runs.first.tolist() == at[np.cumsum([0, *lengths])[:-1]].tolist()
+    assert runs.own.tolist() == list(range(len(lengths)))
+    assert (runs.of(at) == number).all()
 
 
 def told_by_opencv(mask: np.ndarray) -> tuple[int, np.ndarray]:
@@ -36,6 +40,7 @@ def test_every_pixel_of_an_object_has_its_number(share, shape):
     assert known.count == count
     assert known.at.tolist() == np.flatnonzero(mask).tolist()
     assert (known.label == labels[mask]).all()
+    assert (known.area == np.bincount(labels[mask], minlength=count + 1)[1:]).all()
 
 
 def test_what_winds_about_itself_is_one_object():

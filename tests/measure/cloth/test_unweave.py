@@ -298,10 +298,10 @@ def test_what_is_lost_for_one_look_beside_glare_is_inspected_for_the_other():
     weave = unwoven(surface, tails_of(surface, "auto"))
     found = measure_voids(grey, px_per_mm=12.0)
 
-    assert not weave.clear["dark"].inspected[spots].any()
-    assert weave.clear["bright"].inspected[spots].all()
+    assert not weave.clear.of("dark").inspected[spots].any()
+    assert weave.clear.of("bright").inspected[spots].all()
     assert found.look == "bright"
-    assert np.array_equal(found.inspected_mask, weave.clear["bright"].inspected)
+    assert np.array_equal(found.inspected_mask, weave.clear.of("bright").inspected)
     assert found.count == 9
     # On dark tows they are hardly lighter than light ones: all read a tenth too small.
     assert found.void_fraction == pytest.approx(spots[found.inspected_mask].mean(), rel=0.12)
@@ -316,7 +316,7 @@ def test_where_none_is_found_beside_glare_what_is_inspected_was_so_for_either_lo
 
     assert found.is_sound
     assert np.array_equal(
-        found.inspected_mask, weave.clear["dark"].inspected & weave.clear["bright"].inspected
+        found.inspected_mask, weave.clear.of("dark").inspected & weave.clear.of("bright").inspected
     )
 
 
@@ -329,7 +329,7 @@ def test_few_squares_of_a_large_surface_say_what_glare_hides_and_all_what_is_voi
     found = measure_voids(grey, px_per_mm=12.0)
 
     assert weave.is_few
-    assert weave.bare("bright")["bright"].inspected is weave.clear["bright"].inspected
+    assert weave.bare("bright")["bright"].inspected is weave.clear.of("bright").inspected
     assert weave.anew("bright")["bright"].every < weave.told["bright"].every
     assert found.look == "bright"
     assert found.count == 9
