@@ -1,7 +1,7 @@
 """The pixels of a mask as flat lists, and the objects they make."""
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 
 import numpy as np
@@ -111,6 +111,32 @@ def listed_at(at: IndexArray, shape: tuple[int, int]) -> Listed:
     label, (area, sides, holes) = both(labels, counted, len(at))
     runs = Runs(begin, length, own)
     return Listed(len(roots), at, label, runs, area, sides, holes)
+
+
+def with_filled(known: Listed, filled: IndexArray, mask: BoolImage) -> Listed:
+    """List the objects of a mask once pixels that they closed in are filled, if some are.
+
+    Mostly these are a few, and single ones: then what was known stays so, but for them.
+    """
+    if not len(filled):
+        return known
+    columns = mask.shape[1]
+    filled = np.sort(filled)
+    if (np.diff(filled) == 1).any() or np.isin(filled + columns, filled).any():
+        return listed(mask)
+    own = known.runs.of(filled - 1)
+    place = np.searchsorted(known.at, filled)
+    at, label = np.insert(known.at, place, filled), np.insert(known.label, place, own)
+    often = np.bincount(own, minlength=known.count + 1)[1:]
+    return replace(
+        known,
+        at=at,
+        label=label,
+        runs=runs_of(at, label, columns),
+        area=known.area + often,
+        sides=known.sides - 4 * often,
+        holes=known.holes - often,
+    )
 
 
 def _touching(

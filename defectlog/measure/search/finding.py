@@ -10,7 +10,7 @@ import numpy as np
 from defectlog.measure.arrays.halves import begun, both
 from defectlog.measure.arrays.light import BoolImage, RatioImage
 from defectlog.measure.arrays.look import Look, sign_of
-from defectlog.measure.arrays.pixels import IndexArray, Listed, listed
+from defectlog.measure.arrays.pixels import IndexArray, Listed, listed, with_filled
 from defectlog.measure.arrays.threshold import Tail
 from defectlog.measure.candidates import folds, pockets
 from defectlog.measure.candidates.barely import only_just
@@ -177,11 +177,11 @@ def _with_glints(
     """Fill glints in place: the objects, if these are known after that, and where glints were."""
     known = listed(mask)
     glints = outline.fill_glints(mask, known)
+    known = with_filled(known, glints, mask)
     if at_rims:
-        known = listed(mask) if len(glints) else known
         bitten = fill_rim_glints(mask, known, surface, judged.reach)
         return None if len(bitten) else known, np.concatenate([glints, bitten])
-    return None if len(glints) else known, glints
+    return known, glints
 
 
 def _size(

@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 import pytest
 
-from defectlog.measure.arrays.pixels import listed, pixels_of_each, runs_of
+from defectlog.measure.arrays.pixels import listed, pixels_of_each, runs_of, with_filled
 
 
 @pytest.mark.parametrize("share", [0.0, 0.3, 0.9, 1.0])
@@ -22,6 +22,38 @@ def test_runs_are_pixels_side_by_side_and_end_with_their_row(share):
     assert runs.first.tolist() == at[np.cumsum([0, *lengths])[:-1]].tolist()
     assert runs.own.tolist() == list(range(len(lengths)))
     assert (runs.of(at) == number).all()
+
+
+@pytest.mark.parametrize("holes", [[(1, 1)], [(1, 1), (1, 2)], [(1, 1), (2, 1), (2, 2)]])
+def test_objects_with_filled_holes_are_listed_as_anew(holes):
+    mask = np.ones((61, 70), bool)
+    mask[::10] = mask[:, ::14] = False  # into blocks of 9 x 13
+    mask[:, 1:3] = np.random.default_rng(4).random((61, 2)) < 0.5
+    filled = [
+        (row + down, column + across)
+        for row in range(3, 60, 10)
+        for column in (5, 17, 20, 49, 51)
+        for down, across in holes
+    ]
+    filled = np.ravel_multi_index(np.transpose(filled), mask.shape)
+    mask.ravel()[filled] = False
+    known = listed(mask)
+    mask.ravel()[filled] = True
+
+    told, anew = with_filled(known, filled[::-1], mask), listed(mask)
+
+    assert known.holes.sum() > 20
+    assert told.count == anew.count
+    for name in ("at", "label", "area", "sides", "holes"):
+        assert (getattr(told, name) == getattr(anew, name)).all()
+    for name in ("first", "length", "own"):
+        assert (getattr(told.runs, name) == getattr(anew.runs, name)).all()
+
+
+def test_where_nothing_was_filled_objects_are_as_they_were():
+    mask = np.ones((4, 5), bool)
+    known = listed(mask)
+    assert with_filled(known, np.zeros(0, np.int64), mask) is known
 
 
 def told_by_opencv(mask: np.ndarray) -> tuple[int, np.ndarray]:
