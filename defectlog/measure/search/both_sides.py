@@ -1,7 +1,7 @@
 """What to look for dark voids on and what for bright ones, and how light goes to either side."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 import numpy as np
@@ -34,6 +34,16 @@ class Sides:
     tails: dict[Look, Tail]
     first: Look
     swing: dict[Look, float]
+    _seen: dict[Look, Surface] = field(default_factory=dict, init=False, repr=False, compare=False)
+
+    def seen_for(self, side: Look) -> Surface:
+        """The surface as it was inspected for voids of a look."""
+        inspected = self.inspected[side]
+        if inspected is self.surface.inspected:
+            return self.surface
+        if side not in self._seen:
+            self._seen[side] = self.surface.within(inspected)
+        return self._seen[side]
 
     def inspected_for(self, found: Found, side: Look) -> Surface:
         """The surface as it was inspected for the voids found; if none were, for either look."""
@@ -41,7 +51,7 @@ class Sides:
         if all(mask is self.surface.inspected for mask in masks):
             return self.surface
         if found.kept.any() and not found.is_both:
-            return self.surface.within(self.inspected[side])
+            return self.seen_for(side)
         joined = np.logical_or if found.is_both else np.logical_and
         return self.surface.within(joined.reduce(masks))
 

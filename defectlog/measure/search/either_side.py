@@ -8,7 +8,7 @@ import numpy as np
 from defectlog.measure.arrays.halves import begun
 from defectlog.measure.arrays.light import as_contrast, as_share
 from defectlog.measure.arrays.look import Look
-from defectlog.measure.arrays.threshold import Tail
+from defectlog.measure.arrays.threshold import KINK_LIMIT, Tail
 from defectlog.measure.candidates import faint
 from defectlog.measure.candidates.creases import Creases, flanks_of
 from defectlog.measure.candidates.found import Found
@@ -27,7 +27,7 @@ STANDS_OUT = 0.8
 # Once what does not belong is taken out and the rest is a weaker population than is asked
 # for, it has to stand out so much further.
 STANDS_FAR_OUT = 4.0
-# A population is clear that is so many times what is asked for.
+# A population is clear that is so many times what is asked for of a plain surface.
 CLEAR = 2.0
 # Of more pixels, both sides at the same time take more memory than there may be to spare.
 MOST_AT_ONCE_PX = 25_000_000
@@ -162,7 +162,7 @@ def _judged(
             judged, alone = replace(judged, kink=judged.limit), None
     if judged.has_voids:
         # Those of a weak population may not be the last word.
-        is_clear = judged.kink >= CLEAR * judged.limit
+        is_clear = judged.kink >= CLEAR * KINK_LIMIT
         found = find_voids(surface, side, judged, outlined=outlined if is_clear else None)
         if judged.bare and judged.threshold < judged.careful and _mostly_large(found, surface):
             # A patch is of many strengths by itself: it says nothing of specks.

@@ -73,7 +73,7 @@ def find_voids(
         With what was turned down, and why.
     """
     if surface.is_inverse and side == "bright":
-        found, zone = _found(surface, "dark", judged, alone)
+        found, zone = _found(surface, "dark", judged, alone, outlined=outlined)
         return found if zone is None else as_bright(found, zone, surface)
     found = _found(surface, side, judged, alone, outlined=outlined)[0]
     if hides_outlines(surface, found, judged):

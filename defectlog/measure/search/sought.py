@@ -120,7 +120,7 @@ def seek(
     beside = None if rim is None else rim.band
     about = begun(partial(about_picture, grey, surface))
     sides = both_sides(surface, look, beside)
-    patches_of = _Patches(surface)
+    patches_of = _Patches(sides)
     told = on_either_side(sides.surface_for, sides.tails, sides.first, patches_of.begin)
     sides, (found, judged, side), (seen, patches) = _with_fainter(sides, told, beside, patches_of)
     hidden = 0.0
@@ -159,12 +159,13 @@ def _with_fainter(
 class _Patches:
     """Patches of a surface, looked for as soon as voids are outlined: mostly it is these."""
 
-    def __init__(self, surface: Surface) -> None:
-        self.surface = surface
+    def __init__(self, sides: Sides) -> None:
+        self.sides = sides
         self.voids: BoolImage | None = None
 
     def begin(self, voids: BoolImage, at: IndexArray, label: IndexArray) -> None:
-        """Look for them beside some voids, while these are sized and judged."""
+        """Look for them beside voids of the first side, while these are sized and judged."""
+        self.surface = self.sides.seen_for(self.sides.first)
         small = small_voids(voids, at, label, self.surface)
         self.voids, self.beside = voids, begun(partial(find_patches, self.surface, small))
 
