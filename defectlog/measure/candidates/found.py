@@ -2,12 +2,12 @@
 
 from dataclasses import dataclass, field, replace
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from defectlog.measure.arrays.light import BoolImage
 from defectlog.measure.arrays.look import Look
+from defectlog.measure.arrays.masks import grown
 from defectlog.measure.arrays.pixels import IndexArray
 from defectlog.measure.candidates.creases import Creases
 from defectlog.measure.cloth.weave import Vector
@@ -92,8 +92,7 @@ class Found:
 
     def about_kept(self, reach_px: int) -> BoolImage:
         """Where its voids lie, and so many pixels beyond on every side."""
-        square = np.ones((2 * reach_px + 1,) * 2, np.uint8)
-        return cv2.dilate(self.drawn(self.kept).view(np.uint8), square).view(np.bool_)
+        return grown(self.drawn(self.kept), reach_px)
 
     def drawn(self, which: BoolImage) -> BoolImage:
         """A mask of some of the objects alone; a void may lie where another was taken back."""

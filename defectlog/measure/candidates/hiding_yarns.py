@@ -4,6 +4,7 @@ import cv2
 import numpy as np
 
 from defectlog.measure.arrays.light import ONE, BoolImage, RatioImage, as_ratio
+from defectlog.measure.arrays.masks import grown
 from defectlog.measure.arrays.pixels import IndexArray
 from defectlog.measure.candidates.found import Found
 from defectlog.measure.candidates.joined_dashes import EDGE_PX
@@ -64,7 +65,7 @@ def asked_on(cloth: RatioImage, sign: float) -> float:
 
 def lie_at_yarns(found: Found, hiding: BoolImage) -> bool:
     """Whether too much of what was found touches yarns, or nothing was: voids lie anywhere."""
-    near = cv2.dilate(hiding.view(np.uint8), np.ones((3, 3), np.uint8)).ravel()
+    near = grown(hiding, 1).ravel()
     touches = np.bincount(found.shapes.label, near[found.shapes.at], len(found.kept)) > 0
     touching, free = (float(found.area[found.kept & one].sum()) for one in (touches, ~touches))
     return touching >= AT_YARNS * free

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from defectlog.measure.arrays.halves import both, by_pieces
+from defectlog.measure.arrays.halves import begun, by_pieces
 from defectlog.measure.arrays.light import ONE, BoolImage, RatioImage
 from defectlog.measure.arrays.look import Look
 from defectlog.measure.arrays.pixels import Listed, listed, listed_at
@@ -66,6 +66,8 @@ def seeds_of(
     ``dashes`` are those of a dyed yarn, if some are known; ``hides`` is whether it may hide
     voids.
     """
+    # Where voids are told, so is the weave, for which more has to be waited.
+    weave = begun(surface.weave) if judged.has_voids and not judged.bare else surface.weave
     seeds = beyond(surface, sign, judged.threshold)
     if surface.expected is not None and seeds.any():
         seeds = _joined(seeds)
@@ -76,7 +78,7 @@ def seeds_of(
     if not may_repeat:
         return Seeds(seeds, None, [], [])
 
-    known, vectors = both(lambda: listed(seeds), surface.weave)
+    known, vectors = listed(seeds), weave()
     if known.count < LEAST_REPEATING:
         return Seeds(seeds, known, [], [])
     objects = objects_of(seeds, known)

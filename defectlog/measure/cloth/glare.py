@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from defectlog.measure.arrays.halves import begun, by_pieces
+from defectlog.measure.arrays.halves import begun, by_halves, by_pieces
 from defectlog.measure.arrays.light import (
     DARKEST,
     BoolImage,
@@ -18,6 +18,7 @@ from defectlog.measure.arrays.light import (
     from_cells,
     to_cells,
 )
+from defectlog.measure.arrays.masks import grown
 from defectlog.measure.arrays.pixels import IndexArray
 from defectlog.measure.arrays.quantiles import middle_of, quantiles_of
 from defectlog.measure.cloth.sharp_patches import without_sharp
@@ -225,9 +226,13 @@ def lie_on_flanks(
     that the tops of cloth reach what is asked. Voids lie anywhere, a few of them there, and stand
     out by so much from what is about them.
     """
-    near = cv2.dilate(glare.view(np.uint8), np.ones((2 * FLANK_PX + 1,) * 2, np.uint8)).ravel()
-    area = rise.counted
-    flank = np.bincount(label, near.take(at), len(area)) > 0
+    near, area = grown(glare, FLANK_PX).ravel(), rise.counted
+
+    def touched(part: slice) -> IndexArray:
+        return label[part].take(np.flatnonzero(near.take(at[part])))
+
+    flank = np.zeros(len(area), dtype=bool)
+    flank[np.concatenate(by_halves(touched, len(at)))] = True
     if area[flank].sum() <= MOSTLY * area.sum():
         return np.zeros_like(flank)
     # Beside a dark void the surface stands out from that alone, and from the even light by less.

@@ -20,6 +20,7 @@ from defectlog.measure.arrays.light import (
     even_light,
     inverse_of,
 )
+from defectlog.measure.arrays.masks import but_not
 from defectlog.measure.arrays.pixels import IndexArray
 from defectlog.measure.arrays.quantiles import middle_of_steps
 from defectlog.measure.arrays.threshold import ASTRAY
@@ -209,7 +210,7 @@ def prepare(grey: GreyImage, inside: BoolImage, px_per_mm: float | None) -> Surf
     light, weight = strips.cells(held)
     field = even_light(light, weight, cell, sigma)
     field, glare = without_glare(grey, field, nominal, sigma)
-    inspected = inside if glare is None else inside & ~glare
+    inspected = inside if glare is None else but_not(inside, glare)
     left = region_px if glare is None else int(np.count_nonzero(inspected))
     if left * shrink**2 < LEAST_SURFACE_PX:
         raise NothingInspectedError(left * shrink**2)

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from defectlog.measure.arrays.halves import Done, both, by_halves, by_pieces, in_two
 from defectlog.measure.arrays.light import BoolImage, FloatImage, RatioImage, as_ratio, inverse_of
+from defectlog.measure.arrays.masks import but_not
 from defectlog.measure.arrays.pixels import (
     IndexArray,
     Listed,
@@ -166,8 +167,8 @@ def zone_of(
     """
 
     def ground() -> tuple[BoolImage, RatioImage | None]:
-        # Inspected, and not of the objects.
-        return inspected > objects, half_light(ratio, inverse=inverse) if sound is None else None
+        free = but_not(inspected, objects)
+        return free, half_light(ratio, inverse=inverse) if sound is None else None
 
     if known is None:
         known, (free, half) = both(lambda: listed(objects), ground)
