@@ -16,15 +16,18 @@ from defectlog.measure.cloth.surface import NothingInspectedError
 FIELDS = (5, 5)
 # A region that lies in fewer of the picture's fields than such a share has fields of its own.
 SHARE_OF_FIELDS = 0.3
-# Chosen on three kinds of rendered surfaces so that the interval holds the truth on 93 and more
-# of a hundred pictures of each; README says on how many of others it does.
+# Chosen on three kinds of rendered surfaces so that the interval holds the truth on 95 to 99 of a
+# hundred pictures of each; README says on how many of others it does.
 # All sizes may be off by so much of the area, half of it of their diameters; those of bright voids,
 # whose edges the cloth that shows through them widens, by more.
-SIZES_OFF, BRIGHT_OFF = 0.01, 0.03
+SIZES_OFF, BRIGHT_OFF = 0.005, 0.03
+# Each by itself may be off by so much of its own, which evens out over many.
+EACH_OFF = 0.03
 # Cloth that only just counts as void runs on further beyond the threshold: so much in all.
 RUNS_ON = 2.0
-# What was too faint is of the voids only as far as others only just count: so many times these.
-OF_THE_VOIDS = 2.0
+# What was too faint is of the voids only as far as others only just count: so many times these. And
+# so many times as much as counts so may lie below the threshold, whatever was seen there.
+OF_THE_VOIDS, BELOW = 2.0, 1.5
 # Voids that lie where resin shows, and are no stronger, are taken for it: so many times what
 # counts of these elsewhere.
 FOR_RESIN = 2.0
@@ -33,7 +36,7 @@ FOR_RESIN = 2.0
 OF_NOISE = 0.4
 # What remains unsure on any picture, as a fraction: false specks to the one side, and to the
 # other voids that were not seen. Where none was found, none says how strong voids are here.
-FALSE, UNSEEN, NONE_SEEN = 0.0003, 0.0004, 0.0010
+FALSE, UNSEEN, NONE_SEEN = 0.0002, 0.0003, 0.0010
 # On two-tone cloth outlines run on into dark tows and gaps, and voids no darker than these are
 # not seen at all: by so much for each log unit of light that its tows differ by beyond others'.
 CLOTH_OFF, CLOTH_HIDES = 0.6, 0.01
@@ -55,6 +58,7 @@ def measuring_interval(
     value: float,
     unsure: float,
     *,
+    each: float = 0.0,
     swing: float = 0.0,
     barely: float = 0.0,
     faint: float = 0.0,
@@ -70,6 +74,7 @@ def measuring_interval(
     ----------
     value : the fraction measured, 0–1
     unsure : share of the surface that outlines and blur may be off by
+    each : the root of the sum of the squares of all areas, as a share of the surface
     swing : log units of light the surface goes by itself
     barely : the part of ``value`` that only just counts
     faint : share of the surface that was taken for cloth because it is fainter than the voids
@@ -85,24 +90,26 @@ def measuring_interval(
 
     Notes
     -----
-    In root-sum-square to either side: what outlines and blur are off by, and all sizes by 1 % of
-    their area, of bright voids by 3 %; what false specks may have added or unseen voids lacked on
-    any picture; and what the voids of this one tell of both. Their contrasts are cut off at the
-    threshold. What only just counts may be cloth, with some that runs on. As much void may lie just
-    below, beside what was seen of it and found too faint: that is cloth, but for its tail, where
-    hardly any void is so weak, and may be all void where none counts. Resin between tows may be
-    void as well, where voids no stronger than it count. Beside all that there is what cloth may
-    hide.
+    In root-sum-square to either side: what outlines and blur are off by, all sizes by 0.5 % of
+    their area, of bright voids by 3 %, and each by itself by 3 %; what false specks may have added
+    or unseen voids lacked on any picture; and what the voids of this one tell of both. Their
+    contrasts are cut off at the threshold. What only just counts may be cloth, with some that runs
+    on. As much void may lie just below, and half as much again, or beside it what was seen of it
+    and found too faint: that is cloth, but for its tail, where hardly any void is so weak, and may
+    be all void where none counts. Resin between tows may be void as well, where voids no stronger
+    than it count. Beside all that there is what cloth may hide.
     Outlines and unseen voids weigh more where the surface swings as two-tone cloth does. Rendered
     surfaces set the constants; a photo may be worse.
     """
     two_tone = max(0.0, swing - TWO_TONE)
     sizes = BRIGHT_OFF if is_bright else SIZES_OFF
-    outlines = math.hypot(unsure, sizes * value, CLOTH_OFF * two_tone * value, OF_NOISE * noise)
+    outlines = math.hypot(
+        unsure, sizes * value, EACH_OFF * each, CLOTH_OFF * two_tone * value, OF_NOISE * noise
+    )
     unseen, below = NONE_SEEN, faint
     if value > 0:
         unseen, seen = UNSEEN, min(faint, OF_THE_VOIDS * barely)
-        below = seen + (barely + seen)
+        below = max(seen + (barely + seen), BELOW * barely)
     low = value - math.hypot(outlines, FALSE, RUNS_ON * barely)
     unseen += CLOTH_HIDES * two_tone
     high = value + math.hypot(outlines, unseen, below, min(resin, FOR_RESIN * as_weak), hidden)

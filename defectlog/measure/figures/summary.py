@@ -128,6 +128,7 @@ def _interval(
     return measuring_interval(
         fraction,
         float(found.unsure_px[kept].sum()) / inspected_px,
+        each=float(np.linalg.norm(found.area[kept])) / inspected_px,
         swing=found.swing,
         barely=barely / inspected_px,
         faint=_turned_px(found, judging.FAINT, judging.PIT) / inspected_px,

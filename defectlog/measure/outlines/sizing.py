@@ -14,10 +14,10 @@ from defectlog.measure.outlines.sound_light import REACH_PX
 from defectlog.measure.outlines.zone import GROW_PX, Zone
 
 # The share of what lies between 35 and 65 % of the rise, 30 % of it, that outlines are off by.
-OUTLINE_OFF = 0.005
+OUTLINE_OFF = 0.004
 # How far off the blur may be that pinholes are sized by: seen at the edges of larger voids, at
 # those of long ones, or guessed by how contrast hangs on size.
-BLUR_SEEN_OFF, BLUR_OF_LONG_OFF, BLUR_GUESSED_OFF = 0.04, 0.1, 0.125
+BLUR_SEEN_OFF, BLUR_OF_LONG_OFF, BLUR_GUESSED_OFF = 0.03, 0.08, 0.1
 LONG = 2.2
 # So much is unsure of what a blur does that small voids alone speak of.
 SOFTER_UNSURE = 0.5

@@ -90,45 +90,60 @@ def test_no_voids_still_leave_room_for_some():
 
 
 def test_the_interval_joins_outlines_sizes_and_the_floor():
-    # Outlines 0.12 %, 1 % of 4 % 0.04 %; voids unseen 0.04 and false ones 0.03 %:
-    # √(0.0144 + 0.0016 + 0.0016) = 0.13266 %, √(0.0144 + 0.0016 + 0.0009) = 0.13 %.
+    # Outlines 0.12 %, 0.5 % of 4 % 0.02 %; voids unseen 0.03 and false ones 0.02 %:
+    # √(0.0144 + 0.0004 + 0.0009) = 0.1253 %, √(0.0144 + 0.0004 + 0.0004) = 0.12329 %.
     low, high = measuring_interval(0.04, 0.0012)
 
-    assert high - 0.04 == pytest.approx(0.0013266, abs=5e-7)
-    assert 0.04 - low == pytest.approx(0.0013, abs=5e-7)
+    assert high - 0.04 == pytest.approx(0.001253, abs=5e-7)
+    assert 0.04 - low == pytest.approx(0.0012329, abs=5e-7)
 
 
 def test_sizes_of_bright_voids_are_less_sure():
-    # 3 % of 4 % 0.12 %: √(0.0144 + 0.0144 + 0.0016) = 0.17436 %.
+    # 3 % of 4 % 0.12 %: √(0.0144 + 0.0144 + 0.0009) = 0.17234 %.
     _, high = measuring_interval(0.04, 0.0012, is_bright=True)
 
-    assert high - 0.04 == pytest.approx(0.0017436, abs=5e-7)
+    assert high - 0.04 == pytest.approx(0.0017234, abs=5e-7)
+
+
+def test_sizes_of_a_few_voids_do_not_even_out():
+    # Nine of one size make up a third, each off by 3 %: 4 % · 0.03 / 3 = 0.04 %;
+    # √(0.0016 + 0.0004 + 0.0009) = 0.05385 %.
+    _, high = measuring_interval(0.04, 0.0, each=0.04 / 3)
+
+    assert high - 0.04 == pytest.approx(0.0005385, abs=5e-7)
 
 
 def test_what_only_just_counts_may_be_none_or_have_as_much_below_the_threshold():
-    # 0.3 % only just counts, 0.1 % is too faint to; sizes are off by 0.05 %. Below, 2 · 0.3:
-    # √(0.36 + 0.0025 + 0.0009) = 0.60283 %; above 0.1, and 0.3 + 0.1 more:
-    # √(0.25 + 0.0025 + 0.0016) = 0.50408 %.
+    # 0.3 % only just counts, 0.1 % is too faint to; sizes are off by 0.025 %. Below, 2 · 0.3:
+    # √(0.36 + 0.000625 + 0.0004) = 0.60085 %; above 0.1, and 0.3 + 0.1 more:
+    # √(0.25 + 0.000625 + 0.0009) = 0.50152 %.
     low, high = measuring_interval(0.05, 0.0, barely=0.003, faint=0.001)
 
-    assert 0.05 - low == pytest.approx(0.0060283, abs=5e-7)
-    assert high - 0.05 == pytest.approx(0.0050408, abs=5e-7)
+    assert 0.05 - low == pytest.approx(0.0060085, abs=5e-7)
+    assert high - 0.05 == pytest.approx(0.0050152, abs=5e-7)
+
+
+def test_half_as_much_again_may_lie_below_the_threshold_though_none_was_seen_there():
+    # 1.5 · 0.2: √(0.09 + 0.000625 + 0.0009) = 0.30253 %.
+    _, high = measuring_interval(0.05, 0.0, barely=0.002)
+
+    assert high - 0.05 == pytest.approx(0.0030253, abs=5e-7)
 
 
 def test_what_is_too_faint_is_cloth_where_all_voids_are_strong_and_may_be_void_where_none_is():
     assert measuring_interval(0.05, 0.0, faint=0.001) == measuring_interval(0.05, 0.0)
     # No more than twice the 0.02 % that only just count: 0.04 + 0.02 + 0.04 = 0.1 %, beside
-    # sizes and unseen ones: √(0.01 + 0.0025 + 0.0016) = 0.11874 %.
+    # sizes and unseen ones: √(0.01 + 0.000625 + 0.0009) = 0.10735 %.
     _, high = measuring_interval(0.05, 0.0, barely=0.0002, faint=0.001)
-    assert high - 0.05 == pytest.approx(0.0011874, abs=5e-7)
+    assert high - 0.05 == pytest.approx(0.0010735, abs=5e-7)
     # √(0.3² + 0.1²) = 0.31623 %.
     assert measuring_interval(0.0, 0.0, faint=0.003)[1] == pytest.approx(0.0031623, abs=5e-7)
 
 
 def test_resin_that_shows_as_weak_voids_do_may_be_void():
     # Of 0.3 % resin twice the 0.1 % of voids no stronger, beside sizes and unseen ones:
-    # √(0.04 + 0.0025 + 0.0016) = 0.21 %; of 0.1 % all: √(0.01 + 0.0041) = 0.11874 %.
-    for resin, room in ((0.003, 0.0021), (0.001, 0.0011874)):
+    # √(0.04 + 0.000625 + 0.0009) = 0.20378 %; of 0.1 % all: √(0.01 + 0.001525) = 0.10735 %.
+    for resin, room in ((0.003, 0.0020378), (0.001, 0.0010735)):
         _, high = measuring_interval(0.05, 0.0, resin=resin, as_weak=0.001)
         assert high - 0.05 == pytest.approx(room, abs=5e-7)
     assert measuring_interval(0.05, 0.0, resin=0.003) == measuring_interval(0.05, 0.0)
@@ -136,12 +151,12 @@ def test_resin_that_shows_as_weak_voids_do_may_be_void():
 
 def test_the_interval_is_wider_the_further_the_tows_of_two_tone_cloth_differ():
     # Beyond 0.3 by 0.5 log units: outlines off by 0.6 · 0.5 of 5 %, 1.5 %, 0.12 % more and
-    # 0.05 % of all sizes √(2.25 + 0.0169); unseen 0.04 + 1 · 0.5 = 0.54 %:
-    # √(2.2669 + 0.2916) = 1.59953 %; false ones √(2.2669 + 0.0009) = 1.50592 %.
+    # 0.025 % of all sizes √(2.25 + 0.015025); unseen 0.03 + 1 · 0.5 = 0.53 %:
+    # √(2.265025 + 0.2809) = 1.5956 %; false ones √(2.265025 + 0.0004) = 1.50513 %.
     low, high = measuring_interval(0.05, 0.0012, swing=0.8)
 
-    assert high - 0.05 == pytest.approx(0.0159953, abs=5e-7)
-    assert 0.05 - low == pytest.approx(0.0150592, abs=5e-7)
+    assert high - 0.05 == pytest.approx(0.015956, abs=5e-7)
+    assert 0.05 - low == pytest.approx(0.0150513, abs=5e-7)
     assert measuring_interval(0.05, 0.0012, swing=0.3) == measuring_interval(0.05, 0.0012)
 
 
