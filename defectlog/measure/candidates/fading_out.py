@@ -82,7 +82,14 @@ def fading_out(
     veiled = None
     if side == "bright" and surface.glare is not None:
         asked = as_share(judged.threshold, dark=False)
-        flank = lie_on_flanks(within.at, within.label, rise, surface.glare, asked=asked)
+        flank = lie_on_flanks(
+            within.at,
+            within.label,
+            rise,
+            surface.glare,
+            asked=asked,
+            px_per_mm=surface.px_per_mm,
+        )
         creased |= flank
         veiled = zone.drawn(flank) if flank.any() else None
     return Fading(soft | creased, creased, creases, veiled)

@@ -19,7 +19,7 @@ from defectlog.measure.arrays.light import (
     to_cells,
 )
 from defectlog.measure.arrays.masks import grown
-from defectlog.measure.arrays.pixels import IndexArray
+from defectlog.measure.arrays.pixels import IndexArray, rows_and_columns
 from defectlog.measure.arrays.quantiles import middle_of, quantiles_of
 from defectlog.measure.cloth.sharp_patches import without_sharp
 from defectlog.measure.outlines.outline import Rise
@@ -37,8 +37,10 @@ MARGIN_MM = 1.5
 MUCH = 0.1  # of a surface
 # So near to glare its flank begins; it is all that is bright if it has so much of that.
 FLANK_PX, MOSTLY = 3, 0.5
-# What lies on light that glare lifts is asked for a little more, all of it by itself.
-BY_ITSELF = 1.1
+# What lies on light that glare lifts is asked for a little more, all of it by itself. Of what still
+# stands out, as little as such a share of all is no void so near to the rest: glare ends in pieces.
+BY_ITSELF, LITTLE, NEAR_MM = 1.1, 0.25, 3.0
+COARSE_PX = 8  # along a side of the squares that say how near
 # What glare cuts off is flank on all sides, if it is smaller than this share of the rest.
 CUT_OFF = 0.1
 # What lies so near to glare may be veiled by it: where it is so much brighter, in log units of
@@ -203,7 +205,13 @@ def without_glare(
 
 
 def lie_on_flanks(
-    at: IndexArray, label: IndexArray, rise: Rise, glare: BoolImage, *, asked: float
+    at: IndexArray,
+    label: IndexArray,
+    rise: Rise,
+    glare: BoolImage,
+    *,
+    asked: float,
+    px_per_mm: float,
 ) -> BoolImage:
     """Which bright objects are what is left of the flanks of glare.
 
@@ -214,6 +222,7 @@ def lie_on_flanks(
     rise : of the n objects
     glare : (M, N) bool
     asked : what a pixel stands out by to be void, as a share of the surface's light
+    px_per_mm : of the picture, roughly
 
     Returns
     -------
@@ -237,7 +246,22 @@ def lie_on_flanks(
         return np.zeros_like(flank)
     # Beside a dark void the surface stands out from that alone, and from the even light by less.
     own = rise.height + np.minimum(rise.around, 0)
-    return flank | (own < BY_ITSELF * asked)
+    flank |= own < BY_ITSELF * asked
+    rest = np.flatnonzero(~flank.take(label))
+    if len(rest) and area[~flank].sum() < LITTLE * area.sum():
+        near = _near_pieces(at.take(np.flatnonzero(flank.take(label))), glare, px_per_mm)
+        row, column = rows_and_columns(at.take(rest), glare.shape[1])
+        flank[label.take(rest[near[row // COARSE_PX, column // COARSE_PX]])] = True
+    return flank
+
+
+def _near_pieces(pieces: IndexArray, glare: BoolImage, px_per_mm: float) -> BoolImage:
+    """Which squares of the picture are near to glare, or to its pieces."""
+    near = np.ascontiguousarray(glare[::COARSE_PX, ::COARSE_PX]).view(np.uint8)
+    row, column = rows_and_columns(pieces, glare.shape[1])
+    near[row // COARSE_PX, column // COARSE_PX] = 1
+    reach = 2 * round(NEAR_MM * px_per_mm / COARSE_PX) + 1
+    return cv2.dilate(near, np.ones((reach, reach), np.uint8)).view(np.bool_)
 
 
 def _by_clear(

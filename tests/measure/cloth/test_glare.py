@@ -143,7 +143,7 @@ def flanks(
     label = np.repeat(np.arange(len(at)), [len(one) for one in at])
     areas = np.repeat([[float(len(one))] for one in at], 3, axis=1)
     rise = Rise(np.zeros(0, np.float32), np.array(heights), np.array(grounds), areas, areas[:, 0])
-    return lie_on_flanks(np.concatenate(at), label, rise, glare, asked=0.15).tolist()
+    return lie_on_flanks(np.concatenate(at), label, rise, glare, asked=0.15, px_per_mm=10).tolist()
 
 
 GLARE = np.hypot(X - 400, Y - 200) < 80
@@ -166,6 +166,19 @@ def test_what_stands_out_by_itself_further_off_is_no_flank():
     assert told == [True, True, False, True, True]
 
 
+def test_a_little_that_stands_out_close_to_pieces_of_glare_is_one_of_these():
+    x, y = 400 + 90 + 9, 200  # the far side of a piece
+    close, further, large = (
+        np.hypot(X - x - off, Y - y) < radius for off, radius in ((25, 5), (60, 5), (25, 11))
+    )
+
+    told = flanks([*BESIDE, close, further], GLARE, [0.4] * 4, [0.1, 0.1, 0, 0])
+
+    assert told == [True, True, True, False]
+    # And of much nothing is, or it may be what voids there are.
+    assert flanks([*BESIDE, large], GLARE, [0.4] * 3, [0.1, 0.1, 0]) == [True, True, False]
+
+
 @pytest.mark.parametrize("seed", [907, 911])
 def test_bright_voids_are_found_beside_glare_and_its_flank_is_not_inspected(seed):
     voids = replace(third_scenes.BRIGHT, fraction=(0.004, 0.015))
@@ -180,7 +193,10 @@ def test_bright_voids_are_found_beside_glare_and_its_flank_is_not_inspected(seed
 
 # How many pixels a millimetre takes is never known so well that glare may hang on it.
 @pytest.mark.parametrize("off", [0.8, 1.0, 1.25])
-@pytest.mark.parametrize(("salt", "name"), [(13, "glass, glare"), (8, "glass, sound, glare")])
+@pytest.mark.parametrize(
+    ("salt", "name"),
+    [(13, "glass, glare"), (8, "glass, sound, glare"), (54, "glass, sound, glare")],
+)
 def test_a_glint_in_glass_is_no_void_at_a_scale_that_is_a_little_off(salt, name, off):
     picture = drawn("third", salt, name)
 
