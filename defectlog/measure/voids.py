@@ -8,7 +8,7 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from defectlog.measure.arrays.halves import in_two_alone
+from defectlog.measure.arrays.halves import without_opencv_threads
 from defectlog.measure.arrays.light import grey_of
 from defectlog.measure.arrays.memory import keep_freed_memory
 from defectlog.measure.candidates.sides import side_of, tails_of
@@ -23,7 +23,7 @@ from defectlog.measure.lengths.scale import NO_SCALE, Polygon, Scale, given_scal
 from defectlog.measure.search.sought import about_picture, seek
 
 
-@in_two_alone()
+@without_opencv_threads()
 def measure_voids(
     image: NDArray[np.uint8],
     *,

@@ -98,29 +98,29 @@ def begun(task: Callable[[], Done]) -> Callable[[], Done]:
     return lambda: task() if done.cancel() else done.result()
 
 
+# For each that goes on without them how many threads OpenCV had before: the first of these it has
+# again once the last is done.
+_before: list[int] = []
+_one_by_one = Lock()
+
+
 @contextmanager
-def in_two_alone() -> Iterator[None]:
-    """Have OpenCV leave it at that, and start no threads of its own, while something is done.
+def without_opencv_threads() -> Iterator[None]:
+    """Have OpenCV start no threads of its own while something is done in two halves.
 
     They wait for each other at full speed, on the cores that are worked on: a fifteenth of the
     time of measuring.
     """
-    with _alone:
-        if not _before:
-            _before.append(cv2.getNumThreads())
-            cv2.setNumThreads(1)
-        _users.append(None)
+    with _one_by_one:
+        _before.append(cv2.getNumThreads())
+        cv2.setNumThreads(1)
     try:
         yield
     finally:
-        with _alone:
-            _users.pop()
-            if not _users:
-                cv2.setNumThreads(_before.pop())
-
-
-# Several may measure at the same time: the first of them has OpenCV stop, the last start again.
-_alone, _users, _before = Lock(), [], []
+        with _one_by_one:
+            if len(_before) == 1:
+                cv2.setNumThreads(_before[0])
+            _before.pop()
 
 
 @cache

@@ -16,6 +16,7 @@ from defectlog.measure.arrays.halves import (
     by_halves,
     by_pieces,
     in_two,
+    without_opencv_threads,
 )
 from defectlog.measure.arrays.pixels import add_up, pixels_of
 from tests.pictures import CASES, render
@@ -65,6 +66,24 @@ def test_a_fault_in_either_half_is_the_callers():
     for parts in ((0, 1), (1, 0)):
         with pytest.raises(ZeroDivisionError):
             in_two(faulty, *parts)
+
+
+def test_opencv_has_its_threads_again_once_the_last_is_done():
+    cores = cv2.getNumThreads()
+    cv2.setNumThreads(2)
+    try:
+        first, second = without_opencv_threads(), without_opencv_threads()
+        with first:
+            second.__enter__()
+            assert cv2.getNumThreads() == 1
+        assert cv2.getNumThreads() == 1  # for the second goes on
+        second.__exit__(None, None, None)
+        assert cv2.getNumThreads() == 2
+        with pytest.raises(ZeroDivisionError), without_opencv_threads():
+            raise ZeroDivisionError
+        assert cv2.getNumThreads() == 2
+    finally:
+        cv2.setNumThreads(cores)
 
 
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="this system cannot fork")
