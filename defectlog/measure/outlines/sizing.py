@@ -8,10 +8,11 @@ from defectlog.measure.arrays.halves import both, in_two
 from defectlog.measure.arrays.light import BoolImage
 from defectlog.measure.arrays.pixels import FloatArray, IndexArray
 from defectlog.measure.outlines import blurred, judging, outline, pinholes, sharpened
+from defectlog.measure.outlines.growing import GROW_PX
 from defectlog.measure.outlines.outline import Rise
 from defectlog.measure.outlines.shapes import Shapes, sized
 from defectlog.measure.outlines.sound_light import REACH_PX
-from defectlog.measure.outlines.zone import GROW_PX, Zone
+from defectlog.measure.outlines.zone import Zone
 
 # The share of what lies between 35 and 65 % of the rise, 30 % of it, that outlines are off by.
 OUTLINE_OFF = 0.004
