@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from defectlog.measure.arrays.light import BoolImage
-from defectlog.measure.arrays.pixels import FloatArray
+from defectlog.measure.arrays.pixels import FloatArray, IndexArray
 from defectlog.measure.outlines import judging
 from defectlog.measure.outlines.judging import Turned
 from defectlog.measure.outlines.shapes import Shapes
@@ -22,6 +22,7 @@ LEAST = 5  # dashes: three in file that are each between two
 # specks of the cloth, which are smaller, have more of it.
 USUAL = (0.5, 0.85)
 MOST = 0.6  # of what is so alike is in file, if it is a yarn
+ALL = 0.75  # of what was found is like them, where but two in file are each between two
 # One that is alone, at the edge, is known by its breadth, contrast and direction.
 SAME, SAME_DEG = 1.2, 15.0
 
@@ -69,6 +70,25 @@ def _of_size(
     some = np.flatnonzero(alike)
     if not LEAST <= len(some) <= FEW or every[some].sum() < OF_ALL * every.sum():
         return none
+    for fewer in (False, True):
+        dashes = _in_file(shapes, height, places, some, cloth, fewer=fewer)
+        if dashes.any():
+            is_all = every[:cloth].sum() + every[cloth:][dashes].sum() > ALL * every.sum()
+            return dashes if is_all or not fewer else none
+    return none
+
+
+def _in_file(
+    shapes: Shapes,
+    height: FloatArray,
+    places: FloatArray,
+    some: IndexArray,
+    cloth: int,
+    *,
+    fewer: bool,
+) -> BoolImage:
+    """Which objects are dashes in file, of some that are alike, or like these."""
+    none = np.zeros(len(height), dtype=bool)
     known = some < cloth
     own = some[~known] - cloth
     ways = np.zeros((len(some), 2))
@@ -76,7 +96,7 @@ def _of_size(
     ways[~known] = np.column_stack([np.cos(turn), -np.sin(turn)])
     reach = np.zeros(len(some))
     reach[~known] = LENGTHS * shapes.length[own]
-    found = _chained(places[some], ways, reach, known)
+    found = _chained(places[some], ways, reach, known, fewer=fewer)
     if not found.any() or np.count_nonzero(found | known) < MOST * len(some):
         return none
     dashes = none.copy()
@@ -114,7 +134,12 @@ def _with_cloth(
 
 
 def _chained(
-    places: NDArray[np.float64], ways: NDArray[np.float64], reach: FloatArray, known: BoolImage
+    places: NDArray[np.float64],
+    ways: NDArray[np.float64],
+    reach: FloatArray,
+    known: BoolImage,
+    *,
+    fewer: bool = False,
 ) -> BoolImage:
     """Which of some objects that are alike lie in file.
 
@@ -124,6 +149,7 @@ def _chained(
     ways : (n, 2) along each, of length 1; 0 where that is not known
     reach : (n,) how far each may point
     known : (n,) bool, which are cloth already
+    fewer : whether two that are each between two are enough, and not three
     """
     ahead, behind = np.zeros((2, len(places)), dtype=np.int64)
     there, back = np.full((2, len(places)), np.inf)
@@ -140,7 +166,8 @@ def _chained(
         neighbour[own], step[own] = steps_to.argmin(axis=1), steps_to.min(axis=1)
     between = np.isfinite(there) & np.isfinite(back)
     between[between] = np.abs(there[between] / back[between] - 1) < EQUAL
-    sure = between & (known | between)[ahead] & (known | between)[behind]
+    both = np.logical_or if fewer else np.logical_and
+    sure = between & both((known | between)[ahead], (known | between)[behind])
     if sure.any():
         step = float(np.median(there[sure]))
     elif np.count_nonzero(known) >= LEAST:

@@ -6,6 +6,7 @@ import cv2
 import numpy as np
 import pytest
 
+from defectlog.measure import measure_voids
 from defectlog.measure.arrays.light import ONE
 from defectlog.measure.candidates.dashes import in_file
 from defectlog.measure.candidates.seeds import beyond
@@ -13,6 +14,7 @@ from defectlog.measure.candidates.single_dashes import cut_off, left_of_a_yarn, 
 from defectlog.measure.cloth.surface import Surface, prepare
 from defectlog.measure.outlines.judging import WEAVE, Turned
 from defectlog.measure.outlines.shapes import Shapes, shapes_of
+from tests.benchmarks.voids_accuracy import drawn as drawn_by_hand
 
 SIDE = 600
 HALF = (14, 5)  # of a dash, in pixels
@@ -51,6 +53,22 @@ def test_dashes_that_follow_a_bent_tow_are_a_yarn():
 def test_a_yarn_of_too_few_to_be_no_chance_is_none():
     assert in_file(*drawn(*yarn(last=5)), []).all()
     assert not in_file(*drawn(*yarn(last=4)), []).any()
+
+
+def test_four_in_file_are_a_yarn_where_hardly_anything_but_the_like_was_found():
+    four, another = yarn(last=4), (450.0, 300.0, -5.0)  # of the next file
+    across = [(x, 450.0, 90.0) for x in (200.0, 300.0, 400.0)]
+
+    assert in_file(*drawn(*four, another), []).all()
+    assert not in_file(*drawn(*four, another, *across), []).any()
+    # Three in file, and two that lie elsewhere, are no yarn.
+    assert not in_file(*drawn(*yarn(last=3), another, (300.0, 450.0, 5.0)), []).any()
+
+
+def test_a_close_up_of_two_yarns_that_shows_seven_dashes_is_sound():
+    picture = drawn_by_hand("third", 57, "glass, sound, tracer")
+
+    assert measure_voids(picture.grey, px_per_mm=picture.px_per_mm).is_sound
 
 
 def test_a_void_among_the_dashes_is_no_part_of_the_yarn():
