@@ -170,7 +170,10 @@ def unwoven(
     if not hidden:
         return None
     some = (slice(None, None, SAMPLED),) * 2
-    swing = middle_and_spread(log_of(surface.smooth[some][surface.inspected[some]]))[1]
+    light = log_of(surface.smooth[some][surface.inspected[some]])
+    if not len(light):
+        return None  # a strip, on which no tows show
+    swing = middle_and_spread(light)[1]
     if not faint and swing < SWING and "dark" in hidden and _hides_in_floats(tails["dark"]):
         hidden, swing = ["dark"], tails["dark"].towards / WITHIN
     repeats = tow_repeats(surface) if swing >= least else None
