@@ -9,8 +9,8 @@ from defectlog.measure.arrays.look import Look, sign_of
 from defectlog.measure.arrays.pixels import FloatArray
 from defectlog.measure.arrays.threshold import Tail
 from defectlog.measure.candidates.creases import Creases, creases_of
+from defectlog.measure.candidates.glare_flanks import lie_on_flanks
 from defectlog.measure.candidates.verdicts import reach_of
-from defectlog.measure.cloth.glare import lie_on_flanks
 from defectlog.measure.cloth.surface import Surface
 from defectlog.measure.outlines import judging, outline
 from defectlog.measure.outlines.zone import Zone

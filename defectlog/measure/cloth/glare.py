@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from defectlog.measure.arrays.halves import begun, by_halves, by_pieces
+from defectlog.measure.arrays.halves import begun, by_pieces
 from defectlog.measure.arrays.light import (
     DARKEST,
     BoolImage,
@@ -18,16 +18,13 @@ from defectlog.measure.arrays.light import (
     from_cells,
     to_cells,
 )
-from defectlog.measure.arrays.masks import grown
-from defectlog.measure.arrays.pixels import IndexArray, rows_and_columns
 from defectlog.measure.arrays.quantiles import middle_of, quantiles_of
 from defectlog.measure.cloth.sharp_patches import without_sharp
-from defectlog.measure.outlines.outline import Rise
 
 BURNT_OUT = 250  # grey value from which the camera had no more to give
 # Where half of the surface is burnt out it is as light as this at least, as the mean of some of
 # its rows tells it.
-HALF_BURNT_OUT = 0.45
+HALF_BURNT_OUT, WHOLLY = 0.45, 0.999
 BRIGHT = 1.35  # times the light around it
 SPREADS = 2.5
 # A glint reaches out to where it adds this share of what makes its middle glare.
@@ -35,12 +32,6 @@ FLANK = 0.3
 # Round a glint, single tows mirror it still: so far no bright spot can be told from them.
 MARGIN_MM = 1.5
 MUCH = 0.1  # of a surface
-# So near to glare its flank begins; it is all that is bright if it has so much of that.
-FLANK_PX, MOSTLY = 3, 0.5
-# What lies on light that glare lifts is asked for a little more, all of it by itself. Of what still
-# stands out, as little as such a share of all is no void so near to the rest: glare ends in pieces.
-BY_ITSELF, LITTLE, NEAR_MM = 1.1, 0.25, 3.0
-COARSE_PX = 8  # along a side of the squares that say how near
 # What glare cuts off is flank on all sides, if it is smaller than this share of the rest.
 CUT_OFF = 0.1
 # What lies so near to glare may be veiled by it: where it is so much brighter, in log units of
@@ -92,9 +83,7 @@ def glare_cells(grey: GreyImage, field: FlatField, *, px_per_mm: float) -> BoolI
             bright |= veiled
             ratio = np.maximum(ratio, lit)
     if brightest() >= BURNT_OUT:
-        lit = cv2.blur(field.light * ratio, (wide, wide)) > HALF_BURNT_OUT
-        near = cv2.dilate((held & lit).any(axis=1).astype(np.uint8), np.ones((2 * wide + 1, 1)))
-        burnt = _burnt_out(grey, field.cell_px, near.ravel() > 0)
+        burnt = _burnt_out(grey, field.cell_px, _may_be_burnt_out(field, held, wide))
         burnt = held & (cv2.blur(burnt, (wide, wide)) > 127)
         bright |= burnt
     if not bright.any():
@@ -106,6 +95,15 @@ def glare_cells(grey: GreyImage, field: FlatField, *, px_per_mm: float) -> BoolI
     bright = cv2.dilate(bright, cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (margin, margin)))
     bright |= _cut_off(held, bright)
     return bright.view(np.bool_)
+
+
+def _may_be_burnt_out(field: FlatField, held: BoolImage, wide: int) -> BoolImage:
+    """Which rows of cells lie within ``wide`` of some that are light enough to be burnt out."""
+    own = field.light * field.ratio
+    # Of what lies outside the region the light is not known. Beyond the picture there is none.
+    own[:-1, :-1][field.weight[:-1, :-1] < WHOLLY] = 1
+    light = held & (cv2.blur(own, (wide, wide)) > HALF_BURNT_OUT)
+    return cv2.dilate(light.any(axis=1).astype(np.uint8), np.ones((2 * wide + 1, 1))).ravel() > 0
 
 
 def _burnt_out(grey: GreyImage, cell_px: int, where: BoolImage) -> NDArray[np.uint8]:
@@ -202,66 +200,6 @@ def without_glare(
         if again is not None:
             cells, field = again, _by_clear(field, own, weight, again, sigma_px)
     return field, from_cells(cells, field.cell_px, grey.shape, smooth=False)
-
-
-def lie_on_flanks(
-    at: IndexArray,
-    label: IndexArray,
-    rise: Rise,
-    glare: BoolImage,
-    *,
-    asked: float,
-    px_per_mm: float,
-) -> BoolImage:
-    """Which bright objects are what is left of the flanks of glare.
-
-    Parameters
-    ----------
-    at : pixels of the objects in the flattened picture
-    label : of which object each is
-    rise : of the n objects
-    glare : (M, N) bool
-    asked : what a pixel stands out by to be void, as a share of the surface's light
-    px_per_mm : of the picture, roughly
-
-    Returns
-    -------
-    (n,) bool, none of them unless most of their area lies along glare
-
-    Notes
-    -----
-    Glare fades out, and no one place is its end. What it adds beyond its mask lies along that, in
-    pieces, for cloth mirrors it tow by tow; and it lifts the light of what lies further off, so
-    that the tops of cloth reach what is asked. Voids lie anywhere, a few of them there, and stand
-    out by so much from what is about them.
-    """
-    near, area = grown(glare, FLANK_PX).ravel(), rise.counted
-
-    def touched(part: slice) -> IndexArray:
-        return label[part].take(np.flatnonzero(near.take(at[part])))
-
-    flank = np.zeros(len(area), dtype=bool)
-    flank[np.concatenate(by_halves(touched, len(at)))] = True
-    if area[flank].sum() <= MOSTLY * area.sum():
-        return np.zeros_like(flank)
-    # Beside a dark void the surface stands out from that alone, and from the even light by less.
-    own = rise.height + np.minimum(rise.around, 0)
-    flank |= own < BY_ITSELF * asked
-    rest = np.flatnonzero(~flank.take(label))
-    if len(rest) and area[~flank].sum() < LITTLE * area.sum():
-        near = _near_pieces(at.take(np.flatnonzero(flank.take(label))), glare, px_per_mm)
-        row, column = rows_and_columns(at.take(rest), glare.shape[1])
-        flank[label.take(rest[near[row // COARSE_PX, column // COARSE_PX]])] = True
-    return flank
-
-
-def _near_pieces(pieces: IndexArray, glare: BoolImage, px_per_mm: float) -> BoolImage:
-    """Which squares of the picture are near to glare, or to its pieces."""
-    near = np.ascontiguousarray(glare[::COARSE_PX, ::COARSE_PX]).view(np.uint8)
-    row, column = rows_and_columns(pieces, glare.shape[1])
-    near[row // COARSE_PX, column // COARSE_PX] = 1
-    reach = 2 * round(NEAR_MM * px_per_mm / COARSE_PX) + 1
-    return cv2.dilate(near, np.ones((reach, reach), np.uint8)).view(np.bool_)
 
 
 def _by_clear(
