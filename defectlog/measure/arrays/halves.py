@@ -128,6 +128,13 @@ def _helper() -> ThreadPoolExecutor:
     return ThreadPoolExecutor(1, thread_name_prefix="measure")
 
 
+def _begin_anew() -> None:
+    """In a forked process, which has none of its parent's threads, nor what these were doing."""
+    global _one_by_one
+    _helper.cache_clear()
+    _before.clear()
+    _one_by_one = Lock()
+
+
 if hasattr(os, "register_at_fork"):  # not on Windows, which does not fork
-    # A forked process has none of its parent's threads.
-    os.register_at_fork(after_in_child=_helper.cache_clear)
+    os.register_at_fork(after_in_child=_begin_anew)

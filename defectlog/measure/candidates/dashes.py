@@ -17,12 +17,13 @@ ALIKE, LONGER, OF_ALL, FEW = 1.5, 1.15, 0.3, 500
 # Each points at those before and behind it, no further off than some of its lengths, and the
 # steps to both are equal but for such a share.
 POINTS_AT_DEG, LENGTHS, EQUAL = 15.0, 8.0, 0.15
-LEAST = 5  # dashes: three in file that are each between two
+LEAST = 5  # dashes that are alike, and among them three in file that are each between two
 # They are as large as what is halfway through all area from the smallest on, or further on where
 # specks of the cloth, which are smaller, have more of it.
 USUAL = (0.5, 0.85)
 MOST = 0.6  # of what is so alike is in file, if it is a yarn
-ALL = 0.75  # of what was found is like them, where but two in file are each between two
+# Two that are each between two are enough where so much of all is like these, or known for cloth.
+ALL = 0.75
 # One that is alone, at the edge, is known by its breadth, contrast and direction.
 SAME, SAME_DEG = 1.2, 15.0
 

@@ -103,7 +103,8 @@ def _may_be_burnt_out(field: FlatField, held: BoolImage, wide: int) -> BoolImage
     # Of what lies outside the region the light is not known. Beyond the picture there is none.
     own[:-1, :-1][field.weight[:-1, :-1] < WHOLLY] = 1
     light = held & (cv2.blur(own, (wide, wide)) > HALF_BURNT_OUT)
-    return cv2.dilate(light.any(axis=1).astype(np.uint8), np.ones((2 * wide + 1, 1))).ravel() > 0
+    rows = light.any(axis=1, keepdims=True).astype(np.uint8)
+    return cv2.dilate(rows, np.ones((2 * wide + 1, 1), np.uint8)).ravel() > 0
 
 
 def _burnt_out(grey: GreyImage, cell_px: int, where: BoolImage) -> NDArray[np.uint8]:

@@ -8,7 +8,7 @@ import pytest
 
 from defectlog.measure import measure_voids
 from defectlog.measure.arrays.light import FlatField, flat_field, from_cells, linear_light
-from defectlog.measure.cloth.glare import glare_cells
+from defectlog.measure.cloth.glare import _may_be_burnt_out, glare_cells
 from tests.benchmarks import third_renderer, third_scenes
 from tests.benchmarks.voids_accuracy import drawn, truth
 from tests.browser.lid import PX_PER_MM, photograph
@@ -115,6 +115,22 @@ def test_tows_that_swing_on_are_none_though_they_are_as_bright():
     grey = stored(tows() * (1 + 6 * np.exp(-((X - 400) ** 2 + (Y - 200) ** 2) / (2 * 70.0**2))))
 
     assert glare_mask(grey, field_of(grey), px_per_mm=10) is None
+
+
+def test_burnt_out_cells_are_looked_for_about_rows_that_are_light_enough():
+    light, inside = np.full((40, 50), 0.1, np.float32), np.ones((40, 50), np.float32)
+    light[20, 5:9] = 2.0
+    outlined = inside.copy()
+    outlined[30:34, 30:34] = 0.5
+
+    def rows(weight: np.ndarray) -> list[int]:
+        field = FlatField(light, np.ones_like(light), weight, 10)
+        return np.flatnonzero(_may_be_burnt_out(field, weight > 0.25, 2)).tolist()
+
+    # A window of two is light that has one of these rows, and two to either side are near.
+    assert rows(inside) == list(range(18, 24))
+    # What is cut by the edge of the region may be burnt out beyond that.
+    assert set(range(30, 34)) < set(rows(outlined))
 
 
 def test_what_a_glint_cuts_off_in_a_corner_is_of_its_flanks_but_not_half_of_the_picture():
