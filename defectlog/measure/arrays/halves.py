@@ -54,9 +54,14 @@ def by_pieces(
     """
     starts = range(0, length, piece)
     pieces = [slice(start, min(start + piece, length)) for start in starts]
-    if len(pieces) < 2:
-        return [task(pieces)]
-    return list(in_two(task, pieces[::2], pieces[1::2]))
+    return by_turns(task, pieces)
+
+
+def by_turns(task: Callable[[list[Given]], Done], given: list[Given]) -> list[Done]:
+    """Do a task for every other of some things, and for those between at the same time."""
+    if len(given) < 2:
+        return [task(given)]
+    return list(in_two(task, given[::2], given[1::2]))
 
 
 def in_two(task: Callable[[Given], Done], first: Given, second: Given) -> tuple[Done, Done]:

@@ -24,14 +24,18 @@ def but_not(mask: BoolImage, other: BoolImage) -> BoolImage:
 def grown(mask: BoolImage, reach: int) -> BoolImage:
     """A mask, (M, N) bool, and what is so many pixels from it at most, across, down or both."""
     wider = np.empty_like(mask)
-    square = np.ones((2 * reach + 1,) * 2, np.uint8)
 
     def grow(parts: list[slice]) -> None:
         for rows in parts:
-            first = max(rows.start - reach, 0)
-            near = cv2.dilate(mask[first : rows.stop + reach].view(np.uint8), square)
-            own = slice(rows.start - first, rows.stop - first)
-            wider[rows] = near[own].view(np.bool_)
+            wider[rows] = rows_of_grown(mask, rows, reach)
 
     by_pieces(grow, len(mask), piece=ROWS)
     return wider
+
+
+def rows_of_grown(mask: BoolImage, rows: slice, reach: int) -> BoolImage:
+    """Some rows of what ``grown`` makes of a mask."""
+    first = max(rows.start - reach, 0)
+    square = np.ones((2 * reach + 1,) * 2, np.uint8)
+    near = cv2.dilate(mask[first : rows.stop + reach].view(np.uint8), square)
+    return near[rows.start - first : rows.stop - first].view(np.bool_)

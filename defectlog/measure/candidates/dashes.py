@@ -1,6 +1,7 @@
 """Tracer yarns that wander: dashes in file, each pointing at the next, all alike."""
 
 import math
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -71,25 +72,6 @@ def _of_size(
     some = np.flatnonzero(alike)
     if not LEAST <= len(some) <= FEW or every[some].sum() < OF_ALL * every.sum():
         return none
-    for fewer in (False, True):
-        dashes = _in_file(shapes, height, places, some, cloth, fewer=fewer)
-        if dashes.any():
-            is_all = every[:cloth].sum() + every[cloth:][dashes].sum() > ALL * every.sum()
-            return dashes if is_all or not fewer else none
-    return none
-
-
-def _in_file(
-    shapes: Shapes,
-    height: FloatArray,
-    places: FloatArray,
-    some: IndexArray,
-    cloth: int,
-    *,
-    fewer: bool,
-) -> BoolImage:
-    """Which objects are dashes in file, of some that are alike, or like these."""
-    none = np.zeros(len(height), dtype=bool)
     known = some < cloth
     own = some[~known] - cloth
     ways = np.zeros((len(some), 2))
@@ -97,12 +79,17 @@ def _in_file(
     ways[~known] = np.column_stack([np.cos(turn), -np.sin(turn)])
     reach = np.zeros(len(some))
     reach[~known] = LENGTHS * shapes.length[own]
-    found = _chained(places[some], ways, reach, known, fewer=fewer)
-    if not found.any() or np.count_nonzero(found | known) < MOST * len(some):
-        return none
-    dashes = none.copy()
-    dashes[own[found[~known]]] = True
-    return dashes | _like(shapes, height, dashes)
+    beside = _beside(places[some], ways, reach)
+    for fewer in (False, True):
+        found = _chained(places[some], beside, known, fewer=fewer)
+        if np.count_nonzero(found | known) < MOST * len(some) or not found[~known].any():
+            continue
+        dashes = none.copy()
+        dashes[own[found[~known]]] = True
+        dashes |= _like(shapes, height, dashes)
+        is_all = every[:cloth].sum() + every[cloth:][dashes].sum() > ALL * every.sum()
+        return dashes if is_all or not fewer else none
+    return none
 
 
 def usual_area(area: FloatArray, share: float | FloatArray) -> float | FloatArray:
@@ -134,23 +121,27 @@ def _with_cloth(
     )
 
 
-def _chained(
-    places: NDArray[np.float64],
-    ways: NDArray[np.float64],
-    reach: FloatArray,
-    known: BoolImage,
-    *,
-    fewer: bool = False,
-) -> BoolImage:
-    """Which of some objects that are alike lie in file.
+@dataclass(frozen=True, slots=True)
+class _Beside:
+    """Of each of some objects the one ahead that it points at, and behind, and how far off.
+
+    No place, and infinitely far, where there is none.
+    """
+
+    ahead: IndexArray
+    behind: IndexArray
+    there: FloatArray
+    back: FloatArray
+
+
+def _beside(places: NDArray[np.float64], ways: NDArray[np.float64], reach: FloatArray) -> _Beside:
+    """Which others each object points at.
 
     Parameters
     ----------
     places : (n, 2) x and y
     ways : (n, 2) along each, of length 1; 0 where that is not known
     reach : (n,) how far each may point
-    known : (n,) bool, which are cloth already
-    fewer : whether two that are each between two are enough, and not three
     """
     ahead, behind = np.zeros((2, len(places)), dtype=np.int64)
     there, back = np.full((2, len(places)), np.inf)
@@ -165,6 +156,22 @@ def _chained(
     for hand, neighbour, step in ((on > 0, ahead, there), (on < 0, behind, back)):
         steps_to = np.where(hand, far, np.inf)
         neighbour[own], step[own] = steps_to.argmin(axis=1), steps_to.min(axis=1)
+    return _Beside(ahead, behind, there, back)
+
+
+def _chained(
+    places: NDArray[np.float64], beside: _Beside, known: BoolImage, *, fewer: bool
+) -> BoolImage:
+    """Which of some objects that are alike lie in file.
+
+    Parameters
+    ----------
+    places : (n, 2) x and y
+    beside : which each points at
+    known : (n,) bool, which are cloth already
+    fewer : whether two that are each between two are enough, and not three
+    """
+    ahead, behind, there, back = beside.ahead, beside.behind, beside.there, beside.back
     between = np.isfinite(there) & np.isfinite(back)
     between[between] = np.abs(there[between] / back[between] - 1) < EQUAL
     both = np.logical_or if fewer else np.logical_and

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from defectlog.measure.arrays.halves import by_pieces
 from defectlog.measure.arrays.light import ONE, BoolImage
+from defectlog.measure.arrays.masks import rows_of_grown
 from defectlog.measure.arrays.pixels import (
     IndexArray,
     Listed,
@@ -89,7 +90,6 @@ def _least_light(reach: float) -> np.uint16:
 
 def _shining(mask: BoolImage, surface: Surface, reach: float) -> tuple[BoolImage, IndexArray]:
     """Where it shines beside all objects, and which pixels of that are near to one."""
-    square = np.ones((2 * NEAR_PX + 1,) * 2, np.uint8)
     level, shining = _least_light(reach), np.empty_like(mask)
 
     def look(parts: list[slice]) -> list[IndexArray]:
@@ -100,9 +100,7 @@ def _shining(mask: BoolImage, surface: Surface, reach: float) -> tuple[BoolImage
             if not surface.is_whole:
                 own &= surface.inspected[part]
             own &= ~mask[part]
-            first = max(part.start - NEAR_PX, 0)
-            near = cv2.dilate(mask[first : part.stop + NEAR_PX].view(np.uint8), square)
-            near = near[part.start - first :][: len(own)].view(np.bool_)
+            near = rows_of_grown(mask, part, NEAR_PX)
             found.append(np.flatnonzero(own & near) + part.start * mask.shape[1])
         return found
 

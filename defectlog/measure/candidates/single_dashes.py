@@ -128,7 +128,7 @@ def _beyond(
     # One pixel more, which is none of these, so that there is one after each middle.
     at, label = np.append(known.at, surface.smooth.size), np.append(known.label, 0)
     found = np.searchsorted(at, middle)
-    areas = np.bincount(known.label, minlength=1)
+    areas = np.append(0, known.area)
     return np.where(at[found] == middle, areas[label[found]], 0).astype(np.float64)
 
 

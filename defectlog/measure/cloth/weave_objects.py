@@ -58,7 +58,7 @@ def objects_of(mask: BoolImage, known: Listed) -> Objects:
     """Areas and centres of the objects of a mask whose pixels have been listed."""
     length, own = known.runs.length, known.runs.own
     row, first = rows_and_columns(known.runs.first, mask.shape[1])
-    areas = np.bincount(own, length)
+    areas = np.append(0.0, known.area)
     there = np.flatnonzero(areas)
     y, x = (
         np.rint(np.bincount(own, length * middle)[there] / areas[there]).astype(np.int64)

@@ -20,21 +20,18 @@ STEPS = (CROSS, SQUARE, CROSS)
 Front = tuple[IndexArray, NDArray[np.int32], frozenset[Way]]
 
 
-def with_beyond(
-    known: Listed, begin: IndexArray, free: BoolImage
-) -> tuple[IndexArray, IndexArray, tuple[slice, ...]]:
+def with_beyond(known: Listed, free: BoolImage) -> tuple[IndexArray, IndexArray, tuple[slice, ...]]:
     """Gather the pixels of objects, and those they reach within ``GROW_PX`` steps.
 
     Parameters
     ----------
     known : the objects
-    begin : (n + 1,) where in the list those of each begin, one object after the other
     free : (M, N) bool, what may be reached; used up on the way
 
     Returns
     -------
-    at, label, rim : the pixels, those of the objects first; the object of each, from 0; and the
-        slices of those that the last step reached
+    at, label, rim : the pixels, those of the objects first, one object after the other; the
+        object of each, from 0; and the slices of those that the last step reached
     """
     beyond = _grown(free, known)
     fronts = [front for step in beyond for front in step]
@@ -47,8 +44,7 @@ def with_beyond(
         return np.concatenate([own, *(front[0] for front in fronts)])
 
     def labels() -> IndexArray:
-        own = np.repeat(np.arange(known.count), np.diff(begin))
-        own += 1
+        own = np.repeat(np.arange(1, known.count + 1), known.area)
         label = np.concatenate([own, *(front[1] for front in fronts)], dtype=np.int64)
         label -= 1
         return label

@@ -7,7 +7,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from defectlog.measure.arrays.halves import Done, both, by_halves, by_pieces, in_two
+from defectlog.measure.arrays.halves import Done, both, by_halves, by_pieces, by_turns
 from defectlog.measure.arrays.light import BoolImage, FloatImage, RatioImage, as_ratio, inverse_of
 from defectlog.measure.arrays.masks import but_not
 from defectlog.measure.arrays.pixels import (
@@ -109,8 +109,7 @@ class Zone:
         """Do a task for every other part of the pixels, and for those between at the same time."""
         own, piece = self.own, PART_PX
         bounds = *range(0, own, piece), *range(own, len(self.at), piece), len(self.at)
-        parts = [self._part(slice(*ends)) for ends in pairwise(bounds)]
-        return [task(parts)] if len(parts) < 2 else list(in_two(task, parts[::2], parts[1::2]))
+        return by_turns(task, [self._part(slice(*ends)) for ends in pairwise(bounds)])
 
     def _part(self, at: slice) -> "Part":
         if at.start >= self.own:
@@ -164,8 +163,7 @@ def zone_of(
         known, (free, half) = both(lambda: listed(objects), ground)
     else:
         free, half = ground()
-    begin = np.append(0, known.area.cumsum())
-    at, label, rim = with_beyond(known, begin, free)
+    at, label, rim = with_beyond(known, free)
     if half is not None:
         sound = sound_light(free, half, cloth=cloth)
         if cloth is None and lean:
@@ -175,7 +173,7 @@ def zone_of(
         count=known.count,
         at=at,
         label=label,
-        begin=begin,
+        begin=np.append(0, known.area.cumsum()),
         runs=replace(known.runs, own=known.runs.own - 1),
         rim=rim,
         sides=known.sides,
